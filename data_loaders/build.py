@@ -1,0 +1,139 @@
+"""One atomic build of the store: a temporary file beside the target, checks, then one replace.
+
+A load that fails, is interrupted or is killed leaves the old store as it was. Two loads at once take turns.
+"""
+
+import fcntl
+import hashlib
+import os
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import sqlite_utils
+
+from service.errors import StoreError, StoreMissing
+from service.store.database import Build
+from service.store.schema import SCHEMA_VERSION, create_tables
+
+Check = Callable[[sqlite3.Connection], None]
+"""Raises StoreError when the finished build is not what its inputs promise."""
+
+
+@dataclass
+class Draft:
+    """A build in the making. ``db`` is open for writing; nobody else sees it until it is finished."""
+
+    db: sqlite_utils.Database
+    checks: list[Check] = field(default_factory=list)
+
+    @property
+    def connection(self) -> sqlite3.Connection:
+        return self.db.conn
+
+    def expect_count(self, table: str, count: int, *, where: str = "1", arguments: tuple[object, ...] = ()) -> None:
+        """Refuse the build unless ``table`` holds exactly ``count`` rows where the condition holds."""
+
+        def check(connection: sqlite3.Connection) -> None:
+            found = self.db.table(table).count_where(where, list(arguments))
+            if found != count:
+                raise StoreError(f"The build holds {found} rows in {table} where its inputs have {count}.")
+
+        self.checks.append(check)
+
+
+def file_sha256(path: Path) -> str:
+    """Content hash of a file, read in pieces."""
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+def bytes_sha256(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()
+
+
+@contextmanager
+def drafting(target: Path, *, on_top: bool) -> Iterator[Draft]:
+    """Draft a new build for ``target`` and put it in place when the block ends without an error.
+
+    Args:
+        on_top: begin with a copy of the present store; otherwise with empty tables.
+
+    Raises:
+        StoreMissing: ``on_top`` and there is no store.
+        StoreError: the draft fails a check.
+    """
+    target.parent.mkdir(parents=True, exist_ok=True)
+    with _turn(target):
+        for left_over in target.parent.glob(f".{target.name}.draft-*"):
+            left_over.unlink(missing_ok=True)
+        draft_path = target.parent / f".{target.name}.draft-{os.getpid()}"
+        try:
+            yield from _draft(target, draft_path, on_top)
+        finally:
+            for suffix in ("", "-journal", "-wal", "-shm"):
+                with suppress(FileNotFoundError):
+                    Path(f"{draft_path}{suffix}").unlink()
+
+
+def _draft(target: Path, draft_path: Path, on_top: bool) -> Iterator[Draft]:
+    connection = sqlite3.connect(draft_path)
+    try:
+        connection.execute("PRAGMA journal_mode = OFF")
+        connection.execute("PRAGMA synchronous = OFF")
+        if on_top:
+            _copy(target, connection)
+        else:
+            create_tables(connection)
+        draft = Draft(sqlite_utils.Database(connection))
+        yield draft
+        _finish(draft)
+    finally:
+        connection.close()
+    with draft_path.open("rb") as finished:
+        os.fsync(finished.fileno())
+    draft_path.replace(target)
+
+
+def _copy(target: Path, connection: sqlite3.Connection) -> None:
+    if not target.exists():
+        raise StoreMissing(f"There is no store at {target.name}.", next_step="First: reedgate load reference.")
+    present = Build(target)
+    try:
+        present.connection.backup(connection)
+    finally:
+        present.close()
+
+
+def _finish(draft: Draft) -> None:
+    connection = draft.connection
+    meta = {"schema_version": SCHEMA_VERSION, "build_id": _build_id(draft.db)}
+    draft.db.table("meta").upsert_all([{"key": key, "value": value} for key, value in meta.items()], pk="key")
+    connection.commit()
+    broken = connection.execute("PRAGMA foreign_key_check").fetchall()
+    if broken:
+        raise StoreError(f"The build has {len(broken)} rows that point nowhere, the first in {broken[0][0]}.")
+    integrity = connection.execute("PRAGMA integrity_check(1)").fetchone()[0]
+    if integrity != "ok":
+        raise StoreError(f"The build fails its integrity check: {integrity}.")
+    for check in draft.checks:
+        check(connection)
+    connection.execute("PRAGMA optimize")
+    connection.commit()
+
+
+def _build_id(db: sqlite_utils.Database) -> str:
+    digest = hashlib.sha256(f"schema {SCHEMA_VERSION}\n".encode())
+    for row in db.table("source").rows_where(order_by="source_id"):
+        digest.update(f"{row['source_id']}\t{row['kind']}\t{row['sha256']}\n".encode())
+    return digest.hexdigest()[:16]
+
+
+@contextmanager
+def _turn(target: Path) -> Iterator[None]:
+    lock = target.parent / f".{target.name}.lock"
+    with lock.open("w") as stream:
+        fcntl.flock(stream, fcntl.LOCK_EX)
+        yield

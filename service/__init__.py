@@ -1,0 +1,1 @@
+"""Answers about planned aquatic plants. Reads the store, never writes it."""

@@ -1,0 +1,38 @@
+CREATE TABLE plant (
+  plant_id TEXT PRIMARY KEY,
+  accepted_name TEXT NOT NULL UNIQUE,
+  authorship TEXT NOT NULL DEFAULT '',
+  rank TEXT NOT NULL,
+  genus TEXT NOT NULL DEFAULT '',
+  family TEXT NOT NULL DEFAULT '',
+  parent_id TEXT REFERENCES plant(plant_id) DEFERRABLE INITIALLY DEFERRED,
+  catalogued INTEGER NOT NULL,
+  traits TEXT NOT NULL DEFAULT '{}',      -- JSON, the columns of service.plants.Traits that are known
+  provenance TEXT NOT NULL DEFAULT '{}'   -- JSON, column -> [how_known, source]
+);
+
+CREATE TABLE hybrid_parent (
+  plant_id TEXT NOT NULL REFERENCES plant(plant_id) DEFERRABLE INITIALLY DEFERRED,
+  parent_id TEXT NOT NULL REFERENCES plant(plant_id) DEFERRABLE INITIALLY DEFERRED,
+  PRIMARY KEY (plant_id, parent_id)
+) WITHOUT ROWID;
+
+CREATE TABLE name (
+  name_id INTEGER PRIMARY KEY,
+  name TEXT NOT NULL,
+  kind TEXT NOT NULL CHECK (kind IN ('accepted', 'synonym', 'common', 'trade', 'cultivar', 'misspelling')),
+  plant_id TEXT NOT NULL REFERENCES plant(plant_id) DEFERRABLE INITIALLY DEFERRED,
+  note TEXT NOT NULL DEFAULT '',
+  source_id TEXT NOT NULL REFERENCES source(source_id)
+);
+CREATE INDEX name_of_plant ON name(plant_id);
+
+-- Wetland indicator status by Army Corps region (National Wetland Plant List).
+CREATE TABLE wetland_indicator (
+  plant_id TEXT NOT NULL REFERENCES plant(plant_id),
+  region TEXT NOT NULL,
+  indicator TEXT NOT NULL,
+  name_in_source TEXT NOT NULL,
+  source_table TEXT NOT NULL,
+  PRIMARY KEY (plant_id, region, source_table)
+) WITHOUT ROWID;
