@@ -1,0 +1,60 @@
+"""What the loaded occurrence records say of one plant around one site."""
+
+from dataclasses import dataclass
+
+from service.vocabulary import PlantId, WaterId
+from service.waters import Relation
+
+RING_RADII_M = (1_000.0, 5_000.0, 25_000.0, 100_000.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Ring:
+    """Records within a radius of the site, the smaller rings included.
+
+    ``all_records`` counts every aquatic-plant record there: how much the place is visited.
+    """
+
+    radius_m: float
+    plant_records: int
+    all_records: int
+
+
+@dataclass(frozen=True, slots=True)
+class WaterRecords:
+    """Records in or along one water, allowing for the uncertainty of their coordinates."""
+
+    water_id: WaterId
+    relation: Relation
+    plant_records: int
+    all_records: int
+
+
+@dataclass(frozen=True, slots=True)
+class Dataset:
+    """A data set to cite, and how many of the counted records it holds."""
+
+    dataset_key: str
+    title: str
+    licence: str
+    citation: str
+    records: int
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """Occurrence evidence for one plant at one site.
+
+    Attributes:
+        loaded: False when the store holds no occurrence records at all; then counts mean nothing.
+        nearest_m: distance to the nearest record, None when there is none within the largest ring.
+    """
+
+    plant_id: PlantId
+    loaded: bool
+    nearest_m: float | None = None
+    rings: tuple[Ring, ...] = ()
+    waters: tuple[WaterRecords, ...] = ()
+    first_year: int | None = None
+    latest_year: int | None = None
+    datasets: tuple[Dataset, ...] = ()
