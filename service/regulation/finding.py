@@ -1,0 +1,399 @@
+"""The finding: what the law held here says of one act with one plant in one jurisdiction on one day.
+
+Pure functions on typed values. The strictest entry decides; every entry that bears on the plant is cited; what is not known is said.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Literal
+
+from service.regulation.law import Duty, Entry, LawBook, ListClass, ListVersion, Permit
+from service.regulation.reach import Circumstances, Reach, class_reach, reach_of
+from service.regulation.subject import Subject
+from service.vocabulary import (
+    FEDERAL,
+    JURISDICTION_NAMES,
+    OUTCOMES,
+    Act,
+    CountyFips,
+    Coverage,
+    HowKnown,
+    Jurisdiction,
+    ListId,
+    Outcome,
+)
+
+Movement = Literal["interstate", "within", "unknown"]
+"""Whether the act takes the plant over a state line; federal law on movement bears on that alone."""
+
+_PHRASE: dict[Act, str] = {
+    "import": "bringing it in",
+    "export": "sending it out",
+    "sell": "selling it",
+    "buy": "buying it",
+    "give": "giving it away",
+    "transport": "moving it",
+    "possess": "keeping it",
+    "propagate": "propagating it",
+    "plant": "planting it",
+    "release": "releasing it",
+}
+_FEDERAL_MOVEMENT: frozenset[Act] = frozenset({"import", "export", "transport"})
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What is asked, beside the plant."""
+
+    jurisdiction: Jurisdiction
+    act: Act
+    on: date
+    county: CountyFips | None = None
+    movement: Movement = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class Citation:
+    """An entry of a list that bears on the plant, with all that a person needs to find and check it."""
+
+    list_id: ListId
+    jurisdiction: Jurisdiction
+    title: str
+    citation: str
+    authority: str
+    class_name: str
+    name_as_listed: str
+    exceptions: str
+    area: str
+    condition: str
+    acts: tuple[Act, ...]
+    duty: Duty
+    permit: Permit
+    effective_from: date | None
+    url: str
+    how_known: HowKnown
+    read_copy_date: str
+    outcome: Outcome
+
+
+@dataclass(frozen=True, slots=True)
+class OwnRule:
+    """What a list that is no law says: a buyer's or an association's rule."""
+
+    list_id: ListId
+    title: str
+    outcome: Outcome
+    reason: str
+    citation: Citation
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What was found for one act in one jurisdiction.
+
+    Attributes:
+        coverage: how completely the jurisdiction's lists are held.
+        verified: every fact that the outcome rests on was read in the text.
+        lists_searched: lists that were in force and looked through.
+        own_rules: rules that are no law, apart.
+    """
+
+    outcome: Outcome
+    act: Act
+    jurisdiction: Jurisdiction
+    coverage: Coverage
+    verified: bool
+    reasons: tuple[str, ...]
+    confirm_with: str
+    citations: tuple[Citation, ...] = ()
+    lists_searched: tuple[ListId, ...] = ()
+    own_rules: tuple[OwnRule, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Ruling:
+    """What one entry, or one class, says."""
+
+    outcome: Outcome
+    verified: bool
+    reasons: tuple[str, ...]
+    citation: Citation
+
+
+@dataclass
+class _Tally:
+    rulings: list[_Ruling] = field(default_factory=list)
+    set_aside: list[str] = field(default_factory=list)
+
+
+def find(law: LawBook, subject: Subject, question: Question) -> Finding:
+    """The finding for one taxon.
+
+    Federal law joins the state's where the act takes the plant over a state line.
+    """
+    versions = _versions_asked(law, question)
+    in_force = [version for version in versions if version.in_force(question.on)]
+    tally = _Tally()
+    for jurisdiction in dict.fromkeys(version.jurisdiction for version in versions):
+        _rule(law, subject, question, jurisdiction, tally)
+    law_rulings = [each for each in tally.rulings if _is_law(in_force, each)]
+    own = tuple(_own_rule(each) for each in tally.rulings if not _is_law(in_force, each))
+    gaps = _gaps(versions, in_force, question)
+    coverage = coverage_of(law, question.jurisdiction, question.on)
+    searched = tuple(version.list_id for version in in_force if version.is_law)
+    confirm = confirm_with(law, question.jurisdiction)
+    if not law_rulings:
+        return _nothing_found(subject, question, coverage, in_force, tally.set_aside, gaps, searched, confirm, own)
+    return _decided(law_rulings, question, coverage, gaps, searched, confirm, own)
+
+
+def _decided(
+    rulings: Sequence[_Ruling],
+    question: Question,
+    coverage: Coverage,
+    gaps: Sequence[str],
+    searched: tuple[ListId, ...],
+    confirm: str,
+    own: tuple[OwnRule, ...],
+) -> Finding:
+    ordered = sorted(rulings, key=lambda each: (OUTCOMES.index(each.outcome), each.citation.list_id, each.citation.class_name))
+    outcome = ordered[0].outcome
+    deciding = [each for each in ordered if each.outcome == outcome]
+    if gaps and OUTCOMES.index(outcome) > OUTCOMES.index("undetermined"):
+        outcome = "undetermined"
+    reasons = [reason for each in ordered for reason in each.reasons]
+    return Finding(
+        outcome=outcome,
+        act=question.act,
+        jurisdiction=question.jurisdiction,
+        coverage=coverage,
+        verified=any(each.verified for each in deciding) and not gaps,
+        reasons=tuple(dict.fromkeys([*reasons, *gaps])),
+        confirm_with=confirm,
+        citations=tuple(each.citation for each in ordered),
+        lists_searched=searched,
+        own_rules=own,
+    )
+
+
+def _nothing_found(
+    subject: Subject,
+    question: Question,
+    coverage: Coverage,
+    in_force: Sequence[ListVersion],
+    set_aside: Sequence[str],
+    gaps: Sequence[str],
+    searched: tuple[ListId, ...],
+    confirm: str,
+    own: tuple[OwnRule, ...],
+) -> Finding:
+    place = JURISDICTION_NAMES[question.jurisdiction]
+    if coverage == "none" or gaps:
+        outcome: Outcome = "undetermined"
+        reasons = [*gaps] or [f"No list of {place} is held with its plants, so nothing can be said."]
+    else:
+        outcome = "no-entry-found"
+        lists = ", ".join(searched)
+        held = "held in full" if coverage == "complete" else "held in part, so an entry may be missing here"
+        reasons = [f"No entry for {subject.name} was found in {lists} ({held})."]
+    verified = outcome == "no-entry-found" and coverage == "complete" and all(each.how_known == "read" for each in in_force)
+    return Finding(
+        outcome=outcome,
+        act=question.act,
+        jurisdiction=question.jurisdiction,
+        coverage=coverage,
+        verified=verified,
+        reasons=tuple(dict.fromkeys([*set_aside, *reasons])),
+        confirm_with=confirm,
+        lists_searched=searched,
+        own_rules=own,
+    )
+
+
+def coverage_of(law: LawBook, jurisdiction: Jurisdiction, on: date) -> Coverage:
+    """How completely the lists of a jurisdiction that are in force are held.
+
+    A jurisdiction whose lists name no plant, and are not known to be complete, counts as none.
+    """
+    held = [version for version in law.held(jurisdiction) if version.is_law and version.in_force(on)]
+    if not held:
+        return "none"
+    if all(version.completeness == "complete" for version in held):
+        return "complete"
+    reaches_plants = any(version.entries or any(each.every_aquatic_plant for each in version.classes) for version in held)
+    return "partial" if reaches_plants else "none"
+
+
+def confirm_with(law: LawBook, jurisdiction: Jurisdiction) -> str:
+    """Whom to ask: the authorities of the lists held, or in general words."""
+    authorities = sorted({version.authority for version in law.held(jurisdiction) if version.is_law and version.authority})
+    if authorities:
+        return "; ".join(authorities)
+    return f"the department of agriculture and the wildlife or environment agency of {JURISDICTION_NAMES[jurisdiction]}"
+
+
+def _versions_asked(law: LawBook, question: Question) -> list[ListVersion]:
+    asked = list(law.held(question.jurisdiction))
+    if question.jurisdiction != FEDERAL and question.movement != "within":
+        asked += law.held(FEDERAL)
+    return asked
+
+
+def _gaps(versions: Sequence[ListVersion], in_force: Sequence[ListVersion], question: Question) -> list[str]:
+    """Lists that are held, but in no version for the day asked about."""
+    ruled = {version.list_id for version in in_force}
+    missing = {
+        version.list_id: version for version in versions if version.list_id not in ruled and version.jurisdiction == question.jurisdiction
+    }
+    return [
+        f"No version of {version.title} ({version.citation}) in force on {question.on.isoformat()} is held."
+        for version in missing.values()
+        if version.is_law
+    ]
+
+
+def _is_law(in_force: Iterable[ListVersion], ruling: _Ruling) -> bool:
+    return any(version.list_id == ruling.citation.list_id and version.is_law for version in in_force)
+
+
+def _own_rule(ruling: _Ruling) -> OwnRule:
+    return OwnRule(ruling.citation.list_id, ruling.citation.title, ruling.outcome, " ".join(ruling.reasons), ruling.citation)
+
+
+def _rule(law: LawBook, subject: Subject, question: Question, jurisdiction: Jurisdiction, tally: _Tally) -> None:
+    given = Circumstances(_act_under(jurisdiction, question), question.on, question.county)
+    listed_here = law.plants_listed(jurisdiction)
+    looked_up = (*subject.lineage, *subject.hybrid_parents, *subject.below, *subject.genus_members)
+    for filed in law.filed(jurisdiction, looked_up):
+        if not filed.version.in_force(question.on):
+            continue
+        reach = reach_of(filed, subject, given, listed_here)
+        if reach.extent == "outside":
+            tally.set_aside += [f"{filed.version.title}: {reason}" for reason in reach.reasons[-1:]]
+        else:
+            tally.rulings.append(_ruling(filed.version, filed.list_class, filed.entry, reach, question, given))
+    for version in law.held(jurisdiction):
+        for list_class in version.classes:
+            if list_class.every_aquatic_plant and version.in_force(question.on):
+                reach = class_reach(list_class, given)
+                tally.rulings.append(_ruling(version, list_class, None, reach, question, given))
+
+
+def _act_under(jurisdiction: Jurisdiction, question: Question) -> Act:
+    """Federal law knows movement, whichever way the state line is crossed."""
+    if jurisdiction == FEDERAL and question.jurisdiction != FEDERAL and question.act == "export":
+        return "transport"
+    return question.act
+
+
+def _ruling(
+    version: ListVersion, list_class: ListClass, entry: Entry | None, reach: Reach, question: Question, given: Circumstances
+) -> _Ruling:
+    reach = _limited_to_movement(version, question, given, reach)
+    outcome = _outcome(list_class, reach, given)
+    listed = (entry.name_as_listed or entry.common_as_listed or entry.accepted_name) if entry else "every aquatic plant"
+    doubts = [term.words for term in entry.terms if term.kind == "doubt"] if entry else []
+    how_known = _weakest(version, list_class, entry)
+    verified = how_known == "read" and not doubts and not _later_text(version, question.on)
+    reasons = [_sentence(version, list_class, listed, outcome, given.act), *reach.reasons]
+    if list_class.duty in ("control", "eradicate", "report"):
+        reasons.append(f"Duty of this class: {list_class.duty}.")
+    if _later_text(version, question.on):
+        reasons.append(f"The text held is as amended {version.amended}, after the day asked about.")
+    if not verified:
+        reasons.append(_doubt(how_known, doubts))
+    citation = Citation(
+        list_id=version.list_id,
+        jurisdiction=version.jurisdiction,
+        title=version.title,
+        citation=version.citation,
+        authority=version.authority,
+        class_name=list_class.name,
+        name_as_listed=listed,
+        exceptions=entry.exceptions if entry else "",
+        area=entry.area if entry else "",
+        condition=entry.condition if entry else "; ".join(term.words for term in list_class.terms),
+        acts=list_class.acts,
+        duty=list_class.duty,
+        permit=list_class.permit,
+        effective_from=version.effective_from,
+        url=(entry.read_url if entry and entry.read_url else version.url),
+        how_known=how_known,
+        read_copy_date=version.read_copy_date,
+        outcome=outcome,
+    )
+    return _Ruling(outcome, verified, tuple(reason for reason in reasons if reason), citation)
+
+
+def _limited_to_movement(version: ListVersion, question: Question, given: Circumstances, reach: Reach) -> Reach:
+    """Federal law seen from within a state: it bears on movement over the state line only."""
+    if version.jurisdiction != FEDERAL or question.jurisdiction == FEDERAL or question.movement == "interstate":
+        return reach
+    if given.act == "transport" and question.act == "transport":
+        return reach.narrowed("unsettled", "Federal law bears on it if the movement crosses a state line.")
+    if given.act == "release":
+        return reach.narrowed("unsettled", "Federal law reaches a release only as part of movement between states.")
+    return reach
+
+
+def _outcome(list_class: ListClass, reach: Reach, given: Circumstances) -> Outcome:
+    if reach.seeds_only:
+        return "listed-other-acts"
+    if reach.extent == "open" or not list_class.acts:
+        return "undetermined"
+    if given.act not in list_class.acts:
+        return "listed-other-acts"
+    if reach.extent == "unsettled":
+        return "conditional"
+    if list_class.permit == "yes" and not list_class.permit_for:
+        return "permit-required"
+    return "prohibited"
+
+
+def _sentence(version: ListVersion, list_class: ListClass, listed: str, outcome: Outcome, act: Act) -> str:
+    where = f"{version.title} ({version.citation}) lists {listed} in class {list_class.name}"
+    doing = _PHRASE[act]
+    match outcome:
+        case "prohibited" if list_class.permit_for:
+            return f"{where}: {doing} is barred; permits are given for {', '.join(list_class.permit_for)} alone."
+        case "prohibited":
+            return f"{where}: {doing} is barred" + ("." if list_class.permit != "unknown" else ", and no permit route is established.")
+        case "permit-required":
+            return f"{where}: {doing} is barred without a permit of {version.authority}."
+        case "conditional":
+            return f"{where}: {doing} is barred under conditions."
+        case "undetermined" if not list_class.acts:
+            return f"{where}, but which acts that bars was not established."
+        case "undetermined":
+            return f"{where}; the label is too wide to tell."
+        case _:
+            return f"{where}, which bars {', '.join(list_class.acts) or 'no act found'}, not {act}."
+
+
+def _weakest(version: ListVersion, list_class: ListClass, entry: Entry | None) -> HowKnown:
+    """The least of what is known of list, class and entry. A list read in part still has entries that were read."""
+    known: list[HowKnown] = [list_class.how_known]
+    if entry is not None:
+        known.append(entry.how_known)
+    if version.how_known == "memory" or entry is None:
+        known.append(version.how_known)
+    for weaker in ("memory", "partly-read"):
+        if weaker in known:
+            return "memory" if weaker == "memory" else "partly-read"
+    return known[-1]
+
+
+def _later_text(version: ListVersion, on: date) -> bool:
+    return version.amended is not None and on < version.amended
+
+
+def _doubt(how_known: HowKnown, doubts: Sequence[str]) -> str:
+    match how_known:
+        case "memory":
+            base = "Unverified: this stands from memory, not yet seen in the text"
+        case "partly-read":
+            base = "Unverified: the text of this class was read only in part"
+        case _:
+            base = "Unverified"
+    return f"{base} ({'; '.join(doubts)})." if doubts else f"{base}."

@@ -1,0 +1,216 @@
+"""Law as values: lists in their versions, classes with the acts they restrict, entries with their terms.
+
+A list is one instrument of one jurisdiction. Its words are kept beside the structure read out of them, so that a person can hold the one
+against the other. Everything here is data that the engine reads; nothing decides.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Literal, get_args
+
+from service.vocabulary import Act, CountyFips, HowKnown, Jurisdiction, ListId, PlantId, Rank
+
+InstrumentKind = Literal["statute", "regulation", "order", "agency-list", "ordinance", "own-rule"]
+"""``own-rule`` is no law: a buyer's, an owners' association's or one's own list, answered apart."""
+INSTRUMENT_KINDS: tuple[InstrumentKind, ...] = get_args(InstrumentKind)
+
+Duty = Literal["none", "control", "eradicate", "report", "unknown"]
+Permit = Literal["yes", "no", "unknown"]
+Scope = Literal["subordinate-taxa", "hybrids", "cultivars", "seeds-and-parts"]
+SCOPES: tuple[Scope, ...] = get_args(Scope)
+
+TermKind = Literal[
+    "except-taxa",  # these taxa are out
+    "except-native",  # members native to the jurisdiction are out
+    "except-cultivars",  # these named cultivars are out
+    "except-approved-cultivars",  # cultivars that the authority has approved are out
+    "except-variegated",  # variegated cultivars are out
+    "except-all-cultivars",  # every cultivar and hybrid is out
+    "only-cultivars",  # cultivars alone are in
+    "hybrids-of-listed-parents",  # a hybrid is in only where both parents are listed
+    "strain",  # one strain or form alone is in
+    "seeds-only",  # seed lots alone are in
+    "only-counties",  # in these counties alone
+    "except-counties",  # in these counties not
+    "only-regions",  # areas that the rule names and that are not reduced to counties here
+    "except-waters",  # in these waters not
+    "only-where",  # for these acts, only at the places in the words
+    "from-date",  # barred from this day on
+    "sold-off-until",  # stock in hand may be disposed of until this day
+    "spares-existing",  # what already stood when it was listed
+    "spares-dead",  # dead or lifeless material
+    "spares-use",  # a use, such as food
+    "spares-circumstance",  # research, disposal, land sales and the like
+    "purpose",  # for these acts, only for the purpose in the words
+    "permit",  # says that a permit is a way
+    "doubt",  # leaves the entry unverified
+    "note",  # how it was read; no effect
+    "unstructured",  # words that could not be given a structure
+]
+TERM_KINDS: tuple[TermKind, ...] = get_args(TermKind)
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """One phrase of an entry's exceptions, area or condition.
+
+    Attributes:
+        words: as kept in the list file.
+        acts: the acts it bears on; empty is all.
+        taxa: plants it names, with those below them.
+        cultivars: epithets it names, in lower case.
+        on: the day it names.
+    """
+
+    kind: TermKind
+    words: str
+    acts: tuple[Act, ...] = ()
+    taxa: tuple[PlantId, ...] = ()
+    cultivars: tuple[str, ...] = ()
+    counties: tuple[CountyFips, ...] = ()
+    on: date | None = None
+
+    def bears_on(self, act: Act) -> bool:
+        return not self.acts or act in self.acts
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A taxon as a list has it.
+
+    Attributes:
+        plant_id: the store's plant for the accepted name.
+        genus_as_listed: the genus in the list's own spelling, for genera since sunk in another.
+        rank: the rank that the list itself names.
+    """
+
+    class_name: str
+    plant_id: PlantId
+    accepted_name: str
+    rank: Rank
+    how_known: HowKnown
+    name_as_listed: str = ""
+    common_as_listed: str = ""
+    scope: tuple[Scope, ...] = ()
+    exceptions: str = ""
+    area: str = ""
+    condition: str = ""
+    terms: tuple[Term, ...] = ()
+    read_url: str = ""
+
+    @property
+    def key(self) -> tuple[str, str, str]:
+        """What makes it the same entry in another version of its list, save for its class."""
+        return (self.accepted_name, self.name_as_listed or self.common_as_listed, self.area)
+
+
+@dataclass(frozen=True, slots=True)
+class ListClass:
+    """A class of a list.
+
+    Attributes:
+        acts: those it restricts; empty is not established.
+        permit_for: purposes for which alone a permit is given, where the text names them; empty is not stated.
+        every_aquatic_plant: the class reaches every aquatic plant, without entries.
+    """
+
+    name: str
+    acts: tuple[Act, ...]
+    how_known: HowKnown
+    duty: Duty = "unknown"
+    permit: Permit = "unknown"
+    permit_for: tuple[str, ...] = ()
+    summary: str = ""
+    every_aquatic_plant: bool = False
+    terms: tuple[Term, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ListVersion:
+    """One version of a list.
+
+    Attributes:
+        effective_from: first day in force; None where not established (then it is taken to reach back).
+        superseded_on: first day no longer in force.
+        amended: day of the latest amendment that the copy shows.
+        completeness: whether every entry that bears on water and wet ground is held.
+    """
+
+    list_id: ListId
+    jurisdiction: Jurisdiction
+    title: str
+    authority: str
+    citation: str
+    kind: InstrumentKind
+    how_known: HowKnown
+    completeness: Literal["complete", "partial"]
+    url: str = ""
+    effective_from: date | None = None
+    amended: date | None = None
+    superseded_on: date | None = None
+    read_url: str = ""
+    read_copy_date: str = ""
+    note: str = ""
+    classes: tuple[ListClass, ...] = ()
+    entries: tuple[Entry, ...] = ()
+
+    def in_force(self, on: date) -> bool:
+        begun = self.effective_from is None or self.effective_from <= on
+        return begun and (self.superseded_on is None or on < self.superseded_on)
+
+    @property
+    def is_law(self) -> bool:
+        return self.kind != "own-rule"
+
+    def class_named(self, name: str) -> ListClass:
+        return next(each for each in self.classes if each.name == name)
+
+
+@dataclass(frozen=True, slots=True)
+class FiledEntry:
+    """An entry with the list and class it stands in."""
+
+    version: ListVersion
+    list_class: ListClass
+    entry: Entry
+
+
+@dataclass(frozen=True)
+class LawBook:
+    """All list versions that the store holds, filed for look-up by jurisdiction and plant."""
+
+    versions: tuple[ListVersion, ...]
+    _by_jurisdiction: Mapping[Jurisdiction, tuple[ListVersion, ...]] = field(init=False, repr=False, compare=False)
+    _filed: Mapping[tuple[Jurisdiction, PlantId], tuple[FiledEntry, ...]] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        ordered = tuple(sorted(self.versions, key=_version_order))
+        by_jurisdiction: dict[Jurisdiction, list[ListVersion]] = defaultdict(list)
+        filed: dict[tuple[Jurisdiction, PlantId], list[FiledEntry]] = defaultdict(list)
+        for version in ordered:
+            by_jurisdiction[version.jurisdiction].append(version)
+            classes = {each.name: each for each in version.classes}
+            for entry in sorted(version.entries, key=lambda each: (each.key, each.class_name)):
+                place = (version.jurisdiction, entry.plant_id)
+                filed[place].append(FiledEntry(version, classes[entry.class_name], entry))
+        object.__setattr__(self, "versions", ordered)
+        object.__setattr__(self, "_by_jurisdiction", {key: tuple(each) for key, each in by_jurisdiction.items()})
+        object.__setattr__(self, "_filed", {key: tuple(each) for key, each in filed.items()})
+
+    def held(self, jurisdiction: Jurisdiction) -> tuple[ListVersion, ...]:
+        """Every version of every list of a jurisdiction."""
+        return self._by_jurisdiction.get(jurisdiction, ())
+
+    def filed(self, jurisdiction: Jurisdiction, plants: Iterable[PlantId]) -> Sequence[FiledEntry]:
+        """Entries of a jurisdiction that stand under any of these plants."""
+        return [each for plant in plants for each in self._filed.get((jurisdiction, plant), ())]
+
+    def plants_listed(self, jurisdiction: Jurisdiction) -> frozenset[PlantId]:
+        """Plants that any list of the jurisdiction names."""
+        return frozenset(plant for place, plant in self._filed if place == jurisdiction)
+
+
+def _version_order(version: ListVersion) -> tuple[str, str, date]:
+    return (version.jurisdiction, version.list_id, version.effective_from or date.min)
