@@ -1,0 +1,170 @@
+"""The file format of a list: one TOML file a version, readable beside the statute.
+
+The words of the law's exceptions, areas and conditions are kept as they are; ``terms`` beside them say what each does.
+An empty text is a thing that is not known, and stays one.
+"""
+
+import tomllib
+from datetime import date
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
+
+from service.errors import BadFile
+from service.regulation.law import Duty, InstrumentKind, Permit, Scope, TermKind
+from service.vocabulary import JURISDICTION_NAMES, Act, Rank
+
+Read = Literal["read", "partly-read", "memory"]
+
+
+def _blank_to_none(value: object) -> object:
+    return None if value == "" else value
+
+
+def _jurisdiction(value: str) -> str:
+    if value not in JURISDICTION_NAMES:
+        raise ValueError(f"{value!r} is no jurisdiction: US or an ISO 3166-2 code such as US-OH")
+    return value
+
+
+def _address(value: str) -> str:
+    if value and not value.startswith(("http://", "https://")):
+        raise ValueError(f"{value!r} is no web address")
+    return value
+
+
+Day = Annotated[date | None, BeforeValidator(_blank_to_none)]
+Address = Annotated[str, BeforeValidator(_address)]
+Text = Annotated[str, Field(max_length=4_000)]
+ListIdText = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=80)]
+
+
+class _Strict(BaseModel):
+    model_config = ConfigDict(extra="forbid", str_strip_whitespace=True)
+
+
+class TermModel(_Strict):
+    """What one phrase does; see ``service.regulation.law.TermKind`` for the kinds."""
+
+    kind: TermKind
+    words: Text
+    acts: tuple[Act, ...] = ()
+    taxa: tuple[str, ...] = ()
+    cultivars: tuple[str, ...] = ()
+    counties: tuple[str, ...] = ()
+    on: Day = None
+
+    @model_validator(mode="after")
+    def _complete(self) -> "TermModel":
+        needed = {"from-date": self.on, "sold-off-until": self.on, "only-counties": self.counties, "except-counties": self.counties}
+        if self.kind in needed and not needed[self.kind]:
+            raise ValueError(f"a term of kind {self.kind} needs {'on' if 'date' in self.kind or 'until' in self.kind else 'counties'}")
+        return self
+
+
+class ClassModel(_Strict):
+    """A class and the acts it restricts; no acts means that they were not established."""
+
+    name: Annotated[str, Field(min_length=1, max_length=200)]
+    acts: tuple[Act, ...] = ()
+    duty: Duty = "unknown"
+    permit: Permit = "unknown"
+    permit_for: tuple[str, ...] = ()
+    every_aquatic_plant: bool = False
+    summary: Text = ""
+    how_known: Read
+    terms: tuple[TermModel, ...] = ()
+
+
+class EntryModel(_Strict):
+    """A taxon as the list has it."""
+
+    class_name: Annotated[str, Field(alias="class", min_length=1)]
+    name_as_listed: Text = ""
+    common_as_listed: Text = ""
+    accepted_name: Annotated[str, Field(min_length=1, max_length=200)]
+    rank: Rank
+    scope: tuple[Scope, ...] = ()
+    exceptions: Text = ""
+    area: Text = ""
+    condition: Text = ""
+    how_known: Read
+    read_url: Address = ""
+    terms: tuple[TermModel, ...] = ()
+
+
+class ListFile(_Strict):
+    """One version of one list."""
+
+    list_id: ListIdText
+    jurisdiction: Annotated[str, BeforeValidator(_jurisdiction)]
+    title: Annotated[str, Field(min_length=1, max_length=400)]
+    authority: Text
+    citation: Text
+    kind: InstrumentKind
+    url: Address = ""
+    effective_from: Day = None
+    amended: Day = None
+    superseded_on: Day = None
+    how_known: Read
+    read_url: Address = ""
+    read_copy_date: Text = ""
+    completeness: Literal["complete", "partial"]
+    note: Text = ""
+    classes: tuple[ClassModel, ...] = ()
+    entries: tuple[EntryModel, ...] = ()
+
+    @model_validator(mode="after")
+    def _joined(self) -> "ListFile":
+        names = [each.name for each in self.classes]
+        if len(set(names)) < len(names):
+            raise ValueError("two classes bear one name")
+        for index, entry in enumerate(self.entries):
+            if entry.class_name not in names:
+                raise ValueError(f"entries[{index}].class: {entry.class_name!r} is none of the classes {names}")
+        if self.superseded_on and self.effective_from and self.superseded_on <= self.effective_from:
+            raise ValueError("superseded_on is not after effective_from")
+        return self
+
+
+def read_list_file(path: Path) -> ListFile:
+    """Read and check one list file.
+
+    Raises:
+        BadFile: names the file, the entry and the field.
+    """
+    try:
+        content = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise BadFile(path.name, f"it cannot be read as UTF-8 text: {error}") from error
+    try:
+        return ListFile.model_validate(tomllib.loads(content))
+    except tomllib.TOMLDecodeError as error:
+        raise BadFile(path.name, f"it is no TOML: {error}") from error
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        raise BadFile(
+            path.name, first["msg"], place=_place(first["loc"], content), next_step=f"{error.error_count()} such in all."
+        ) from error
+
+
+def _place(location: tuple[int | str, ...], content: str) -> str:
+    """``entries[3] (Trapa natans), rank``."""
+    if not location:
+        return ""
+    parts: list[str] = []
+    for step in location:
+        if isinstance(step, int) and parts:
+            parts[-1] += f"[{step}]{_label(parts[-1], step, content)}"
+        else:
+            parts.append(str(step))
+    return ", ".join(parts)
+
+
+def _label(table: str, index: int, content: str) -> str:
+    raw: Any = tomllib.loads(content).get(table)
+    if not isinstance(raw, list) or index >= len(raw) or not isinstance(raw[index], dict):
+        return ""
+    name = raw[index].get("name_as_listed") or raw[index].get("accepted_name") or raw[index].get("name")
+    return f" ({name})" if name else ""

@@ -1,0 +1,99 @@
+"""Reading structure out of the words of exceptions, areas and conditions, by the rules of ``phrases.toml``."""
+
+import re
+import tomllib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from data_loaders.regulations.listfile import ClassModel, TermModel
+from service.regulation.law import TermKind
+from service.vocabulary import Act
+
+_STATEWIDE = frozenset({"", "statewide", "nationwide"})
+_QUOTED = re.compile(r"'([^']+)'")
+_COUNTY_LIST = re.compile(r"[A-Z][A-Za-z.' -]+(?: County)?(?:;[A-Z][A-Za-z.' -]+(?: County)?)*")
+
+
+@dataclass(frozen=True)
+class _Rule:
+    pattern: re.Pattern[str]
+    kind: TermKind
+    acts: tuple[Act, ...]
+
+
+@cache
+def _rules() -> tuple[_Rule, ...]:
+    return tuple(_Rule(re.compile(each["pattern"]), each["kind"], tuple(each.get("acts", ()))) for each in _table()["rule"])
+
+
+@cache
+def _table() -> dict[str, Any]:
+    return tomllib.loads(files(__package__).joinpath("phrases.toml").read_text(encoding="utf-8"))
+
+
+def terms_of(exceptions: str, area: str, condition: str) -> tuple[TermModel, ...]:
+    """Terms for the words of an entry, in the order of the words."""
+    terms = [_term(phrase) for phrase in (*_phrases(exceptions), *_phrases(condition))]
+    return (*terms, *_area_terms(area))
+
+
+def structured_class(list_id: str, plain: ClassModel) -> ClassModel:
+    """A class with what its text says beyond the tables."""
+    for rule in _table()["class"]:
+        if list_id in rule["lists"] and plain.name in rule.get("classes", [plain.name]):
+            extra = {key: rule[key] for key in ("permit_for", "every_aquatic_plant", "terms") if key in rule}
+            return ClassModel.model_validate({**plain.model_dump(), **extra})
+    return plain
+
+
+def _phrases(words: str) -> Iterable[str]:
+    return (phrase.strip() for phrase in words.split(";") if phrase.strip())
+
+
+def _term(phrase: str) -> TermModel:
+    for rule in _rules():
+        found = rule.pattern.fullmatch(phrase)
+        if found:
+            return _filled(rule, phrase, found.groupdict())
+    return TermModel(kind="unstructured", words=phrase)
+
+
+def _filled(rule: _Rule, phrase: str, groups: dict[str, str | None]) -> TermModel:
+    day = next((groups[name] for name in ("on", "on2", "on3") if groups.get(name)), None)
+    return TermModel(
+        kind=rule.kind,
+        words=phrase,
+        acts=rule.acts,
+        taxa=tuple(_taxa(groups.get("taxa") or groups.get("species") or "")),
+        cultivars=tuple(_cultivars(groups.get("cultivars") or "")),
+        counties=tuple(each.strip() for each in (groups.get("counties") or "").split(",") if each.strip()),
+        on=date.fromisoformat(day) if day else None,
+    )
+
+
+def _taxa(words: str) -> Iterable[str]:
+    """Taxa of an enumeration, a genus cut to its letter spelled out from the one before."""
+    genus = ""
+    for name in re.split(r", | and ", words):
+        first, _, rest = name.strip().partition(" ")
+        if not rest:
+            continue
+        genus = genus if re.fullmatch(r"[A-Z]\.", first) else first
+        yield f"{genus} {rest}"
+
+
+def _cultivars(words: str) -> Iterable[str]:
+    quoted = _QUOTED.findall(words)
+    return (each.casefold() for each in (quoted or [words]) if each)
+
+
+def _area_terms(area: str) -> Iterable[TermModel]:
+    if area.strip() in _STATEWIDE:
+        return ()
+    if _COUNTY_LIST.fullmatch(area):
+        return (TermModel(kind="only-counties", words=area, counties=tuple(each.strip() for each in area.split(";"))),)
+    return (TermModel(kind="only-regions", words=area),)
