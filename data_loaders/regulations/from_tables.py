@@ -73,11 +73,13 @@ def _drop_empty_structure(table: dict[str, object]) -> None:
 def _list_file(row: _Row, classes: Sequence[_Row], entries: Sequence[_Row]) -> ListFile:
     header = {key: value for key, value in row.items() if key != "instrument_kind"}
     plain = [_class(each) for each in classes]
-    return ListFile(
-        **header,  # type: ignore[arg-type]  # texts of a table; the model turns them into days and vocabularies
-        kind=row["instrument_kind"],  # type: ignore[arg-type]
-        classes=tuple(structured_class(row["list_id"], each) for each in plain),
-        entries=tuple(_entry(each) for each in entries),
+    return ListFile.model_validate(
+        {
+            **header,
+            "kind": row["instrument_kind"],
+            "classes": [structured_class(row["list_id"], each).model_dump() for each in plain],
+            "entries": [_entry(each).model_dump(by_alias=True) for each in entries],
+        }
     )
 
 

@@ -1,0 +1,252 @@
+"""The plant catalogue and its names into the store, with the genera and families above them."""
+
+import csv
+import json
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+from typing import Annotated, Any, Literal, TypeVar
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+
+from data_loaders.build import Draft, file_sha256
+from data_loaders.plants.taxa import formula_parents, genus_of, plant_id_of, species_above, tidy
+from service.errors import BadFile
+from service.vocabulary import Flow, FrostKill, GrowthForm, Light, Nativeness, PlantId, Rank, SpreadMode, SpreadRate
+
+FOLDER = Path(str(files("data_loaders.reference").joinpath("plants")))
+
+
+def _parted(cell: object) -> object:
+    return tuple(value.strip() for value in cell.split(";") if value.strip()) if isinstance(cell, str) else cell
+
+
+def _blank(cell: object) -> object:
+    return None if cell == "" else cell
+
+
+Number = Annotated[float | None, BeforeValidator(_blank)]
+Zone = Annotated[Annotated[int, Field(ge=1, le=13)] | None, BeforeValidator(_blank)]
+
+
+class _Row(BaseModel):
+    model_config = ConfigDict(extra="forbid", str_strip_whitespace=True)
+
+
+class PlantRow(_Row):
+    """A row of ``plants.csv``. Depth, height and doubling time are ranges; a cell alone stands for both ends."""
+
+    accepted_name: Annotated[str, Field(min_length=1)]
+    authorship: str
+    family: Annotated[str, Field(pattern=r"^[A-Z][a-z]+aceae$")]
+    rank: Rank
+    growth_form: GrowthForm
+    height_cm_min: Number
+    height_cm_max: Number
+    depth_cm_min: Number
+    depth_cm_max: Number
+    flow: Annotated[tuple[Flow, ...], BeforeValidator(_parted)]
+    light: Annotated[tuple[Light, ...], BeforeValidator(_parted)]
+    zone_min: Zone
+    zone_max: Zone
+    native_north_america: Nativeness
+    native_regions: Annotated[tuple[str, ...], BeforeValidator(_parted)]
+    wetland_indicator: Annotated[tuple[Literal["OBL", "FACW", "FAC", "FACU", "UPL"], ...], BeforeValidator(_parted)]
+    spread_rate: SpreadRate
+    spread_modes: Annotated[tuple[SpreadMode, ...], BeforeValidator(_parted)]
+    perennating_organ: str
+    doubling_days_min: Number
+    doubling_days_max: Number
+    frost_kill: FrostKill
+    hazards: str
+    uses: Annotated[tuple[str, ...], BeforeValidator(_parted)]
+    how_known: Literal["read", "common practice"]
+    source: str
+
+
+class NameRow(_Row):
+    """A row of ``names.csv``."""
+
+    name: Annotated[str, Field(min_length=1)]
+    kind: Literal["accepted", "synonym", "common", "trade", "cultivar", "misspelling"]
+    accepted_name: str
+    note: str
+
+
+class CellSource(_Row):
+    """A row of ``cell_sources.csv``."""
+
+    accepted_name: str
+    column: str
+    source: str
+
+
+class HybridRow(_Row):
+    """A row of ``hybrids.csv``."""
+
+    hybrid: str
+    parent: str
+    how_known: Literal["read", "memory"]
+
+
+@dataclass(frozen=True)
+class Catalogue:
+    """The catalogue files, read and checked."""
+
+    plants: tuple[PlantRow, ...]
+    names: tuple[NameRow, ...]
+    cell_sources: tuple[CellSource, ...]
+    hybrids: tuple[HybridRow, ...]
+
+
+def read_catalogue(folder: Path = FOLDER) -> Catalogue:
+    """Read and check the catalogue.
+
+    Raises:
+        BadFile: names the file, the row and the column; or a name that stands for no plant.
+    """
+    catalogue = Catalogue(
+        tuple(_read(folder / "plants.csv", PlantRow)),
+        tuple(_read(folder / "names.csv", NameRow)),
+        tuple(_read(folder / "cell_sources.csv", CellSource)),
+        tuple(_read(folder / "hybrids.csv", HybridRow)),
+    )
+    known = {row.accepted_name for row in catalogue.plants}
+    for number, name in enumerate(catalogue.names, start=2):
+        if name.accepted_name not in known:
+            raise BadFile("names.csv", f"{name.accepted_name!r} is no plant of plants.csv.", place=f"row {number}, column accepted_name")
+    return catalogue
+
+
+def add_catalogue(draft: Draft, folder: Path = FOLDER) -> None:
+    """Put plants, names, genera and families into the draft."""
+    catalogue = read_catalogue(folder)
+    for kind, name, rows in (("plants", "plants.csv", len(catalogue.plants)), ("names", "names.csv", len(catalogue.names))):
+        draft.db.table("source").insert(
+            {
+                "source_id": f"reedgate-{kind}",
+                "kind": kind,
+                "title": "Plant catalogue" if kind == "plants" else "Names of the plant catalogue",
+                "licence": "Apache-2.0",
+                "citation": "Each cell's source stands with the plant; a cell without one is common practice.",
+                "sha256": file_sha256(folder / name),
+                "rows_read": rows,
+                "rows_kept": rows,
+            }
+        )
+    sources = _provenance(catalogue.cell_sources)
+    family_of_genus = {genus_of(row.accepted_name): row.family for row in catalogue.plants}
+    known = {row.accepted_name for row in catalogue.plants}
+    for family in sorted({row.family for row in catalogue.plants}):
+        add_taxon(draft, family, "family", genus="", family=family, parent=None)
+    for genus, family in sorted(family_of_genus.items()):
+        add_taxon(draft, genus, "genus", genus=genus, family=family, parent=plant_id_of(family))
+    for row in catalogue.plants:
+        species = species_above(row.accepted_name)
+        above = species if species in known else genus_of(row.accepted_name)
+        draft.db.table("plant").insert(_plant(row, plant_id_of(above), sources.get(row.accepted_name, {})))
+    add_names(draft, ((row.name, row.kind, plant_id_of(row.accepted_name), row.note) for row in catalogue.names))
+    draft.expect_count("plant", len(catalogue.plants), where="catalogued")
+
+
+def add_hybrids(draft: Draft, folder: Path = FOLDER) -> None:
+    """Parents of hybrids, named ones from ``hybrids.csv``, formulas from their own words; after all lists are in."""
+    ids = {row["plant_id"]: tidy(row["accepted_name"]) for row in draft.db.table("plant").rows}
+    pairs = {(plant_id_of(row.hybrid), plant_id_of(row.parent)) for row in read_catalogue(folder).hybrids}
+    pairs |= {(PlantId(each), plant_id_of(parent)) for each, name in ids.items() for parent in formula_parents(name)}
+    draft.db.table("hybrid_parent").insert_all(
+        ({"plant_id": hybrid, "parent_id": parent} for hybrid, parent in sorted(pairs) if hybrid in ids and parent in ids),
+    )
+
+
+def add_taxon(draft: Draft, name: str, rank: Rank, *, genus: str, family: str, parent: PlantId | None) -> PlantId:
+    """A taxon with its name alone."""
+    plant_id = plant_id_of(name)
+    draft.db.table("plant").insert(
+        {
+            "plant_id": plant_id,
+            "accepted_name": name,
+            "rank": rank,
+            "genus": genus,
+            "family": family,
+            "parent_id": parent,
+            "catalogued": 0,
+        }
+    )
+    add_names(draft, [(name, "accepted", plant_id, "")])
+    return plant_id
+
+
+def add_names(draft: Draft, names: Iterable[tuple[str, str, PlantId, str]]) -> None:
+    """Names as (name, kind, plant, note)."""
+    draft.db.table("name").insert_all(
+        {"name": name, "kind": kind, "plant_id": plant_id, "note": note, "source_id": "reedgate-names"}
+        for name, kind, plant_id, note in names
+    )
+
+
+def _plant(row: PlantRow, parent: PlantId, provenance: dict[str, list[str]]) -> dict[str, Any]:
+    return {
+        "plant_id": plant_id_of(row.accepted_name),
+        "accepted_name": row.accepted_name,
+        "authorship": row.authorship,
+        "rank": row.rank,
+        "genus": genus_of(row.accepted_name),
+        "family": row.family,
+        "parent_id": parent,
+        "catalogued": 1,
+        "traits": json.dumps(_traits(row), ensure_ascii=False),
+        "provenance": json.dumps(provenance, ensure_ascii=False),
+    }
+
+
+def _traits(row: PlantRow) -> dict[str, Any]:
+    traits: dict[str, Any] = {
+        "growth_form": row.growth_form,
+        "height_cm": _range(row.height_cm_min, row.height_cm_max),
+        "depth_cm": _range(row.depth_cm_min, row.depth_cm_max),
+        "doubling_days": _range(row.doubling_days_min, row.doubling_days_max),
+        "zone_min": row.zone_min,
+        "zone_max": row.zone_max,
+        "native_north_america": row.native_north_america,
+        "spread_rate": row.spread_rate,
+        "perennating_organ": row.perennating_organ,
+        "frost_kill": row.frost_kill,
+        "hazards": row.hazards,
+        **{
+            column: list(getattr(row, column))
+            for column in ("flow", "light", "native_regions", "wetland_indicator", "spread_modes", "uses")
+        },
+    }
+    return {key: value for key, value in traits.items() if value not in (None, "", [])}
+
+
+def _range(low: float | None, high: float | None) -> list[float] | None:
+    ends = [end for end in (low, high) if end is not None]
+    return [min(ends), max(ends)] if ends else None
+
+
+def _provenance(cells: Iterable[CellSource]) -> dict[str, dict[str, list[str]]]:
+    found: dict[str, dict[str, list[str]]] = {}
+    for cell in cells:
+        found.setdefault(cell.accepted_name, {})[cell.column] = ["read", cell.source]
+    return found
+
+
+_R = TypeVar("_R", bound=_Row)
+
+
+def _read(path: Path, model: type[_R]) -> Iterator[_R]:
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as stream:
+            rows = list(csv.DictReader(stream))
+    except (OSError, UnicodeDecodeError) as error:
+        raise BadFile(path.name, f"it cannot be read as UTF-8 text: {error}") from error
+    for number, row in enumerate(rows, start=2):
+        try:
+            yield model.model_validate(row)
+        except ValidationError as error:
+            first = error.errors(include_url=False)[0]
+            column = str(first["loc"][0]) if first["loc"] else "?"
+            raise BadFile(path.name, f"{first['msg']} (found {first['input']!r})", place=f"row {number}, column {column}") from error

@@ -1,0 +1,50 @@
+"""Plants and names of a build."""
+
+import json
+import sqlite3
+from collections.abc import Iterator
+from typing import Any
+
+from service.names import NameRecord
+from service.plants import Plant, Provenance, Range, Traits
+from service.vocabulary import PlantId
+
+_RANGES = ("height_cm", "depth_cm", "doubling_days")
+_LISTS = ("flow", "light", "native_regions", "wetland_indicator", "spread_modes", "uses")
+
+
+def read_plants(connection: sqlite3.Connection) -> dict[PlantId, Plant]:
+    """Every plant of the build, by id."""
+    parents: dict[str, list[PlantId]] = {}
+    for hybrid, parent in connection.execute("SELECT plant_id, parent_id FROM hybrid_parent ORDER BY plant_id, parent_id"):
+        parents.setdefault(hybrid, []).append(PlantId(parent))
+    rows = connection.execute("SELECT * FROM plant ORDER BY plant_id")
+    return {PlantId(row["plant_id"]): _plant(row, tuple(parents.get(row["plant_id"], ()))) for row in rows}
+
+
+def read_names(connection: sqlite3.Connection) -> Iterator[NameRecord]:
+    """Every name of the built-in catalogue and of the lists, in the order they were loaded."""
+    for row in connection.execute("SELECT name, kind, plant_id, note, source_id FROM name ORDER BY name_id"):
+        yield NameRecord(row["name"], row["kind"], PlantId(row["plant_id"]), row["note"], row["source_id"])
+
+
+def _plant(row: sqlite3.Row, hybrid_parents: tuple[PlantId, ...]) -> Plant:
+    return Plant(
+        plant_id=PlantId(row["plant_id"]),
+        accepted_name=row["accepted_name"],
+        rank=row["rank"],
+        genus=row["genus"],
+        authorship=row["authorship"],
+        family=row["family"],
+        parent_id=PlantId(row["parent_id"]) if row["parent_id"] else None,
+        hybrid_parents=hybrid_parents,
+        catalogued=bool(row["catalogued"]),
+        traits=_traits(json.loads(row["traits"])),
+        provenance={column: Provenance(how_known, source) for column, (how_known, source) in json.loads(row["provenance"]).items()},
+    )
+
+
+def _traits(stored: dict[str, Any]) -> Traits:
+    ranges = {key: Range(*stored[key]) for key in _RANGES if key in stored}
+    lists = {key: tuple(stored[key]) for key in _LISTS if key in stored}
+    return Traits(**{**stored, **ranges, **lists})
