@@ -117,7 +117,7 @@ class _Ruling:
 
     outcome: Outcome
     verified: bool
-    reasons: tuple[str, ...]
+    reason: str
     citation: Citation
 
 
@@ -139,8 +139,8 @@ def find(law: LawBook, subject: Subject, question: Question) -> Finding:
         _rule(law, subject, question, jurisdiction, tally)
     law_rulings = [each for each in tally.rulings if _is_law(in_force, each)]
     own = tuple(_own_rule(each) for each in tally.rulings if not _is_law(in_force, each))
-    gaps = _gaps(versions, in_force, question)
     coverage = coverage_of(law, question.jurisdiction, question.on)
+    gaps = _gaps(versions, in_force, question, coverage)
     searched = tuple(version.list_id for version in in_force if version.is_law)
     confirm = confirm_with(law, question.jurisdiction)
     if not law_rulings:
@@ -162,7 +162,7 @@ def _decided(
     deciding = [each for each in ordered if each.outcome == outcome]
     if gaps and OUTCOMES.index(outcome) > OUTCOMES.index("undetermined"):
         outcome = "undetermined"
-    reasons = [reason for each in ordered for reason in each.reasons]
+    reasons = [each.reason for each in ordered]
     return Finding(
         outcome=outcome,
         act=question.act,
@@ -188,13 +188,12 @@ def _nothing_found(
     confirm: str,
     own: tuple[OwnRule, ...],
 ) -> Finding:
-    place = JURISDICTION_NAMES[question.jurisdiction]
-    if coverage == "none" or gaps:
+    if gaps:
         outcome: Outcome = "undetermined"
-        reasons = [*gaps] or [f"No list of {place} is held with its plants, so nothing can be said."]
+        reasons = list(gaps)
     else:
         outcome = "no-entry-found"
-        lists = ", ".join(searched)
+        lists = ", ".join(each.list_id for each in in_force if each.is_law and each.jurisdiction == question.jurisdiction)
         held = "held in full" if coverage == "complete" else "held in part, so an entry may be missing here"
         reasons = [f"No entry for {subject.name} was found in {lists} ({held})."]
     verified = outcome == "no-entry-found" and coverage == "complete" and all(each.how_known == "read" for each in in_force)
@@ -240,17 +239,20 @@ def _versions_asked(law: LawBook, question: Question) -> list[ListVersion]:
     return asked
 
 
-def _gaps(versions: Sequence[ListVersion], in_force: Sequence[ListVersion], question: Question) -> list[str]:
-    """Lists that are held, but in no version for the day asked about."""
+def _gaps(versions: Sequence[ListVersion], in_force: Sequence[ListVersion], question: Question, coverage: Coverage) -> list[str]:
+    """What is missing for an answer: lists held in no version for the day asked about, or no list with its plants at all."""
     ruled = {version.list_id for version in in_force}
     missing = {
         version.list_id: version for version in versions if version.list_id not in ruled and version.jurisdiction == question.jurisdiction
     }
-    return [
+    gaps = [
         f"No version of {version.title} ({version.citation}) in force on {question.on.isoformat()} is held."
         for version in missing.values()
         if version.is_law
     ]
+    if coverage == "none" and not gaps:
+        gaps.append(f"No list of {JURISDICTION_NAMES[question.jurisdiction]} is held with its plants, so nothing can be said of its law.")
+    return gaps
 
 
 def _is_law(in_force: Iterable[ListVersion], ruling: _Ruling) -> bool:
@@ -258,7 +260,7 @@ def _is_law(in_force: Iterable[ListVersion], ruling: _Ruling) -> bool:
 
 
 def _own_rule(ruling: _Ruling) -> OwnRule:
-    return OwnRule(ruling.citation.list_id, ruling.citation.title, ruling.outcome, " ".join(ruling.reasons), ruling.citation)
+    return OwnRule(ruling.citation.list_id, ruling.citation.title, ruling.outcome, ruling.reason, ruling.citation)
 
 
 def _rule(law: LawBook, subject: Subject, question: Question, jurisdiction: Jurisdiction, tally: _Tally) -> None:
@@ -323,7 +325,7 @@ def _ruling(
         read_copy_date=version.read_copy_date,
         outcome=outcome,
     )
-    return _Ruling(outcome, verified, tuple(reason for reason in reasons if reason), citation)
+    return _Ruling(outcome, verified, " ".join(reasons), citation)
 
 
 def _limited_to_movement(version: ListVersion, question: Question, given: Circumstances, reach: Reach) -> Reach:
@@ -352,7 +354,7 @@ def _outcome(list_class: ListClass, reach: Reach, given: Circumstances) -> Outco
 
 
 def _sentence(version: ListVersion, list_class: ListClass, listed: str, outcome: Outcome, act: Act) -> str:
-    where = f"{version.title} ({version.citation}) lists {listed} in class {list_class.name}"
+    where = f"{version.title} ({version.citation}) lists {listed} as {list_class.name}"
     doing = _PHRASE[act]
     match outcome:
         case "prohibited" if list_class.permit_for:

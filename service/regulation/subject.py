@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from service.plants import Plant
 from service.vocabulary import Nativeness, PlantId, Rank
@@ -75,6 +76,16 @@ class Taxonomy:
             cultivar=cultivar.casefold() if cultivar else None,
             native=plant.traits.native_north_america,
         )
+
+    def stranger(self, plant_id: PlantId, name: str, rank: Rank, genus: str, cultivar: str | None = None) -> Subject:
+        """A taxon that the store does not hold as a plant, placed under its genus where the store has that."""
+        genus_plant = self._genera.get(genus)
+        lineage = (plant_id, *self._upward(genus_plant)) if genus_plant else (plant_id,)
+        return Subject(plant_id, name, rank, tuple(lineage), cultivar=cultivar.casefold() if cultivar else None)
+
+    @cached_property
+    def _genera(self) -> dict[str, PlantId]:
+        return {plant.accepted_name: plant.plant_id for plant in self.plants.values() if plant.rank == "genus"}
 
     def _upward(self, plant_id: PlantId) -> Iterable[PlantId]:
         current: PlantId | None = plant_id

@@ -1,0 +1,75 @@
+"""Shipping from one state to another: the movement between states, what the origin bars, what the destination bars."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from service.regulation.finding import Finding, Question
+from service.regulation.law import LawBook
+from service.regulation.widest import Naming, find_widest
+from service.vocabulary import FEDERAL, OUTCOMES, Act, CountyFips, Jurisdiction, Outcome
+
+ORIGIN_ACTS: tuple[Act, ...] = ("export", "sell", "transport")
+DESTINATION_ACTS: tuple[Act, ...] = ("import", "sell", "buy", "possess")
+
+
+@dataclass(frozen=True, slots=True)
+class Lane:
+    """One plant from one state to another.
+
+    Attributes:
+        outcome: the strictest of all steps.
+        steps: federal movement, then the origin's acts, then the destination's.
+        reasons: of the steps that bear on it, strictest first, each naming its step.
+        permit_authorities: who issues a permit, where a step can be taken with one.
+    """
+
+    origin: Jurisdiction
+    destination: Jurisdiction
+    outcome: Outcome
+    verified: bool
+    steps: tuple[Finding, ...]
+    reasons: tuple[str, ...]
+    permit_authorities: tuple[str, ...]
+
+
+def ship(law: LawBook, naming: Naming, origin: Jurisdiction, destination: Jurisdiction, on: date, county: CountyFips | None = None) -> Lane:
+    """The lane for one label.
+
+    Args:
+        county: of the destination.
+    """
+    steps = [find_widest(law, naming, question) for question in _questions(origin, destination, on, county)]
+    ordered = sorted(steps, key=lambda each: OUTCOMES.index(each.outcome))
+    outcome = ordered[0].outcome
+    return Lane(
+        origin=origin,
+        destination=destination,
+        outcome=outcome,
+        verified=any(each.verified for each in ordered if each.outcome == outcome),
+        steps=tuple(steps),
+        reasons=tuple(dict.fromkeys(_step_reason(each) for each in ordered if each.outcome != "no-entry-found")),
+        permit_authorities=_authorities(ordered),
+    )
+
+
+def _questions(origin: Jurisdiction, destination: Jurisdiction, on: date, county: CountyFips | None) -> list[Question]:
+    movement = "within" if origin == destination else "interstate"
+    federal = [] if movement == "within" else [Question(FEDERAL, "transport", on, movement="interstate")]
+    # The federal step stands by itself, so the states' steps ask for state law alone.
+    from_origin = [Question(origin, act, on, movement="within") for act in ORIGIN_ACTS if movement == "interstate" or act != "export"]
+    to_destination = [
+        Question(destination, act, on, county, movement="within") for act in DESTINATION_ACTS if movement == "interstate" or act != "import"
+    ]
+    return list(dict.fromkeys([*federal, *from_origin, *to_destination]))
+
+
+def _step_reason(finding: Finding) -> str:
+    return f"{finding.jurisdiction} {finding.act}: {finding.outcome}. {finding.reasons[0]}"
+
+
+def _authorities(steps: list[Finding]) -> tuple[str, ...]:
+    if any(step.outcome == "prohibited" for step in steps):
+        return ()
+    return tuple(
+        dict.fromkeys(citation.authority for step in steps for citation in step.citations if citation.outcome == "permit-required")
+    )
