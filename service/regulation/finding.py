@@ -8,9 +8,11 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
+from service.regulation.holdings import confirm_with, coverage_of
 from service.regulation.law import Duty, Entry, LawBook, ListClass, ListVersion, Permit
 from service.regulation.reach import Circumstances, Reach, class_reach, reach_of
 from service.regulation.subject import Subject
+from service.regulation.wording import doubt, sentence
 from service.vocabulary import (
     FEDERAL,
     JURISDICTION_NAMES,
@@ -26,20 +28,6 @@ from service.vocabulary import (
 
 Movement = Literal["interstate", "within", "unknown"]
 """Whether the act takes the plant over a state line; federal law on movement bears on that alone."""
-
-_PHRASE: dict[Act, str] = {
-    "import": "bringing it in",
-    "export": "sending it out",
-    "sell": "selling it",
-    "buy": "buying it",
-    "give": "giving it away",
-    "transport": "moving it",
-    "possess": "keeping it",
-    "propagate": "propagating it",
-    "plant": "planting it",
-    "release": "releasing it",
-}
-_FEDERAL_MOVEMENT: frozenset[Act] = frozenset({"import", "export", "transport"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,28 +198,6 @@ def _nothing_found(
     )
 
 
-def coverage_of(law: LawBook, jurisdiction: Jurisdiction, on: date) -> Coverage:
-    """How completely the lists of a jurisdiction that are in force are held.
-
-    A jurisdiction whose lists name no plant, and are not known to be complete, counts as none.
-    """
-    held = [version for version in law.held(jurisdiction) if version.is_law and version.in_force(on)]
-    if not held:
-        return "none"
-    if all(version.completeness == "complete" for version in held):
-        return "complete"
-    reaches_plants = any(version.entries or any(each.every_aquatic_plant for each in version.classes) for version in held)
-    return "partial" if reaches_plants else "none"
-
-
-def confirm_with(law: LawBook, jurisdiction: Jurisdiction) -> str:
-    """Whom to ask: the authorities of the lists held, or in general words."""
-    authorities = sorted({version.authority for version in law.held(jurisdiction) if version.is_law and version.authority})
-    if authorities:
-        return "; ".join(authorities)
-    return f"the department of agriculture and the wildlife or environment agency of {JURISDICTION_NAMES[jurisdiction]}"
-
-
 def _versions_asked(law: LawBook, question: Question) -> list[ListVersion]:
     asked = list(law.held(question.jurisdiction))
     if question.jurisdiction != FEDERAL and question.movement != "within":
@@ -298,13 +264,13 @@ def _ruling(
     doubts = [term.words for term in entry.terms if term.kind == "doubt"] if entry else []
     how_known = _weakest(version, list_class, entry)
     verified = how_known == "read" and not doubts and not _later_text(version, question.on)
-    reasons = [_sentence(version, list_class, listed, outcome, given.act), *reach.reasons]
+    reasons = [sentence(version, list_class, listed, outcome, given.act), *reach.reasons]
     if list_class.duty in ("control", "eradicate", "report"):
         reasons.append(f"Duty of this class: {list_class.duty}.")
     if _later_text(version, question.on):
         reasons.append(f"The text held is as amended {version.amended}, after the day asked about.")
     if not verified:
-        reasons.append(_doubt(how_known, doubts))
+        reasons.append(doubt(how_known, doubts))
     citation = Citation(
         list_id=version.list_id,
         jurisdiction=version.jurisdiction,
@@ -353,26 +319,6 @@ def _outcome(list_class: ListClass, reach: Reach, given: Circumstances) -> Outco
     return "prohibited"
 
 
-def _sentence(version: ListVersion, list_class: ListClass, listed: str, outcome: Outcome, act: Act) -> str:
-    where = f"{version.title} ({version.citation}) lists {listed} as {list_class.name}"
-    doing = _PHRASE[act]
-    match outcome:
-        case "prohibited" if list_class.permit_for:
-            return f"{where}: {doing} is barred; permits are given for {', '.join(list_class.permit_for)} alone."
-        case "prohibited":
-            return f"{where}: {doing} is barred" + ("." if list_class.permit != "unknown" else ", and no permit route is established.")
-        case "permit-required":
-            return f"{where}: {doing} is barred without a permit of {version.authority}."
-        case "conditional":
-            return f"{where}: {doing} is barred under conditions."
-        case "undetermined" if not list_class.acts:
-            return f"{where}, but which acts that bars was not established."
-        case "undetermined":
-            return f"{where}; the label is too wide to tell."
-        case _:
-            return f"{where}, which bars {', '.join(list_class.acts) or 'no act found'}, not {act}."
-
-
 def _weakest(version: ListVersion, list_class: ListClass, entry: Entry | None) -> HowKnown:
     """The least of what is known of list, class and entry. A list read in part still has entries that were read."""
     known: list[HowKnown] = [list_class.how_known]
@@ -388,14 +334,3 @@ def _weakest(version: ListVersion, list_class: ListClass, entry: Entry | None) -
 
 def _later_text(version: ListVersion, on: date) -> bool:
     return version.amended is not None and on < version.amended
-
-
-def _doubt(how_known: HowKnown, doubts: Sequence[str]) -> str:
-    match how_known:
-        case "memory":
-            base = "Unverified: this stands from memory, not yet seen in the text"
-        case "partly-read":
-            base = "Unverified: the text of this class was read only in part"
-        case _:
-            base = "Unverified"
-    return f"{base} ({'; '.join(doubts)})." if doubts else f"{base}."

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from service.regulation.finding import Finding, Question, confirm_with, coverage_of, find
+from service.regulation.finding import Finding, Question, find
+from service.regulation.holdings import confirm_with, coverage_of
 from service.regulation.law import LawBook
 from service.regulation.subject import Subject
 from service.vocabulary import OUTCOMES, Outcome

@@ -1,0 +1,28 @@
+"""How completely the law of a jurisdiction is held, and whom to ask."""
+
+from datetime import date
+
+from service.regulation.law import LawBook
+from service.vocabulary import JURISDICTION_NAMES, Coverage, Jurisdiction
+
+
+def coverage_of(law: LawBook, jurisdiction: Jurisdiction, on: date) -> Coverage:
+    """How completely the lists of a jurisdiction that are in force are held.
+
+    A jurisdiction whose lists name no plant, and are not known to be complete, counts as none.
+    """
+    held = [version for version in law.held(jurisdiction) if version.is_law and version.in_force(on)]
+    if not held:
+        return "none"
+    if all(version.completeness == "complete" for version in held):
+        return "complete"
+    reaches_plants = any(version.entries or any(each.every_aquatic_plant for each in version.classes) for version in held)
+    return "partial" if reaches_plants else "none"
+
+
+def confirm_with(law: LawBook, jurisdiction: Jurisdiction) -> str:
+    """Whom to ask: the authorities of the lists held, or in general words."""
+    authorities = sorted({version.authority for version in law.held(jurisdiction) if version.is_law and version.authority})
+    if authorities:
+        return "; ".join(authorities)
+    return f"the department of agriculture and the wildlife or environment agency of {JURISDICTION_NAMES[jurisdiction]}"
