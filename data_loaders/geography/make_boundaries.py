@@ -1,52 +1,49 @@
-"""Build the packaged county boundaries from the public cartographic boundary files of the US Census Bureau.
+"""Build the packaged counties from boundary files of the US Census Bureau, which are in the public domain.
 
-The source is the npm package ``us-atlas`` (ISC licence), which redistributes the Bureau's county boundaries of 2017,
-a work of the United States government and so in the public domain, as one quantised topology. Run again with:
+Names and codes are those of the Bureau's cartographic boundaries of 2017, as the npm package ``us-atlas`` (ISC licence)
+carries them. The lines are those of its TIGER/Line files of 2010, which run out over the water to the real state and
+county lines, as the Python package ``bokeh_sampledata`` (BSD-3-Clause) carries them, rounded to about a metre.
+Skagway, which that copy lacks, is taken from ``us-atlas``. Changes of name and the merger of Bedford city since 2010
+are carried out here; the parts that Petersburg Borough gained in 2013 are not, and Connecticut keeps its eight counties.
+To run it again:
 
     npm pack us-atlas@3.0.1
+    pip install bokeh_sampledata==2026.1
     python -m data_loaders.geography.make_boundaries us-atlas-3.0.1.tgz
 
-Nothing is simplified here: the topology is cut to the states and the District of Columbia and its arcs, shared by the
-counties on either side, are kept as they are. So a border stays one line, and every state line is a county line.
+``mapshaper`` (npm, MPL-2.0) closes slivers and thins the lines to about 100 m. It works on the topology, so the counties
+on either side of a border still share every vertex of it, and every state line is a county line.
 """
 
 import argparse
 import csv
 import gzip
-import io
 import json
+import subprocess
 import tarfile
+import tempfile
+from collections import defaultdict
 from collections.abc import Sequence
+from importlib import import_module
 from pathlib import Path
-from typing import TypedDict
+from typing import Any
 
-from data_loaders.build import bytes_sha256
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from data_loaders.geography.topology import Topology, polygons
 from service.geography.counties import STATE_BY_FIPS, CountyKind
+from service.vocabulary import CountyFips
 
 HERE = Path(__file__).parent.parent / "reference" / "boundaries"
 MEMBER = "package/counties-10m.json"
 MAX_MEMBER_BYTES = 20_000_000
-KNOWN_SHA256 = "145aaf5d1433352a6a1d8e86b5f149c7c653f9171baf14aaf75ee66575def1b0"
-"""Of the member in us-atlas 3.0.1; another edition is built too, with a word that it differs."""
+MAPSHAPER = ("npx", "--yes", "mapshaper@0.7.70")
+INTERVAL_M = 100
+QUANTISATION = 10_000_000
 
-
-class Transform(TypedDict):
-    scale: list[float]
-    translate: list[float]
-
-
-class CountyGeometry(TypedDict):
-    type: str
-    id: str
-    arcs: list[list[int]] | list[list[list[int]]]
-    properties: dict[str, str]
-
-
-class Topology(TypedDict):
-    transform: Transform
-    arcs: list[list[list[int]]]
-    objects: dict[str, dict[str, list[CountyGeometry]]]
-
+_SINCE_2010 = {"46113": "46102", "02270": "02158", "51515": "51019"}
+"""Shannon is Oglala Lakota, Wade Hampton is Kusilvak (2015); Bedford city went into Bedford County (2013)."""
 
 _ALASKA: dict[CountyKind, set[str]] = {
     "Municipality": {"02020", "02230"},
@@ -69,68 +66,68 @@ def kind_of(fips: str) -> CountyKind:
     return "city" if fips[2:] >= "510" and fips[:2] in {"24", "29", "32", "51"} else "County"
 
 
-def cut(source: Topology) -> Topology:
-    """The topology with the counties of the states and the District alone, their arcs numbered anew."""
-    counties = sorted(
-        (county for county in source["objects"]["counties"]["geometries"] if county.get("id", "")[:2] in STATE_BY_FIPS),
-        key=lambda county: county["id"],
-    )
-    numbers: dict[int, int] = {}
-
-    def renumber(arc: int) -> int:
-        own = numbers.setdefault(arc if arc >= 0 else ~arc, len(numbers))
-        return own if arc >= 0 else ~own
-
-    kept: list[CountyGeometry] = []
-    for county in counties:
-        polygons = county["arcs"] if county["type"] == "MultiPolygon" else [county["arcs"]]
-        arcs = [[[renumber(arc) for arc in ring] for ring in polygon] for polygon in polygons]  # type: ignore[union-attr]
-        kept.append({"type": "MultiPolygon", "id": county["id"], "arcs": arcs, "properties": county["properties"]})
-    return {
-        "transform": source["transform"],
-        "arcs": [source["arcs"][number] for number in numbers],
-        "objects": {"counties": {"geometries": kept}},
-    }
-
-
-def write(topology: Topology, folder: Path) -> None:
-    """Write ``counties.csv`` and ``counties.topojson.gz``, the same bytes for the same input."""
-    table = io.StringIO()
-    writer = csv.writer(table, lineterminator="\n")
-    writer.writerow(["fips", "state", "name", "kind"])
-    geometries = topology["objects"]["counties"]["geometries"]
-    for county in geometries:
-        fips = county["id"]
-        writer.writerow([fips, STATE_BY_FIPS[fips[:2]], county["properties"]["name"], kind_of(fips)])
-        county["properties"] = {}
-    (folder / "counties.csv").write_text(table.getvalue(), encoding="utf-8")
-    document = {"type": "Topology", **topology}
-    document["objects"] = {"counties": {"type": "GeometryCollection", "geometries": geometries}}
-    packed = gzip.compress(json.dumps(document, separators=(",", ":")).encode(), compresslevel=9, mtime=0)
-    (folder / "counties.topojson.gz").write_bytes(packed)
-
-
-def read(archive: Path) -> tuple[Topology, str]:
-    """The county topology of a ``us-atlas`` package archive, and its content hash."""
+def read_atlas(archive: Path) -> Topology:
+    """The county topology of a ``us-atlas`` package archive."""
     with tarfile.open(archive) as package:
         stream = package.extractfile(MEMBER)
         if stream is None:
             raise SystemExit(f"{archive.name} has no {MEMBER}.")
-        content = stream.read(MAX_MEMBER_BYTES)
-    topology: Topology = json.loads(content)
-    return topology, bytes_sha256(content)
+        topology: Topology = json.loads(stream.read(MAX_MEMBER_BYTES))
+    return topology
+
+
+def tiger_lines(atlas: Topology, names: dict[CountyFips, str]) -> dict[CountyFips, BaseGeometry]:
+    """One geometry a county, by today's code."""
+    records: list[dict[str, Any]] = import_module("bokeh_sampledata.us_counties").records()
+    pieces: defaultdict[CountyFips, list[BaseGeometry]] = defaultdict(list)
+    for record in records:
+        fips = CountyFips(_SINCE_2010.get(record["fips"], record["fips"]))
+        if fips in names:
+            pieces[fips].append(record["geometry"])
+    merged = {fips: shapely.union_all(parts) for fips, parts in pieces.items()}
+    coarse = polygons(atlas, only=names.keys() - merged.keys())
+    return dict(sorted((merged | {fips: shapely.make_valid(shape) for fips, shape in coarse.items()}).items()))
+
+
+def thinned(counties: dict[CountyFips, BaseGeometry]) -> Topology:
+    """The counties as one topology, cleaned and simplified by mapshaper."""
+    features = [
+        {"type": "Feature", "properties": {"fips": fips}, "geometry": json.loads(shapely.to_geojson(shape))}
+        for fips, shape in counties.items()
+    ]
+    with tempfile.TemporaryDirectory() as folder:
+        source, result = Path(folder, "counties.json"), Path(folder, "topology.json")
+        source.write_text(json.dumps({"type": "FeatureCollection", "features": features}))
+        simplify = ("-simplify", "visvalingam", f"interval={INTERVAL_M}", "keep-shapes")
+        output = ("-o", str(result), "format=topojson", f"quantization={QUANTISATION}", "id-field=fips")
+        subprocess.run([*MAPSHAPER, "-i", str(source), "-clean", *simplify, *output], check=True)
+        topology: Topology = json.loads(result.read_text())
+    return topology
+
+
+def write(names: dict[CountyFips, str], topology: Topology, folder: Path) -> None:
+    """Write ``counties.csv`` and ``counties.topojson.gz``, the same bytes for the same input."""
+    with (folder / "counties.csv").open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.writer(stream, lineterminator="\n")
+        writer.writerow(["fips", "state", "name", "kind"])
+        writer.writerows([fips, STATE_BY_FIPS[fips[:2]], name, kind_of(fips)] for fips, name in names.items())
+    packed = gzip.compress(json.dumps(topology, separators=(",", ":")).encode(), compresslevel=9, mtime=0)
+    (folder / "counties.topojson.gz").write_bytes(packed)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
-    parser = argparse.ArgumentParser(description="Build the packaged county boundaries.")
+    parser = argparse.ArgumentParser(description="Build the packaged counties.")
     parser.add_argument("archive", type=Path, help="us-atlas-3.0.1.tgz, from: npm pack us-atlas@3.0.1")
     parser.add_argument("--out", type=Path, default=HERE)
     options = parser.parse_args(arguments)
-    topology, digest = read(options.archive)
-    if digest != KNOWN_SHA256:
-        print(f"Another edition than the one packaged: {MEMBER} has SHA-256 {digest}.")
+    atlas = read_atlas(options.archive)
+    names = {
+        CountyFips(county["id"]): county["properties"]["name"]
+        for county in sorted(atlas["objects"]["counties"]["geometries"], key=lambda county: county["id"])
+        if county["id"][:2] in STATE_BY_FIPS
+    }
     options.out.mkdir(parents=True, exist_ok=True)
-    write(cut(topology), options.out)
+    write(names, thinned(tiger_lines(atlas, names)), options.out)
 
 
 if __name__ == "__main__":
