@@ -1,0 +1,47 @@
+"""Containment: which measures hold a plant in its place, and each measure as a computed design."""
+
+from service.containment.disposal import disposal
+from service.containment.plan import design
+from service.containment.values import (
+    BarrierSection,
+    Check,
+    ContainmentPlan,
+    ContainmentRequest,
+    CoverPart,
+    Disposal,
+    Figure,
+    FreeboardSection,
+    Held,
+    IslandSection,
+    Measure,
+    MeasureKind,
+    RingSection,
+    ScreenSection,
+    Section,
+    TubSection,
+    Verdict,
+    WayOut,
+)
+
+__all__ = [
+    "BarrierSection",
+    "Check",
+    "ContainmentPlan",
+    "ContainmentRequest",
+    "CoverPart",
+    "Disposal",
+    "Figure",
+    "FreeboardSection",
+    "Held",
+    "IslandSection",
+    "Measure",
+    "MeasureKind",
+    "RingSection",
+    "ScreenSection",
+    "Section",
+    "TubSection",
+    "Verdict",
+    "WayOut",
+    "design",
+    "disposal",
+]

@@ -1,0 +1,109 @@
+"""Floating islands: foam by Archimedes, draft, stability by the metacentre, wind, current and moorings.
+
+Archimedes: a floating body displaces its own mass of water. Initial stability of a floating body: GM = KB + BM - KG with
+BM = I / V, I the second moment of the waterplane about the long axis and V the displaced volume (any text of fluid
+mechanics or naval architecture, such as Bansal, A Textbook of Fluid Mechanics, chapter 4; from memory).
+"""
+
+import math
+
+from service.quantities import STANDARD_GRAVITY as G
+
+WATER_KG_M3 = 1000.0
+
+
+def net_lift_kg_m3(foam_density_kg_m3: float, uptake_share: float, water_kg_m3: float = WATER_KG_M3) -> float:
+    """What a cubic metre of foam carries when pressed right under: rho_w (1 - w) - rho_foam.
+
+    ``uptake_share`` is the share of the volume that water takes up in long service.
+    """
+    return water_kg_m3 * (1 - uptake_share) - foam_density_kg_m3
+
+
+def foam_thickness_m(
+    load_kg: float,
+    freeboard_m: float,
+    deck_area_m2: float,
+    pots_area_m2: float,
+    pot_height_m: float,
+    pots_mass_kg: float,
+    lift_kg_m3: float,
+    water_kg_m3: float = WATER_KG_M3,
+) -> float:
+    """Thickness of a slab with pots let into it that floats with its deck ``freeboard_m`` above the water.
+
+    Balance of masses: load = lift t A - rho_w f A + displaced by pots, A the slab less its holes. The water that the
+    pots displace counts at most as much as the pots weigh, so that light pots never stand in for foam.
+
+    Args:
+        load_kg: everything that the foam carries, pots and plants included, foam itself left out.
+        deck_area_m2: of the slab less its holes.
+        pots_area_m2, pot_height_m: plan area of all pots, and how far they reach down from the deck.
+        lift_kg_m3: of ``net_lift_kg_m3``.
+    """
+    if deck_area_m2 <= 0 or lift_kg_m3 <= 0:
+        raise ValueError("a slab needs a deck area and foam that floats")
+    displaced_kg = water_kg_m3 * pots_area_m2 * max(0.0, pot_height_m - freeboard_m)
+    carried_kg = load_kg - min(displaced_kg, pots_mass_kg)
+    return (carried_kg + water_kg_m3 * freeboard_m * deck_area_m2) / (lift_kg_m3 * deck_area_m2)
+
+
+def draft_m(
+    total_kg: float,
+    deck_area_m2: float,
+    pots_area_m2: float,
+    pot_height_m: float,
+    thickness_m: float,
+    water_kg_m3: float = WATER_KG_M3,
+) -> float:
+    """How deep the slab lies: depth of its underside below the water. Above ``thickness_m`` it is awash.
+
+    Pots hang from the deck, so they reach ``pot_height_m - thickness_m`` below the underside.
+    """
+    needed_m3 = total_kg / water_kg_m3
+    hang_m = pot_height_m - thickness_m
+    if hang_m > 0 and needed_m3 <= pots_area_m2 * hang_m:
+        return needed_m3 / pots_area_m2 - hang_m
+    if hang_m >= 0:
+        return (needed_m3 - pots_area_m2 * hang_m) / (deck_area_m2 + pots_area_m2)
+    shallow = needed_m3 / deck_area_m2
+    if shallow <= -hang_m:
+        return shallow
+    return (needed_m3 - pots_area_m2 * hang_m) / (deck_area_m2 + pots_area_m2)
+
+
+def waterplane_moment_m4(length_m: float, width_m: float) -> float:
+    """Second moment of a rectangular waterplane about its long axis: L B^3 / 12."""
+    return length_m * width_m**3 / 12
+
+
+def metacentric_height_m(second_moment_m4: float, displaced_m3: float, buoyancy_centre_m: float, gravity_centre_m: float) -> float:
+    """GM = KB + I/V - KG; the centres are heights above one level, such as the underside."""
+    return buoyancy_centre_m + second_moment_m4 / displaced_m3 - gravity_centre_m
+
+
+def wind_force_n(area_m2: float, wind_m_s: float, drag_coefficient: float, air_kg_m3: float) -> float:
+    """F = 0.5 rho Cd A V^2 (drag equation; at 1.225 kg/m3 the pressure is 0.613 V^2 Pa, as in ASCE 7)."""
+    return 0.5 * air_kg_m3 * drag_coefficient * area_m2 * wind_m_s**2
+
+
+def current_force_n(area_m2: float, current_m_s: float, drag_coefficient: float) -> float:
+    """F = 0.5 rho Cd A V^2 of water on the part below the surface (drag equation)."""
+    return 0.5 * WATER_KG_M3 * drag_coefficient * area_m2 * current_m_s**2
+
+
+def heel_deg(moment_n_m: float, total_kg: float, metacentric_m: float) -> float:
+    """Heel under a steady moment, small angles: tan(phi) = M / (m g GM). GM must be above zero."""
+    if metacentric_m <= 0:
+        raise ValueError("a body with its metacentre at or below its centre of gravity does not stand upright")
+    return math.degrees(math.atan(moment_n_m / (total_kg * G * metacentric_m)))
+
+
+def edge_under_deg(freeboard_m: float, width_m: float) -> float:
+    """Heel at which the edge of the deck goes under: tan(phi) = f / (B/2)."""
+    return math.degrees(math.atan(2 * freeboard_m / width_m))
+
+
+def anchor_mass_kg(pull_n: float, friction: float, anchor_kg_m3: float, water_kg_m3: float = WATER_KG_M3) -> float:
+    """Dry mass of a block that a level pull does not drag: F / (mu g (1 - rho_w / rho_anchor))."""
+    return pull_n / (friction * G * (1 - water_kg_m3 / anchor_kg_m3))

@@ -1,0 +1,131 @@
+"""The containment plan of one plant in one place."""
+
+from service.containment.case import Case, Gaps
+from service.containment.choosing import held_by, rules_for, ways_out
+from service.containment.disposal import disposal
+from service.containment.measures import DESIGNERS
+from service.containment.values import (
+    ContainmentPlan,
+    ContainmentRequest,
+    Measure,
+    Verdict,
+    WayOut,
+)
+from service.plants import Plant
+from service.site import Climate, Place, Position
+from service.workings import Missing
+
+
+def design(plant: Plant, place: Place, position: Position, climate: Climate, request: ContainmentRequest) -> ContainmentPlan:
+    """Choose the measures that bear on the plant's ways out, work each out, and put those that hold most first.
+
+    Nothing is computed from a fact that is missing; each measure gives the part of its design that can be given and
+    lists the rest. A prohibited plant gets disposal and no measure.
+
+    Raises:
+        UnknownValue: a foam that is not in the data file.
+        BadRequest: a first frost that is no month and day.
+    """
+    if request.prohibited:
+        return _prohibited(plant, place, request)
+    gaps = Gaps()
+    if plant.traits.growth_form is None:
+        gaps.note("plant.growth_form", "which measures suit it")
+    ways = ways_out(plant, place, gaps)
+    measures: list[Measure] = []
+    for rule in rules_for(plant, place, position, climate):
+        held = held_by(rule, ways)
+        if held:
+            case = Case(plant, place, position, climate, request, rule.kind, rule.title, held, rule.limits)
+            measures.append(DESIGNERS[rule.kind](case))
+    measures.sort(key=_most_held_first)
+    unheld = _unheld(measures, ways)
+    verdict = _verdict(plant, ways, measures, unheld)
+    return ContainmentPlan(
+        plant_id=plant.plant_id,
+        place=place.name,
+        verdict=verdict,
+        statement=_statement(plant, verdict, unheld),
+        measures=tuple(measures),
+        ways_out=ways,
+        unheld=unheld,
+        missing=_all_missing(gaps.result(), measures),
+        substitutes_advised=verdict == "nothing-holds",
+    )
+
+
+def _prohibited(plant: Plant, place: Place, request: ContainmentRequest) -> ContainmentPlan:
+    statement = (
+        f"{plant.accepted_name} is prohibited by the law found here. No containment makes that good, so none is designed; "
+        "dispose of it and report it as the authority says."
+    )
+    return ContainmentPlan(
+        plant.plant_id,
+        place.name,
+        "prohibited",
+        statement,
+        measures=(),
+        ways_out=(),
+        unheld=(),
+        missing=(),
+        substitutes_advised=True,
+        disposal=disposal(plant, request.duty),
+    )
+
+
+def _most_held_first(measure: Measure) -> tuple[int, int]:
+    strengths = [each.strength for each in measure.held]
+    return -strengths.count("holds"), -strengths.count("slows")
+
+
+def _unheld(measures: list[Measure], ways: tuple[WayOut, ...]) -> tuple[WayOut, ...]:
+    held = {each.way_out for measure in measures for each in measure.held if each.strength == "holds"}
+    return tuple(way for way in ways if way not in held)
+
+
+def _verdict(plant: Plant, ways: tuple[WayOut, ...], measures: list[Measure], unheld: tuple[WayOut, ...]) -> Verdict:
+    if not ways:
+        return "no-way-out-stated"
+    if _drifts_off(plant, ways) or len(unheld) == len(ways):
+        return "nothing-holds"
+    return "partly-held" if unheld else "each-way-met"
+
+
+def _drifts_off(plant: Plant, ways: tuple[WayOut, ...]) -> bool:
+    """A submerged plant that grows from fragments, in water that has or may have an outlet."""
+    if plant.traits.growth_form not in (None, "submerged"):
+        return False
+    return any(each.way == "fragment" and each.route == "outlet" for each in ways)
+
+
+def _statement(plant: Plant, verdict: Verdict, unheld: tuple[WayOut, ...]) -> str:
+    name = plant.accepted_name
+    if verdict == "no-way-out-stated":
+        return f"Every exit route was stated closed for {name}; look again after storms and floods."
+    if verdict == "each-way-met":
+        return f"Each way out found for {name} has a measure designed against it; it holds only as long as it is kept up."
+    out = "; ".join(f"{way} by {', '.join(routes)}" for way, routes in _by_way(unheld).items())
+    if verdict == "nothing-holds":
+        return f"No containment holds {name} here ({out}). The measures below slow it at most. Choose another plant."
+    return f"What the measures below do not hold for {name}: {out}."
+
+
+def _by_way(unheld: tuple[WayOut, ...]) -> dict[str, list[str]]:
+    grouped: dict[str, list[str]] = {}
+    for each in unheld:
+        route = each.route.replace("-", " ") + ("" if each.stated else " (if open)")
+        grouped.setdefault(each.way, []).append(route)
+    return grouped
+
+
+def _all_missing(of_site: tuple[Missing, ...], measures: list[Measure]) -> tuple[Missing, ...]:
+    """Each missing fact once, with everything that waits for it."""
+    by_field: dict[str, Missing] = {}
+    for missing in (*of_site, *(each for measure in measures for each in measure.missing)):
+        earlier = by_field.get(missing.field)
+        if earlier is None:
+            by_field[missing.field] = missing
+        elif missing.needed_for not in earlier.needed_for:
+            needed_for = f"{earlier.needed_for}; {missing.needed_for}"
+            by_field[missing.field] = Missing(missing.field, missing.fact, needed_for, missing.look_up)
+    return tuple(by_field.values())
