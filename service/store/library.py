@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from functools import cached_property
 from pathlib import Path
 
+from service.geography.counties import CountyTable
 from service.names import Candidate, NameRecord, Resolution, Resolver
 from service.plants import Plant
 from service.regulation.law import LawBook
@@ -12,6 +13,7 @@ from service.regulation.subject import Subject, Taxonomy
 from service.regulation.widest import Certainty, Naming
 from service.store.catalogue import read_names, read_plants
 from service.store.database import Build
+from service.store.geography import read_counties
 from service.store.law import read_law
 from service.store.sources import Source, read_sources
 from service.vocabulary import BuildId, PlantId
@@ -47,6 +49,10 @@ class Library:
     @cached_property
     def resolver(self) -> Resolver:
         return Resolver(self.plants.values(), self.names)
+
+    @cached_property
+    def counties(self) -> CountyTable:
+        return read_counties(self.build.connection)
 
     @cached_property
     def sources(self) -> tuple[Source, ...]:

@@ -1,0 +1,86 @@
+"""What routes are given: the library of the present build, and request parameters checked and turned into domain values."""
+
+from collections.abc import Sequence
+from datetime import UTC, date, datetime
+from typing import Annotated
+
+from fastapi import Depends, Query, Request
+
+from service.errors import UnknownValue
+from service.store.library import Library, LibraryDesk
+from service.vocabulary import ACTS, JURISDICTION_NAMES, Act, CountyFips, Jurisdiction
+
+
+def desk(request: Request) -> LibraryDesk:
+    """The handle on the store."""
+    found: LibraryDesk = request.app.state.desk
+    return found
+
+
+def library(request: Request) -> Library:
+    """The library of the build in place now; the request keeps it to its end."""
+    return desk(request).current()
+
+
+LibraryNow = Annotated[Library, Depends(library)]
+
+Label = Annotated[str, Query(min_length=1, max_length=2_000, description="a plant label as it stands on a tag or list", examples=["Water hyacinth, 4in"])]
+
+
+def today() -> date:
+    """The day in UTC, which answers are for unless they name another."""
+    return datetime.now(UTC).date()
+
+
+AsOf = Annotated[date | None, Query(description="the day to answer for; today (UTC) if not given", examples=["2026-06-01"])]
+
+
+def jurisdiction(value: str, pointer: str = "jurisdiction") -> Jurisdiction:
+    """A jurisdiction code.
+
+    Raises:
+        UnknownValue: not ``US`` or an ISO 3166-2 code of a state.
+    """
+    code = value.strip().upper()
+    code = f"US-{code}" if len(code) == 2 and code != "US" else code
+    if code not in JURISDICTION_NAMES:
+        raise UnknownValue("Jurisdiction", value, list(JURISDICTION_NAMES), pointer=pointer)
+    return Jurisdiction(code)
+
+
+def jurisdictions(values: Sequence[str], pointer: str = "jurisdiction") -> tuple[Jurisdiction, ...]:
+    """Several jurisdictions, each once, given apart or parted by commas."""
+    codes = [code for value in values for code in value.split(",") if code.strip()]
+    return tuple(dict.fromkeys(jurisdiction(code, pointer) for code in codes))
+
+
+def acts(values: Sequence[str], pointer: str = "act", *, default: Act = "sell") -> tuple[Act, ...]:
+    """Several acts, each once; ``sell`` if none is given.
+
+    Raises:
+        UnknownValue: an act outside the vocabulary.
+    """
+    asked = [act.strip().lower() for value in values for act in value.split(",") if act.strip()]
+    return tuple(dict.fromkeys(_act(act, pointer) for act in asked)) or (default,)
+
+
+def _act(value: str, pointer: str) -> Act:
+    for act in ACTS:
+        if act == value:
+            return act
+    raise UnknownValue("Act", value, ACTS, pointer=pointer)
+
+
+def county(library: Library, state: Jurisdiction, text: str | None, pointer: str = "county") -> CountyFips | None:
+    """A county of the state by name or FIPS code.
+
+    Raises:
+        UnknownValue: no county of the state bears it.
+    """
+    if not text:
+        return None
+    try:
+        return library.counties.find(state, text).fips
+    except UnknownValue as error:
+        error.pointer = pointer
+        raise

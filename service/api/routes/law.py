@@ -1,0 +1,99 @@
+"""The lists held, and what they say of one plant."""
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query
+
+from service.api.models import (
+    ClassModel,
+    EntriesAnswer,
+    EntryModel,
+    ListAnswer,
+    ListModel,
+    ListsAnswer,
+    SourceModel,
+    SourcesAnswer,
+    StatusAnswer,
+    finding_models,
+    resolution_model,
+)
+from service.api.parameters import AsOf, Label, LibraryNow, acts, county, jurisdiction, today
+from service.errors import NotFound
+from service.regulation.finding import Question
+from service.regulation.law import ListVersion
+from service.regulation.widest import find_widest
+from service.store.library import Library
+from service.vocabulary import ListId
+
+router = APIRouter(tags=["law"])
+
+
+@router.get("/v1/findings", operation_id="find", summary="What the lists of a jurisdiction say of a plant")
+def find(
+    library: LibraryNow,
+    label: Label,
+    jurisdiction_code: Annotated[str, Query(alias="jurisdiction", description="US or an ISO 3166-2 code", examples=["US-OH"])],
+    act: Annotated[list[str] | None, Query(description="one or more acts; sell if none is given", examples=[["sell"]])] = None,
+    county_text: Annotated[str | None, Query(alias="county", max_length=80, description="five-digit FIPS code or name")] = None,
+    on: AsOf = None,
+) -> StatusAnswer:
+    place = jurisdiction(jurisdiction_code)
+    day = on or today()
+    fips = county(library, place, county_text)
+    resolution = library.resolver.resolve(label)
+    naming = library.naming(resolution)
+    findings = [find_widest(library.law, naming, Question(place, each, day, fips)) for each in acts(act or ())]
+    return StatusAnswer(store_build=library.build_id, as_of=day, name=resolution_model(resolution), findings=finding_models(findings))
+
+
+@router.get("/v1/lists", operation_id="get_lists", summary="The lists held, in all their versions")
+def get_lists(
+    library: LibraryNow,
+    jurisdiction_code: Annotated[str | None, Query(alias="jurisdiction", examples=["US-WI"])] = None,
+) -> ListsAnswer:
+    place = jurisdiction(jurisdiction_code) if jurisdiction_code else None
+    held = [_list(each) for each in library.law.versions if place is None or each.jurisdiction == place]
+    return ListsAnswer(store_build=library.build_id, as_of=today(), lists=tuple(held))
+
+
+@router.get("/v1/lists/{list_id}", operation_id="get_list", summary="One list: its versions, and the classes of the latest")
+def get_list(library: LibraryNow, list_id: str) -> ListAnswer:
+    versions = _versions(library, list_id)
+    return ListAnswer(
+        store_build=library.build_id,
+        as_of=today(),
+        versions=tuple(_list(each) for each in versions),
+        classes=tuple(ClassModel.model_validate(each) for each in versions[-1].classes),
+    )
+
+
+@router.get("/v1/lists/{list_id}/entries", operation_id="get_list_entries", summary="The entries of the version in force on a day")
+def get_list_entries(library: LibraryNow, list_id: str, on: AsOf = None) -> EntriesAnswer:
+    day = on or today()
+    in_force = next((each for each in reversed(_versions(library, list_id)) if each.in_force(day)), None)
+    if in_force is None:
+        raise NotFound(f"No version of {list_id} in force on {day.isoformat()} is held.", next_step=f"See GET /v1/lists/{list_id}.")
+    return EntriesAnswer(
+        store_build=library.build_id,
+        as_of=day,
+        list_id=list_id,
+        effective_from=in_force.effective_from,
+        entries=tuple(EntryModel.model_validate(each) for each in in_force.entries),
+    )
+
+
+@router.get("/v1/sources", operation_id="get_sources", summary="All that went into the store, with licence, citation and counts", tags=["store"])
+def get_sources(library: LibraryNow) -> SourcesAnswer:
+    sources = tuple(SourceModel.model_validate(each) for each in library.sources)
+    return SourcesAnswer(store_build=library.build_id, as_of=today(), sources=sources)
+
+
+def _versions(library: Library, list_id: str) -> list[ListVersion]:
+    found = [each for each in library.law.versions if each.list_id == ListId(list_id)]
+    if not found:
+        raise NotFound(f"No list has the id {list_id!r}.", next_step="See GET /v1/lists.")
+    return found
+
+
+def _list(version: ListVersion) -> ListModel:
+    return ListModel.model_validate(version).model_copy(update={"entry_count": len(version.entries)})

@@ -1,0 +1,28 @@
+"""What a label means."""
+
+from typing import Annotated
+
+from fastapi import APIRouter, Body
+
+from service.api.models import BulkNamesAnswer, NamesAnswer, explained, resolution_model
+from service.api.parameters import Label, LibraryNow, today
+from service.errors import TooLarge
+from service.settings import settings
+
+router = APIRouter(prefix="/v1/names", tags=["names"])
+
+
+@router.get("", operation_id="resolve_name", summary="Which plant a label means, and how sure that is")
+def resolve_name(library: LibraryNow, label: Label) -> NamesAnswer:
+    resolution = library.resolver.resolve(label)
+    return NamesAnswer(store_build=library.build_id, as_of=today(), **explained(resolution))  # type: ignore[arg-type]
+
+
+@router.post("", operation_id="resolve_names", summary="Many labels at once, helping each other's abbreviated genera")
+def resolve_names(
+    library: LibraryNow, labels: Annotated[list[str], Body(embed=True, examples=[["Eichhornia crassipes", "M. aquaticum", "cattail"]])]
+) -> BulkNamesAnswer:
+    if len(labels) > settings().max_labels:
+        raise TooLarge("The number of labels", settings().max_labels, pointer="/labels")
+    resolutions = library.resolver.resolve_all(labels)
+    return BulkNamesAnswer(store_build=library.build_id, as_of=today(), resolutions=tuple(map(resolution_model, resolutions)))

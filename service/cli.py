@@ -1,0 +1,44 @@
+"""The ``reedgate`` command: thin calls on the library, with what a person wants to read."""
+
+import sys
+
+import click
+
+from service.commands.law import coverage, status
+from service.commands.load import load
+from service.commands.run import demo, serve
+from service.commands.stock import stock
+from service.errors import BadRequest, ReedgateError
+
+
+class _Group(click.Group):
+    """Turns our errors into one plain message and the exit codes of the contract: 1 no answer, 2 wrong usage."""
+
+    def invoke(self, ctx: click.Context) -> object:
+        try:
+            return super().invoke(ctx)
+        except BadRequest as error:
+            where = f" ({error.pointer})" if error.pointer else ""
+            click.echo(f"{error.detail}{where} {error.next_step}".strip(), err=True)
+            sys.exit(2)
+        except ReedgateError as error:
+            click.echo(str(error), err=True)
+            sys.exit(1)
+
+
+@click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110})
+@click.version_option(package_name="reedgate")
+def main() -> None:
+    """Water plants: is it restricted here, would it live, could it get out, how is it held. Each answer with its source.
+
+    \b
+    Start:   reedgate demo
+    One:     reedgate status "Water hyacinth" --in US-OH
+    A list:  reedgate stock my_stock.csv --to US-OH,US-WI --out answer.csv
+
+    Exit codes: 0 answered; 1 no usable answer could be given; 2 wrong usage.
+    """
+
+
+for command in (demo, status, stock, coverage, load, serve):
+    main.add_command(command)
