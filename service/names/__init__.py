@@ -1,0 +1,51 @@
+"""Names: what a plant label means, and how sure that is.
+
+``Resolver`` is made once from the store's plants and names; ``resolve`` and ``resolve_all`` answer for labels.
+``parse_label`` takes a label apart without a catalogue. ``normal_form`` is the one form for comparing scientific names.
+"""
+
+from service.names.lexicon import Lexicon
+from service.names.normal import fold, normal_form, vernacular_form
+from service.names.parser import parse_label
+from service.names.resolver import Resolver
+from service.names.sources import NameSource, SourcedName, TaxonStatus
+from service.names.values import (
+    Candidate,
+    Hybrid,
+    HybridForm,
+    NameKind,
+    NameRecord,
+    Parent,
+    ParsedLabel,
+    Part,
+    PartKind,
+    Relation,
+    Resolution,
+    ScientificName,
+    Step,
+)
+
+__all__ = [
+    "Candidate",
+    "Hybrid",
+    "HybridForm",
+    "Lexicon",
+    "NameKind",
+    "NameRecord",
+    "NameSource",
+    "Parent",
+    "ParsedLabel",
+    "Part",
+    "PartKind",
+    "Relation",
+    "Resolution",
+    "Resolver",
+    "ScientificName",
+    "SourcedName",
+    "Step",
+    "TaxonStatus",
+    "fold",
+    "normal_form",
+    "parse_label",
+    "vernacular_form",
+]

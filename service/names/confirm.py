@@ -1,0 +1,29 @@
+"""What a person would have to check before a name counts as confirmed."""
+
+from collections.abc import Sequence
+
+from service.names.values import Candidate
+from service.vocabulary import Match
+
+_NAMED = 4
+
+
+def what_would_confirm(match: Match, candidates: Sequence[Candidate], doubts: Sequence[str]) -> str:
+    """One or two sentences for the person who holds the label."""
+    if not candidates:
+        return "Ask the grower for the botanical name: nothing in the store bears a name like this."
+    names = _names(candidates)
+    why = f" ({'; '.join(dict.fromkeys(doubts))})" if doubts else ""
+    if match == "genus":
+        return f"Ask the grower for the species: the genus alone may be {names}{why}."
+    if match == "spelling":
+        return f"Check the spelling against the grower's botanical name: it may be {names}{why}."
+    if len(candidates) > 1:
+        return f"Ask the grower which taxon it is: {names}{why}."
+    return f"Ask the grower to confirm the botanical name {names}{why}."
+
+
+def _names(candidates: Sequence[Candidate]) -> str:
+    names = list(dict.fromkeys(candidate.accepted_name for candidate in candidates))
+    shown = " or ".join(names[:_NAMED])
+    return f"{shown} or {len(names) - _NAMED} more" if len(names) > _NAMED else shown

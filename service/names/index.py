@@ -1,0 +1,205 @@
+"""The built-in catalogue, indexed for look-up: by normal form, vernacular form, genus, cultivar, and for spelling."""
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+
+from service.names.lexicon import AUTHOR_PARTICLES
+from service.names.near import DeleteIndex, epithets_near, latin_key, word_bound
+from service.names.normal import fold, normal_form, vernacular_words
+from service.names.values import NameKind, NameRecord
+from service.plants import Plant
+from service.vocabulary import PlantId
+
+_CULTIVAR = re.compile(r"^(?P<base>.*?)\s*'(?P<cultivar>.+)'$")
+_SCIENTIFIC: frozenset[NameKind] = frozenset({"accepted", "synonym"})
+
+
+@dataclass(frozen=True, slots=True)
+class CultivarRecord:
+    """A cultivar that the catalogue names, under the name that stands before its epithet."""
+
+    base: str
+    epithet: str
+    record: NameRecord
+
+
+class CatalogueIndex:
+    """Answers what the catalogue holds under a form. Built once, then only read."""
+
+    def __init__(self, plants: Iterable[Plant], names: Iterable[NameRecord]) -> None:
+        self.plants: dict[PlantId, Plant] = {plant.plant_id: plant for plant in plants}
+        self._by_form: dict[str, list[NameRecord]] = defaultdict(list)
+        self._by_vernacular: dict[str, list[NameRecord]] = defaultdict(list)
+        self._by_words: dict[tuple[str, ...], list[NameRecord]] = defaultdict(list)
+        self._cultivars: dict[str, list[CultivarRecord]] = defaultdict(list)
+        self._genera: dict[str, list[NameRecord]] = defaultdict(list)
+        self._epithets: dict[str, dict[tuple[str, ...], list[NameRecord]]] = defaultdict(lambda: defaultdict(list))
+        self._epithet_words: dict[str, set[str]] = defaultdict(set)
+        seen: set[tuple[str, str, PlantId]] = set()
+        for record in [*names, *(_accepted(plant) for plant in self.plants.values())]:
+            key = (record.name, record.kind, record.plant_id)
+            if record.plant_id in self.plants and key not in seen:
+                seen.add(key)
+                self._add(record)
+        self._authors = {
+            fold(word)
+            for plant in self.plants.values()
+            for word in re.findall(r"[^\W\d_]{2,}", plant.authorship)
+            if fold(word) not in AUTHOR_PARTICLES
+        }
+
+    def _add(self, record: NameRecord) -> None:
+        cultivar = _CULTIVAR.match(record.name)
+        if cultivar:
+            entry = CultivarRecord(normal_form(cultivar["base"]), fold(cultivar["cultivar"]), record)
+            self._cultivars[_squeezed(entry.epithet)].append(entry)
+            return
+        form = normal_form(record.name)
+        self._by_form[form].append(record)
+        words = vernacular_words(record.name)
+        self._by_vernacular["".join(words)].append(record)
+        if len(words) > 1:
+            self._by_words[tuple(sorted(words))].append(record)
+        if record.kind in _SCIENTIFIC:
+            self._add_scientific(record, form)
+
+    def _add_scientific(self, record: NameRecord, form: str) -> None:
+        for parent in form.split(" × "):
+            genus, *rest = parent.split()
+            epithets = tuple(word for word in rest if not word.endswith("."))
+            self._genera[genus].append(record)
+            self._epithet_words[genus].update(epithets)
+            self._epithet_words[""].update(epithets)
+            if epithets and " × " not in form:
+                self._epithets[genus][epithets].append(record)
+
+    # Exact look-ups -------------------------------------------------------------------------------------------------
+
+    def by_form(self, form: str) -> list[NameRecord]:
+        """Records under a scientific normal form."""
+        return self._by_form.get(form, [])
+
+    def by_epithets(self, genus: str, epithets: tuple[str, ...]) -> list[NameRecord]:
+        """Records of a genus with these epithets, whatever the rank marks between them (ICN Art. 53.3)."""
+        return self._epithets[genus].get(epithets, []) if genus in self._epithets else []
+
+    def by_vernacular(self, form: str) -> list[NameRecord]:
+        """Records under a vernacular form; scientific names are found by it too."""
+        return self._by_vernacular.get(form, [])
+
+    def by_words(self, words: tuple[str, ...]) -> list[NameRecord]:
+        """Records with these words in any order."""
+        return self._by_words.get(tuple(sorted(words)), [])
+
+    def of_genus(self, genus: str) -> list[NameRecord]:
+        """Every scientific record of a genus, synonyms too."""
+        return self._genera.get(genus, [])
+
+    def genera_beginning(self, letters: str) -> list[str]:
+        """Genera that an abbreviation can stand for."""
+        return [genus for genus in self._genera if genus.startswith(letters)]
+
+    def cultivars(self, epithet: str) -> list[CultivarRecord]:
+        """Cultivars of this epithet, in whatever genus."""
+        return self._cultivars.get(_squeezed(fold(epithet)), [])
+
+    def plant_of_parents(self, parents: frozenset[PlantId]) -> list[Plant]:
+        """Named hybrids of exactly these parents (ICN Art. H.4)."""
+        return self._by_parents.get(parents, [])
+
+    @cached_property
+    def _by_parents(self) -> dict[frozenset[PlantId], list[Plant]]:
+        found: dict[frozenset[PlantId], list[Plant]] = defaultdict(list)
+        for plant in self.plants.values():
+            if plant.hybrid_parents:
+                found[frozenset(plant.hybrid_parents)].append(plant)
+        return found
+
+    # Lexicon --------------------------------------------------------------------------------------------------------
+
+    def is_genus(self, word: str) -> bool:
+        return word in self._genera
+
+    def has_epithet(self, genus: str, epithet: str) -> bool:
+        return epithet in self._epithet_words.get(genus, ())
+
+    def is_cultivar(self, genus: str, text: str) -> bool:
+        return any(entry.base.split(" ")[0] == genus for entry in self.cultivars(text))
+
+    def is_author(self, word: str) -> bool:
+        return word in self._authors
+
+    def is_common(self, form: str) -> bool:
+        return form in self._by_vernacular
+
+    # Spelling -------------------------------------------------------------------------------------------------------
+
+    @cached_property
+    def _near_forms(self) -> DeleteIndex:
+        return DeleteIndex(self._by_vernacular)
+
+    @cached_property
+    def _near_genera(self) -> DeleteIndex:
+        return DeleteIndex(self._genera)
+
+    @cached_property
+    def _genera_by_key(self) -> dict[str, list[str]]:
+        found: dict[str, list[str]] = defaultdict(list)
+        for genus in self._genera:
+            found[latin_key(genus)].append(genus)
+        return found
+
+    @cached_property
+    def _near_cultivars(self) -> DeleteIndex:
+        return DeleteIndex(self._cultivars)
+
+    def near_vernacular(self, form: str, bound: int) -> list[tuple[NameRecord, int]]:
+        """Records whose vernacular form is within ``bound`` edits, with the distance."""
+        return [(r, distance) for near, distance in self._near_forms.near(form, bound) for r in self._by_vernacular[near]]
+
+    def one_letter_apart(self) -> dict[str, list[NameRecord]]:
+        """For each form of a real name, the real names of other taxa that a single edit turns it into."""
+        found: dict[str, list[NameRecord]] = {}
+        for form, records in self._by_vernacular.items():
+            taxa = {record.plant_id for record in records if record.kind != "misspelling"}
+            others = [
+                other
+                for other, distance in (self.near_vernacular(form, 1) if taxa else ())
+                if distance and other.kind != "misspelling" and other.plant_id not in taxa
+            ]
+            if others:
+                found[form] = others
+        return found
+
+    def near_cultivars(self, epithet: str, bound: int) -> list[tuple[CultivarRecord, int]]:
+        """Cultivars whose epithet is within ``bound`` edits."""
+        squeezed = _squeezed(fold(epithet))
+        return [(c, distance) for near, distance in self._near_cultivars.near(squeezed, bound) for c in self._cultivars[near]]
+
+    def near_genera(self, genus: str) -> list[tuple[str, int]]:
+        """Genera within the bound for a word, and those equal but for a Latin confusion."""
+        found = dict(self._near_genera.near(genus, word_bound(len(genus))))
+        for other in self._genera_by_key.get(latin_key(genus), ()):
+            found[other] = min(found.get(other, 1), 1) if other != genus else 0
+        return sorted(found.items(), key=lambda pair: (pair[1], pair[0]))
+
+    def near_names(self, genus: str, epithets: tuple[str, ...]) -> list[tuple[NameRecord, int]]:
+        """Scientific records whose genus and epithets are each within their own bound."""
+        found: list[tuple[NameRecord, int]] = []
+        for near, genus_edits in self.near_genera(genus):
+            for stored, records in self._epithets.get(near, {}).items():
+                distance = epithets_near(epithets, stored)
+                if distance is not None:
+                    found.extend((record, genus_edits + distance) for record in records)
+        return found
+
+
+def _accepted(plant: Plant) -> NameRecord:
+    return NameRecord(plant.accepted_name, "accepted", plant.plant_id)
+
+
+def _squeezed(epithet: str) -> str:
+    return "".join(letter for letter in epithet if letter.isalnum())

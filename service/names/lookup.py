@@ -1,0 +1,301 @@
+"""Look-ups that turn a name into a finding: taxa, how they were reached, and what casts doubt."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Final
+
+from service.names.index import CatalogueIndex
+from service.names.near import edit_bound, phrases, similarity
+from service.names.normal import fold, normal_form, vernacular_words
+from service.names.notes import read_note
+from service.names.sources import NameSource, SourcedName
+from service.names.values import Candidate, NameKind, NameRecord, ScientificName, Step
+from service.vocabulary import Match, PlantId
+
+MAX_SPELLING_CANDIDATES = 12
+
+_MATCH: Final[dict[NameKind, Match]] = {
+    "accepted": "accepted",
+    "synonym": "synonym",
+    "common": "common",
+    "trade": "trade",
+    "cultivar": "cultivar",
+    "misspelling": "spelling",
+}
+_ORDER: Final[tuple[Match, ...]] = ("accepted", "synonym", "common", "trade", "cultivar", "spelling", "genus", "none")
+
+
+@dataclass(slots=True)
+class Finding:
+    """Taxa that a name may mean. ``doubts`` says why it does not confirm them; none for a sure one."""
+
+    match: Match
+    candidates: dict[PlantId, Candidate]
+    doubts: list[str] = field(default_factory=list)
+    genus_only: bool = False
+
+    @property
+    def sure(self) -> bool:
+        return len(self.candidates) == 1 and not self.doubts and self.match not in ("spelling", "genus", "none")
+
+    def add(self, candidates: Iterable[Candidate]) -> None:
+        """Take more candidates in; a better score replaces a worse one."""
+        for candidate in candidates:
+            present = self.candidates.get(candidate.plant_id)
+            if present is None or candidate.score > present.score:
+                self.candidates[candidate.plant_id] = candidate
+
+
+class Lookup:
+    """Look-ups in the catalogue and then in the imported taxonomies."""
+
+    def __init__(self, index: CatalogueIndex, sources: Sequence[NameSource]) -> None:
+        self.index = index
+        self.sources = sources
+
+    # Exact ----------------------------------------------------------------------------------------------------------
+
+    def scientific(self, name: ScientificName, steps: list[Step]) -> Finding | None:
+        """A scientific name by its normal form; then without regard to rank marks; then in imported taxonomies."""
+        form = normal_form(name.canonical)
+        records = self.index.by_form(form)
+        rule = "same scientific name"
+        steps.append(Step("scientific name in the catalogue", form, _taxa(records)))
+        if not records and name.infraspecific:
+            records = self.index.by_epithets(fold(name.genus), name.epithets)
+            rule = "same epithets, rank mark aside"
+            steps.append(Step(rule, form, _taxa(records)))
+        if records:
+            return self.of_records(records, rule)
+        return self.imported(form, name.authorship, steps)
+
+    def vernacular(self, words: tuple[str, ...], steps: list[Step]) -> Finding | None:
+        """A vernacular or trade name, given as singular words."""
+        form = "".join(words)
+        records = self.index.by_vernacular(form)
+        steps.append(Step("common or trade name in the catalogue", " ".join(words), _taxa(records)))
+        return self.of_records(records, "same common or trade name") if records else None
+
+    def of_records(self, records: Sequence[NameRecord], rule: str, *, score: float = 1.0) -> Finding:
+        """All taxa of some records of one name, with the taxa that their notes speak of."""
+        exact = [record for record in records if record.kind != "misspelling"]
+        finding = Finding(min((_MATCH[record.kind] for record in records), key=_ORDER.index), {})
+        for record in sorted(records, key=lambda r: (_ORDER.index(_MATCH[r.kind]), r.plant_id)):
+            worth = score if record.kind != "misspelling" else min(score, 0.95)
+            finding.add([self.candidate(record, rule if record.kind != "misspelling" else "known misspelling", worth)])
+            if record.kind != "misspelling" or not exact:
+                self._heed_note(record, finding)
+        if len(finding.candidates) > 1:
+            finding.doubts.append("the name is used for more than one taxon")
+        for neighbour in self._neighbours(records):
+            finding.doubts.append(f"one letter away stands {neighbour.name}")
+            finding.add([self.candidate(neighbour, "one letter from this name", 0.8)])
+        if finding.match == "spelling":
+            finding.doubts.append("the spelling is a slip")
+            self._widen_slip(records, finding)
+        return finding
+
+    def candidate(self, record: NameRecord, rule: str, score: float) -> Candidate:
+        plant = self.index.plants[record.plant_id]
+        return Candidate(plant.plant_id, plant.accepted_name, plant.rank, record.name, rule, score, record.note, plant.genus)
+
+    def _heed_note(self, record: NameRecord, finding: Finding) -> None:
+        reading = read_note(record.note)
+        if not reading.doubtful and not reading.mentions:
+            return
+        mentioned = [
+            self.candidate(other, f"named in the note on {record.name}", 0.8)
+            for name in reading.mentions
+            for other in self._mentioned(name)
+            if other.plant_id != record.plant_id
+        ]
+        finding.add(mentioned)
+        if reading.doubtful or mentioned:
+            finding.doubts.append(f"the catalogue says of {record.name}: {record.note}")
+        finding.genus_only = finding.genus_only or reading.genus_alone
+
+    def _mentioned(self, name: str) -> list[NameRecord]:
+        genus, _, epithets = name.partition(" ")
+        if not epithets:
+            return self.index.of_genus(fold(genus))
+        return [r for r in self.index.by_form(normal_form(name)) if r.kind in ("accepted", "synonym")]
+
+    def _neighbours(self, records: Sequence[NameRecord]) -> list[NameRecord]:
+        taxa = {record.plant_id for record in records}
+        found: list[NameRecord] = []
+        for form in {"".join(vernacular_words(record.name)) for record in records if record.kind != "misspelling"}:
+            found.extend(r for r in self._one_letter_apart.get(form, ()) if r.plant_id not in taxa)
+        return found
+
+    @cached_property
+    def _one_letter_apart(self) -> dict[str, list[NameRecord]]:
+        """For each form of a real name, the real names of other taxa that a single edit turns it into."""
+        return self.index.one_letter_apart()
+
+    def _widen_slip(self, records: Sequence[NameRecord], finding: Finding) -> None:
+        """A known slip may be a slip for its neighbours as well: ``Nymphea`` for the genus, not for one plant."""
+        for record in records:
+            words = vernacular_words(record.name)
+            near = self.index.near_vernacular("".join(words), 1)
+            finding.add(self.candidate(r, "one edit away", 0.9) for r, _ in near if r.kind != "misspelling")
+            if len(words) == 1:
+                for genus, distance in self.index.near_genera(words[0]):
+                    if distance <= 1 and self.index.is_genus(genus):
+                        finding.genus_only = True
+                        finding.add(self.genus_candidates(genus, 0.85))
+
+    # Genus ----------------------------------------------------------------------------------------------------------
+
+    def genus(self, genus: str, steps: list[Step]) -> Finding | None:
+        """A genus name alone: the genus and all its species in the store, those under older names too."""
+        candidates = self.genus_candidates(genus, 1.0)
+        steps.append(Step("genus in the catalogue", genus, len(candidates)))
+        if not candidates:
+            return self._imported_genus(genus, steps)
+        finding = Finding("genus", {}, ["the label gives the genus only"], genus_only=True)
+        finding.add(candidates)
+        other_names = [r for r in self.index.by_vernacular("".join(vernacular_words(genus))) if r.kind in _VERNACULAR]
+        if other_names:
+            common = self.of_records(other_names, "same common or trade name")
+            if common.sure and finding.candidates.keys() <= common.candidates.keys():
+                return common
+            finding.add(common.candidates.values())
+        return finding
+
+    def genus_candidates(self, genus: str, score: float) -> list[Candidate]:
+        """The genus itself where the store has it, then its taxa."""
+        rule = "genus of the label"
+        found = [self.candidate(record, rule, score) for record in self.index.of_genus(genus)]
+        return sorted(found, key=lambda c: (c.rank != "genus", c.genus.casefold() != genus, c.accepted_name))
+
+    # Spelling -------------------------------------------------------------------------------------------------------
+
+    def near_scientific(self, name: ScientificName, steps: list[Step]) -> Finding | None:
+        """Names whose genus and epithets are each within their bound, or whose letters as a whole are."""
+        epithets = name.epithets
+        letters = len(fold(name.genus)) + sum(map(len, epithets))
+        found: list[tuple[Candidate, int]] = []
+        if epithets:
+            near = self.index.near_names(fold(name.genus), epithets)
+            found.extend(self._spelt(record, distance, letters) for record, distance in near)
+        whole = "".join(vernacular_words(name.canonical))
+        found.extend(self._near_form(whole))
+        for source in self.sources:
+            for sourced, distance in source.near(fold(name.genus), epithets) if epithets else ():
+                found.extend((c, distance) for c in self._of_sourced(sourced, "spelling", similarity(distance, letters)))
+        return self._spelling(found, name.canonical, steps)
+
+    def near_vernacular(self, words: tuple[str, ...], steps: list[Step]) -> Finding | None:
+        """Vernacular names within the bound, of all the words or of two and more of them."""
+        found = self._near_form("".join(words))
+        if not found and len(words) > 2:
+            for phrase in phrases(words, least=2, most=min(4, len(words) - 1)):
+                found = self._near_form("".join(phrase))
+                if found:
+                    break
+        return self._spelling(found, " ".join(words), steps)
+
+    def near_genus(self, genus: str, steps: list[Step]) -> Finding | None:
+        """Genera within the bound, with their taxa."""
+        near = [(other, distance) for other, distance in self.index.near_genera(genus) if other != genus]
+        near = [(other, distance) for other, distance in near if distance == near[0][1]]
+        finding = Finding("spelling", {}, ["the spelling is not exact", "the label gives the genus only"], True)
+        for other, distance in near:
+            finding.add(self.genus_candidates(other, similarity(distance, len(genus))))
+        steps.append(Step("genus within the spelling bound", genus, len(finding.candidates)))
+        return finding if finding.candidates else None
+
+    def _near_form(self, form: str) -> list[tuple[Candidate, int]]:
+        near = self.index.near_vernacular(form, edit_bound(len(form)))
+        return [self._spelt(record, distance, len(form)) for record, distance in near]
+
+    def _spelt(self, record: NameRecord, distance: int, letters: int) -> tuple[Candidate, int]:
+        return self.candidate(record, "spelling", similarity(distance, letters)), distance
+
+    def _spelling(self, found: list[tuple[Candidate, int]], tried: str, steps: list[Step]) -> Finding | None:
+        finding = Finding("spelling", {}, ["the spelling is not exact"])
+        if found:
+            best = min(distance for _, distance in found)
+            found.sort(key=lambda pair: (pair[1], -pair[0].score, pair[0].accepted_name))
+            for candidate, distance in found:
+                if distance > best + 1:
+                    continue
+                if len(finding.candidates) < MAX_SPELLING_CANDIDATES or candidate.plant_id in finding.candidates:
+                    finding.add([candidate])
+        steps.append(Step("spelling within bounds for genus and epithet", tried, len(finding.candidates)))
+        return finding if finding.candidates else None
+
+    # Imported taxonomies --------------------------------------------------------------------------------------------
+
+    def imported(self, form: str, authorship: str, steps: list[Step]) -> Finding | None:
+        """A name that an imported taxonomy holds. The authorship, where given, tells homonyms apart."""
+        finding: Finding | None = None
+        for source in self.sources:
+            names = list(source.exact(form))
+            told_apart = [n for n in names if authorship and _same_authors(n.authorship, authorship)]
+            names = told_apart or names
+            steps.append(Step("scientific name in the imported taxonomies", form, len({n.accepted_id for n in names})))
+            for name in names:
+                finding = finding or Finding("synonym" if name.status == "synonym" else "accepted", {})
+                finding.add(self._of_sourced(name, "imported taxonomy", 1.0))
+                if name.status == "unplaced":
+                    finding.doubts.append(f"{name.source} does not place the name {name.name}")
+        if finding and len(finding.candidates) > 1:
+            finding.doubts.append("the name is used for more than one taxon")
+        return finding
+
+    def _imported_genus(self, genus: str, steps: list[Step]) -> Finding | None:
+        finding = Finding("genus", {}, ["the label gives the genus only"], genus_only=True)
+        for source in self.sources:
+            for name in source.of_genus(genus):
+                finding.add(self._of_sourced(name, "genus in an imported taxonomy", 1.0))
+        steps.append(Step("genus in the imported taxonomies", genus, len(finding.candidates)))
+        return finding if finding.candidates else None
+
+    def _of_sourced(self, name: SourcedName, rule: str, score: float) -> list[Candidate]:
+        """The catalogue's plants that bear the accepted name or a synonym of it; else the taxon as imported."""
+        forms = [normal_form(name.accepted_name)]
+        records = self._catalogued(forms) or self._catalogued(
+            self._source_of(name).forms_of(name.source_id, name.accepted_id) if self.sources else ()
+        )
+        if records:
+            return [replace(self.candidate(record, rule, score), through=name.name, source=name.source) for record in records]
+        return [
+            Candidate(
+                imported_id(name),
+                name.accepted_name,
+                name.accepted_rank,
+                name.name,
+                rule,
+                score,
+                genus=name.genus,
+                source=name.source,
+            )
+        ]
+
+    def _source_of(self, name: SourcedName) -> NameSource:
+        return next((s for s in self.sources if s.exact(normal_form(name.accepted_name))), self.sources[0])
+
+    def _catalogued(self, forms: Iterable[str]) -> list[NameRecord]:
+        return [r for form in forms for r in self.index.by_form(form) if r.kind in ("accepted", "synonym")]
+
+
+_VERNACULAR: Final[frozenset[NameKind]] = frozenset({"common", "trade"})
+
+
+def imported_id(name: SourcedName) -> PlantId:
+    """``taxonomy:<source>:<taxonID>``: a taxon that only an imported taxonomy knows."""
+    return PlantId(f"taxonomy:{name.source_id}:{name.accepted_id}")
+
+
+def _taxa(records: Sequence[NameRecord]) -> int:
+    return len({record.plant_id for record in records})
+
+
+def _same_authors(one: str, other: str) -> bool:
+    return _letters(one) == _letters(other)
+
+
+def _letters(authorship: str) -> str:
+    return "".join(letter for letter in fold(authorship) if letter.isalpha())

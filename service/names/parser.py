@@ -1,0 +1,152 @@
+"""Label text -> named parts, by the botanical codes (ICN for names, ICNCP for cultivars and Groups).
+
+Three passes over the tokens: scientific names where the words bear them out, vernacular names and trade words in what
+is left, and how the names stand to each other. Without a lexicon the words are judged by their form alone.
+"""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from service.names.botanical import NameReader
+from service.names.lexicon import CONNECTORS, Lexicon
+from service.names.tokens import Token, mend, tokenize
+from service.names.trade_words import Run, read_runs
+from service.names.values import ParsedLabel, Part, Relation, ScientificName
+
+MAX_LABEL_LETTERS = 2_000
+"""Longer labels are read to here; the remainder is kept as ``rest``."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A parsed label with the runs of words outside the scientific names, for the resolver."""
+
+    parsed: ParsedLabel
+    runs: tuple[Run, ...]
+
+
+def parse_label(label: str, *, lexicon: Lexicon | None = None) -> ParsedLabel:
+    """Take a label apart. Never raises; what cannot be named ends in ``rest``.
+
+    Args:
+        lexicon: genera, epithets and vernacular names of a catalogue, to tell ``Water lettuce`` from
+            ``Pistia stratiotes`` where the form of the words does not.
+    """
+    return read_label(label, lexicon).parsed
+
+
+def read_label(label: str, lexicon: Lexicon | None) -> Reading:
+    """As ``parse_label``, with the runs of words outside the scientific names."""
+    text = mend(label)
+    tokens = tokenize(text[:MAX_LABEL_LETTERS])
+    if len(text) > MAX_LABEL_LETTERS:
+        tokens.append(Token("fixed", text[MAX_LABEL_LETTERS:], MAX_LABEL_LETTERS, len(text), "rest"))
+    found = NameReader(tokens, lexicon).read()
+    runs = read_runs(tokens, [place for place, _ in found], lexicon)
+    found = sorted([*found, *_genera_alone(runs)], key=lambda pair: pair[0])
+    relation, cuts = _relation(tokens, found, runs)
+    parsed = ParsedLabel(
+        label=label,
+        text=text,
+        parts=tuple(_parts(text, tokens)),
+        names=tuple(name for _, name in found),
+        common=tuple(phrase for run in runs for phrase in run.common),
+        cultivar=next((token.inner or token.text for token in tokens if token.part == "cultivar"), None),
+        group=_joined(text, tokens, "group"),
+        trade_designation=_joined(text, tokens, "trade-designation"),
+        relation=relation,
+        segments=tuple(_segments(text, tokens, cuts)) if relation == "several" else (),
+        repaired=text != label,
+    )
+    return Reading(parsed, tuple(runs))
+
+
+def _genera_alone(runs: list[Run]) -> Iterator[tuple[int, ScientificName]]:
+    for run in runs:
+        for place, word in run.genera:
+            yield place, ScientificName(word.capitalize())
+
+
+def _joined(text: str, tokens: list[Token], part: str) -> str | None:
+    chosen = [token for token in tokens if token.part == part]
+    return text[chosen[0].start : chosen[-1].end] if chosen else None
+
+
+def _relation(tokens: list[Token], found: list[tuple[int, ScientificName]], runs: list[Run]) -> tuple[Relation, list[int]]:
+    """How the names stand to each other, and for several plants the tokens to cut the line at."""
+    named = sorted([(place, True) for place, _ in found] + [(run.start, False) for run in runs if run.common])
+    if len(named) < 2:
+        return "one", []
+    kinds: set[Relation] = set()
+    cuts: list[int] = []
+    for (first, first_botanical), (second, second_botanical) in zip(named, named[1:], strict=False):
+        link, at = _link(tokens, first, second, first_botanical and second_botanical)
+        kinds.add(link)
+        if link == "several":
+            cuts.append(at)
+    for kind in ("several", "formula", "graft"):
+        if kind in kinds:
+            return kind, cuts  # type: ignore[return-value]
+    return "same", []
+
+
+def _link(tokens: list[Token], first: int, second: int, both_botanical: bool) -> tuple[Relation, int]:
+    between = [place for place in range(first, second) if tokens[place].part not in ("author", "cultivar")]
+    opened = any(tokens[place].kind == "open" for place in between)
+    if any(_connects(tokens[place]) == "same" for place in between):
+        return "same", second
+    grafts = [place for place in between if tokens[place].part == "graft-sign"]
+    if grafts:
+        return ("graft", second) if both_botanical else ("several", grafts[0])
+    if both_botanical and tokens[second].part == "hybrid-sign" and second - first > 1:
+        return "formula", second
+    for place in between:
+        if _connects(tokens[place]) == "several":
+            return "several", place
+    if both_botanical and not opened:
+        cut = next((place for place in between if tokens[place].kind == "separator"), second)
+        return "several", cut
+    return "same", second
+
+
+def _connects(token: Token) -> str:
+    if token.part == "connector":
+        return CONNECTORS.get(token.text.rstrip(".").lower(), "several")
+    if token.kind == "separator" and token.part is None:
+        return {"=": "same", "&": "several", ";": "several", "\n": "several"}.get(token.text, "")
+    return ""
+
+
+def _segments(text: str, tokens: list[Token], cuts: list[int]) -> Iterator[str]:
+    start = 0
+    for cut in cuts:
+        token = tokens[cut]
+        yield text[start : token.start]
+        start = token.end if _connects(token) or token.part == "graft-sign" or token.kind == "separator" else token.start
+    yield text[start:]
+
+
+_ALNUM = re.compile(r"[^\W_]")
+
+
+def _parts(text: str, tokens: list[Token]) -> Iterator[Part]:
+    """Neighbouring tokens of one kind become one part. Bare punctuation is no part."""
+    open_part: Part | None = None
+    for token in tokens:
+        kind = token.part or ("rest" if _ALNUM.search(token.text) else None)
+        if kind is None:
+            continue
+        mergeable = kind not in ("cultivar", "genus", "species", "infraspecific", "rank", "hybrid-sign", "sku", "price")
+        if open_part and open_part.kind == kind and mergeable and not _breaks(text[open_part.end : token.start]):
+            open_part = Part(kind, text[open_part.start : token.end], open_part.start, token.end)
+            continue
+        if open_part:
+            yield open_part
+        open_part = Part(kind, token.text, token.start, token.end)
+    if open_part:
+        yield open_part
+
+
+def _breaks(gap: str) -> bool:
+    return any(not letter.isspace() and letter not in "-,.&'" for letter in gap)

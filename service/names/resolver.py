@@ -1,0 +1,296 @@
+"""Label -> resolution, in the order: accepted name, synonym, common or trade name, cultivar, imported taxonomy,
+spelling, genus alone, unresolved."""
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+
+from service.names.confirm import what_would_confirm
+from service.names.cultivars import with_cultivar
+from service.names.hybrids import formula_finding, hybrid_of
+from service.names.index import CatalogueIndex
+from service.names.lexicon import STRICT_SENSE
+from service.names.lookup import Finding, Lookup
+from service.names.normal import fold, vernacular_words
+from service.names.parser import Reading, read_label
+from service.names.sources import NameSource
+from service.names.trade_words import Run
+from service.names.values import Candidate, NameRecord, ParsedLabel, Resolution, ScientificName, Step
+from service.plants import Plant
+from service.vocabulary import PlantId
+
+_CACHE_LABELS = 50_000
+_MAY_ABBREVIATE = re.compile(r"(?<![^\W\d_])[^\W\d_][a-z]{0,3}(?:\.\s*|\s)[a-z]")
+_UNSPOKEN = frozenset({"size", "count", "sku", "price", "sales", "connector"})
+
+
+class Resolver:
+    """Resolves labels against a catalogue and, after it, imported taxonomies. Immutable; safe to share.
+
+    Args:
+        plants: the taxa of the store, those that only stand on lists too.
+        names: their names; a name of an unknown plant is passed over.
+        sources: imported taxonomies, consulted after the catalogue.
+    """
+
+    def __init__(self, plants: Iterable[Plant], names: Iterable[NameRecord], sources: Sequence[NameSource] = ()) -> None:
+        self._index = CatalogueIndex(plants, names)
+        self._lookup = Lookup(self._index, sources)
+        self._cache: dict[str, Resolution] = {}
+
+    def resolve(self, label: str, *, abbreviations: Mapping[str, str] | None = None) -> Resolution:
+        """What a label means, and how sure that is. Never raises on a label.
+
+        Args:
+            abbreviations: abbreviated genus -> genus, for ``M. aquaticum`` where the rest of the text names it.
+        """
+        genera = tuple((abbreviations or {}).items())
+        if genera:
+            return self._resolve(label, [(fold(short).rstrip("."), fold(genus)) for short, genus in genera])
+        cached = self._cache.get(label)
+        if cached is None:
+            cached = self._resolve(label, [])
+            if len(self._cache) < _CACHE_LABELS:
+                self._cache[label] = cached
+        return cached
+
+    def resolve_all(self, labels: Sequence[str]) -> list[Resolution]:
+        """Resolve a list; an abbreviated genus is read from the other labels of the list."""
+        if not any(_MAY_ABBREVIATE.search(label) for label in labels):
+            return [self.resolve(label) for label in labels]
+        plain = [self.resolve(label) for label in labels]
+        genera = {
+            fold(name.genus)
+            for resolution in plain
+            for name in resolution.parsed.names
+            if not name.abbreviated and self._index.is_genus(fold(name.genus))
+        }
+        known = [(genus, genus) for genus in sorted(genera)]
+        return [self._resolve(r.label, known) if any(name.abbreviated for name in r.parsed.names) else r for r in plain]
+
+    def _resolve(self, label: str, genera: list[tuple[str, str]]) -> Resolution:
+        reading = read_label(label, self._index)
+        steps: list[Step] = []
+        finding = self._whole(reading, steps)
+        if finding is None and reading.parsed.several:
+            return self._several(reading.parsed, genera)
+        if finding is None:
+            finding = self._find(reading, genera, steps)
+        finding, cultivar, cultivar_known = with_cultivar(self._lookup, reading.parsed, finding, steps)
+        return self._conclude(reading.parsed, finding, steps, cultivar, cultivar_known)
+
+    def _conclude(
+        self,
+        parsed: ParsedLabel,
+        finding: Finding | None,
+        steps: list[Step],
+        cultivar: str | None,
+        cultivar_known: bool | None,
+    ) -> Resolution:
+        finding = finding or Finding("none", {})
+        finding.doubts.extend(_doubts_of_label(parsed))
+        candidates = tuple(sorted(finding.candidates.values(), key=lambda c: -c.score))
+        confirmed = finding.sure
+        return Resolution(
+            label=parsed.label,
+            match=finding.match,
+            confirmed=confirmed,
+            candidates=candidates,
+            parsed=parsed,
+            cultivar=cultivar,
+            cultivar_known=cultivar_known,
+            genus_only=finding.genus_only,
+            hybrid=hybrid_of(self._lookup, parsed, candidates),
+            steps=tuple(steps),
+            to_confirm="" if confirmed else what_would_confirm(finding.match, candidates, finding.doubts),
+        )
+
+    # Ways to a finding ----------------------------------------------------------------------------------------------
+
+    def _whole(self, reading: Reading, steps: list[Step]) -> Finding | None:
+        """All the words of the label together are a stored name."""
+        parsed = reading.parsed
+        if any(name.qualifier or name.open_nomenclature for name in parsed.names):
+            return None
+        spoken = " ".join(part.text for part in parsed.parts if part.kind not in _UNSPOKEN and part.kind != "cultivar")
+        words = vernacular_words(spoken)
+        if not words or (len(words) == 1 and self._index.is_genus(words[0])):
+            return None
+        everything = vernacular_words(
+            " ".join(p.text for p in parsed.parts if p.kind in ("common", "sales", "connector", "rest", "colour"))
+        )
+        if parsed.cultivar is None and not parsed.names and len(everything) > len(words):
+            found = self._lookup.vernacular(everything, steps)
+            if found:
+                return found
+        return self._lookup.vernacular(words, steps)
+
+    def _find(self, reading: Reading, genera: list[tuple[str, str]], steps: list[Step]) -> Finding | None:
+        parsed = reading.parsed
+        botanical = self._botanical(parsed, genera, steps)
+        vernacular = self._vernacular(reading, steps, only_exact=botanical is not None)
+        return _agreed(botanical, vernacular)
+
+    def _botanical(self, parsed: ParsedLabel, genera: list[tuple[str, str]], steps: list[Step]) -> Finding | None:
+        if parsed.relation in ("formula", "graft"):
+            names = [expanded for name in parsed.names for expanded in self._expanded(name, genera)[0][:1]]
+            return formula_finding(self._lookup, parsed, names, steps)
+        finding: Finding | None = None
+        for name in parsed.names:
+            found = self._one_name(name, genera, steps)
+            finding = found if finding is None else _agreed(finding, found)
+        return finding
+
+    def _one_name(self, name: ScientificName, genera: list[tuple[str, str]], steps: list[Step]) -> Finding | None:
+        expansions, doubt = self._expanded(name, genera)
+        finding: Finding | None = None
+        for expanded in expansions:
+            found = self._full_name(expanded, steps)
+            if found and finding:
+                finding.add(found.candidates.values())
+                finding.doubts.extend(found.doubts)
+            else:
+                finding = finding or found
+        if finding and doubt:
+            finding.doubts.append(doubt)
+        return finding
+
+    def _full_name(self, name: ScientificName, steps: list[Step]) -> Finding | None:
+        genus = fold(name.genus)
+        if not name.species:
+            return self._lookup.genus(genus, steps) or self._lookup.near_genus(genus, steps)
+        found = self._lookup.scientific(name, steps) or self._lookup.near_scientific(name, steps)
+        if found:
+            return found
+        if name.infraspecific:
+            species = self._lookup.scientific(replace(name, infraspecific=()), steps)
+            if species:
+                species.doubts.append(f"{name.canonical} is not known, only the species")
+                return species
+        finding = self._lookup.genus(genus, steps)
+        if finding:
+            finding.match, finding.genus_only = "genus", True
+            finding.doubts.append(f"the species {name.canonical} is not known")
+        return finding
+
+    def _expanded(self, name: ScientificName, genera: list[tuple[str, str]]) -> tuple[list[ScientificName], str]:
+        """The name with its genus in full, by the rest of the list, else by the catalogue."""
+        if not name.abbreviated:
+            return [name], ""
+        short = fold(name.genus)
+        given = [genus for key, genus in genera if key == short or (key == genus and genus.startswith(short))]
+        for options, doubt in (
+            (given, ""),
+            (self._index.genera_beginning(short), f"the genus {name.genus}. is not written out in the list"),
+        ):
+            fitting = [genus for genus in options if self._index.by_epithets(genus, name.epithets)]
+            if len(fitting) == 1 or (fitting and doubt):
+                return [_in_full(name, genus) for genus in fitting], doubt
+            if fitting:
+                return [_in_full(name, genus) for genus in fitting], f"{name.genus}. may be any of {len(fitting)} genera"
+        return [_in_full(name, genus) for genus in given], f"no genus in {name.genus}. has this species" if given else ""
+
+    # Vernacular names -----------------------------------------------------------------------------------------------
+
+    def _vernacular(self, reading: Reading, steps: list[Step], *, only_exact: bool) -> Finding | None:
+        runs = [run for run in reading.runs if run.words and not run.genera]
+        finding: Finding | None = None
+        inverted = self._inverted(reading.parsed, runs, steps)
+        if inverted:
+            return inverted
+        for run in runs:
+            found = self._run(run, steps, only_exact=only_exact)
+            finding = _agreed(finding, found) if finding else found
+        if finding is None and not only_exact:
+            words = tuple(word for run in runs for word in vernacular_words(" ".join(run.trimmed or run.words)))
+            finding = self._any_order(words, steps)
+        return finding
+
+    def _inverted(self, parsed: ParsedLabel, runs: list[Run], steps: list[Step]) -> Finding | None:
+        """``hyacinth, water``."""
+        if len(runs) != 2 or "," not in parsed.text:
+            return None
+        first, second = (vernacular_words(" ".join(run.trimmed or run.words)) for run in runs)
+        return self._lookup.vernacular((*second, *first), steps)
+
+    def _any_order(self, words: tuple[str, ...], steps: list[Step]) -> Finding | None:
+        records = self._index.by_words(words) if len(words) > 1 else []
+        steps.append(Step("the same words in another order", " ".join(words), len({r.plant_id for r in records})))
+        if not records:
+            return None
+        finding = self._lookup.of_records(records, "same words in another order", score=0.9)
+        finding.doubts.append("the words stand in another order")
+        return finding
+
+    def _run(self, run: Run, steps: list[Step], *, only_exact: bool) -> Finding | None:
+        for words in dict.fromkeys((run.words, run.trimmed)):
+            exact = self._lookup.vernacular(vernacular_words(" ".join(words)), steps) if words else None
+            if exact:
+                return exact
+        within = self._within(run, steps)
+        if only_exact:
+            return within
+        near: Finding | None = None
+        if within is None or within.doubts:
+            near = self._lookup.near_vernacular(vernacular_words(" ".join(run.trimmed or run.words)), steps)
+        if within and near:
+            near.add(within.candidates.values())
+        return near or within
+
+    def _within(self, run: Run, steps: list[Step]) -> Finding | None:
+        """A stored name among the words of the run; words left over cast doubt unless they are sales talk."""
+        finding: Finding | None = None
+        for phrase in run.common if run.known else ():
+            found = self._lookup.vernacular(vernacular_words(phrase), steps)
+            finding = _agreed(finding, found) if finding else found
+        if finding and run.leftover:
+            finding.doubts.append(f"not part of the name: {' '.join(run.leftover)}")
+        return finding
+
+    # Several plants -------------------------------------------------------------------------------------------------
+
+    def _several(self, parsed: ParsedLabel, genera: list[tuple[str, str]]) -> Resolution:
+        members = [self._resolve(segment.strip(), genera) for segment in parsed.segments if segment.strip()]
+        finding = Finding("none", {})
+        finding.add(candidate for member in members for candidate in member.candidates)
+        taxa = {candidate.plant_id for candidate in finding.candidates.values()}
+        confirmed = [member for member in members if member.confirmed]
+        steps = [step for member in members for step in member.steps]
+        if len(taxa) == 1 and len(confirmed) == len(members):
+            finding.match = confirmed[0].match
+        else:
+            matched = [member.match for member in members if member.candidates]
+            finding.match = matched[0] if matched else "none"
+            finding.doubts.append("the line names several plants")
+        finding.genus_only = bool(members) and all(member.genus_only for member in members)
+        return self._conclude(parsed, finding, steps, None, None)
+
+
+def _agreed(first: Finding | None, second: Finding | None) -> Finding | None:
+    """Two names of one plant. Where they share taxa, those; where they disagree, all, with doubt."""
+    if first is None or second is None:
+        return first or second
+    shared = first.candidates.keys() & second.candidates.keys()
+    if not shared:
+        first.add(second.candidates.values())
+        first.doubts.append("the names on the label mean different taxa")
+        return first
+    if first.sure:
+        return first
+    if second.sure:
+        kept: dict[PlantId, Candidate] = {taxon: second.candidates[taxon] for taxon in shared}
+        return Finding(second.match, kept)
+    if first.match in ("genus", "spelling"):
+        first.candidates = {taxon: c for taxon, c in first.candidates.items() if taxon in shared}
+    return first
+
+
+def _in_full(name: ScientificName, genus: str) -> ScientificName:
+    return replace(name, genus=genus.capitalize(), abbreviated=False)
+
+
+def _doubts_of_label(parsed: ParsedLabel) -> list[str]:
+    doubts = [f"the label says {name.qualifier}" for name in parsed.names if name.qualifier and name.qualifier.lower() not in STRICT_SENSE]
+    if any(part.text.strip("() ") == "?" for part in parsed.parts):
+        doubts.append("the label has a question mark")
+    return doubts

@@ -1,0 +1,96 @@
+"""Cutting a label into tokens: sizes, counts, codes, prices, quoted epithets, words, signs."""
+
+import re
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import ftfy
+
+from service.names.values import PartKind
+
+TokenKind = Literal["word", "quoted", "cv", "sign", "number", "open", "close", "separator", "mark", "other", "fixed"]
+
+_NUMBER = r"(?:\d+\s+\d+/\d+|\d+-\d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?\s?[½¼¾⅓⅔]?|[½¼¾⅓⅔])"
+_UNIT = (
+    r"(?:inch(?:es)?|ins?|[\"”″]|''|cm|mm|feet|foot|ft|gal(?:lon)?s?|qts?|quarts?|pts?|pints?|lit(?:er|re)s?|ltr|lt"
+    r"|grams?|gr|kg|oz|ounces?|lbs?|pounds?|(?-i:[glm]|(?<=\d)[GL]))"
+)
+_PACKAGE = r"(?:packages?|packs?|pkgs?|pkts?|pks?|bundles?|bunch(?:es)?|trays?|flats?|cases?|box(?:es)?|bags?|sets?|lots?)"
+_PIECE = r"(?:count|ct|cnt|pcs?|pieces?|plants?|plugs?|bulbs?|tubers?|stems?|rhizomes?|seedlings?|cuttings?|cells?|ea|each)"
+
+_TOKEN = re.compile(
+    rf"""
+    (?P<price>[$€£]\s?\d[\d,]*(?:\.\d+)?(?:\s?(?:/\s?)?(?:each|ea)\b\.?)?
+       |\d+(?:[.,]\d\d)?\s?(?:usd\b|dollars?\b|€))
+   |(?P<size>(?<!\w){_NUMBER}\s?-?\s?{_UNIT}?\s?(?:x|×|-|–|to|by)\s?{_NUMBER}\s?-?\s?{_UNIT}(?![^\W_])\.?
+       |(?<!\w){_NUMBER}\s?-?\s?{_UNIT}(?![^\W_])\.?
+       |\#\s?\d{{1,2}}\b
+       |(?-i:\b(?:P|C|SP|T)\s?\d{{1,2}}(?:[.,]\d)?\b)
+       |(?-i:\b(?:X{{1,3}}[LS])\b(?!\.)))
+   |(?P<sku>\b(?:sku|upc|ean|item|art|ref|code|part|stock\s?no)\b\.?\s?(?:no\b\.?|nr\b\.?|number\b)?\s?[:\#]?\s?\#?
+       [a-z]{{0,5}}-?\d[\w-]*
+       |\#\s?\d{{3,}}\b
+       |(?-i:\b[A-Z]{{2,6}}-?\d{{2,}}[A-Z0-9-]*\b|\b[A-Z]{{1,3}}-\d[A-Z0-9-]*\b|\b[A-Z]\d{{3,}}[A-Z0-9-]*\b)
+       |\b\d{{2,}}-[a-z0-9-]*\d[a-z0-9-]*\b
+       |\b\d{{5,}}\b)
+   |(?P<count>\b(?:qty|quantity)\b\.?\s?[:=]?\s?\d+
+       |\b{_PACKAGE}\b\.?\s?(?:of|:|=|/)?\s?\d+
+       |(?<!\w)\d+\s?[-/]?\s?(?:per\s|/\s?)?(?:{_PACKAGE}|{_PIECE})\b\.?
+       |(?<!\w)[x×]\s?\d{{1,5}}(?![\w.])
+       |(?<![\w.])\d{{1,5}}\s?[x×](?!\w)
+       |\(\s?\d{{1,5}}\s?\))
+   |(?P<cv>\bcvs?\b\.?\s+['‘’"“”]?(?P<cv_name>[^\W\d_][\w'’-]*(?:\s(?-i:[A-Z])[\w'’-]*)*)['‘’"“”]?)
+   |(?<![^\W_])(?P<quoted>['‘’‛`´](?=[^\s'‘’‛`´])(?P<single>[^"“”\n]{{1,60}}?)['‘’‛`´](?![^\W_])
+       |["“”„″«](?=\S)(?P<double>[^"“”„″»\n]{{1,60}}?)["“”″»](?![^\W_])
+       |''(?=[^\s'])(?P<doubled>[^'"\n]{{1,60}}?)'')
+   |(?P<mark>(?<![^\W_])s\.\s?(?:lat|str|l|s)\.(?![^\W_]))
+   |(?P<sign>[×✕✖⨯�])
+   |(?P<word>(?:[^\W\d_](?:['’ʼ-](?=[^\W\d_]))?\u0301?)+\.?)
+   |(?P<number>\d+(?:[.,]\d+)*)
+   |(?P<open>[(\[{{])
+   |(?P<close>[)\]}}])
+   |(?P<separator>[,;:/|\\=&+–—•·\n\t]|(?<!\w)-|-(?!\w))
+   |(?P<other>\S)
+    """,
+    re.VERBOSE | re.IGNORECASE,
+)
+
+_FIXED: Final[dict[str, PartKind]] = {"price": "price", "sku": "sku", "size": "size", "count": "count"}
+_KINDS: Final[frozenset[str]] = frozenset({"word", "sign", "number", "open", "close", "separator", "mark", "other"})
+
+
+@dataclass(slots=True)
+class Token:
+    """A piece of the text. ``part`` is set once it is known what the piece is; ``inner`` is a quoted epithet."""
+
+    kind: TokenKind
+    text: str
+    start: int
+    end: int
+    part: PartKind | None = None
+    inner: str = ""
+
+
+def mend(label: str) -> str:
+    """The label with broken encoding mended: ``Typha Ã— glauca`` is ``Typha × glauca``. ASCII stays as it is."""
+    if label.isascii() and "&" not in label:
+        return label
+    return ftfy.fix_text(label, uncurl_quotes=False, fix_latin_ligatures=False, fix_character_width=True)
+
+
+def tokenize(text: str) -> list[Token]:
+    """Cut a text into tokens; between them stands nothing but white space."""
+    tokens: list[Token] = []
+    for found in _TOKEN.finditer(text):
+        kind = found.lastgroup or "other"
+        piece, start, end = found.group(), found.start(), found.end()
+        if kind in _FIXED:
+            tokens.append(Token("fixed", piece, start, end, _FIXED[kind]))
+        elif kind in _KINDS:
+            tokens.append(Token(kind, piece, start, end))  # type: ignore[arg-type]
+        elif found["cv"]:
+            tokens.append(Token("cv", piece, start, end, "cultivar", found["cv_name"]))
+        else:
+            inner = found["single"] or found["double"] or found["doubled"] or ""
+            tokens.append(Token("quoted", piece, start, end, "cultivar", inner.strip()))
+    return tokens
