@@ -184,7 +184,7 @@ def _nothing_found(
         lists = ", ".join(each.list_id for each in in_force if each.is_law and each.jurisdiction == question.jurisdiction)
         held = "held in full" if coverage == "complete" else "held in part, so an entry may be missing here"
         reasons = [f"No entry for {subject.name} was found in {lists} ({held})."]
-    verified = outcome == "no-entry-found" and coverage == "complete" and all(each.how_known == "read" for each in in_force)
+    verified = outcome == "no-entry-found" and coverage == "complete" and all(each.how_known == "read" for each in in_force if each.is_law)
     return Finding(
         outcome=outcome,
         act=question.act,
@@ -200,17 +200,17 @@ def _nothing_found(
 
 def _versions_asked(law: LawBook, question: Question) -> list[ListVersion]:
     asked = list(law.held(question.jurisdiction))
-    if question.jurisdiction != FEDERAL and question.movement != "within":
-        asked += law.held(FEDERAL)
+    if question.jurisdiction != FEDERAL:
+        # A rule of one's own for the whole country holds in each state; federal law only where a state line is crossed.
+        asked += [version for version in law.held(FEDERAL) if question.movement != "within" or not version.is_law]
     return asked
 
 
 def _gaps(versions: Sequence[ListVersion], in_force: Sequence[ListVersion], question: Question, coverage: Coverage) -> list[str]:
     """What is missing for an answer: lists held in no version for the day asked about, or no list with its plants at all."""
     ruled = {version.list_id for version in in_force}
-    missing = {
-        version.list_id: version for version in versions if version.list_id not in ruled and version.jurisdiction == question.jurisdiction
-    }
+    decides = {question.jurisdiction, FEDERAL} if question.movement == "interstate" else {question.jurisdiction}
+    missing = {version.list_id: version for version in versions if version.list_id not in ruled and version.jurisdiction in decides}
     gaps = [
         f"No version of {version.title} ({version.citation}) in force on {question.on.isoformat()} is held."
         for version in missing.values()
@@ -230,29 +230,37 @@ def _own_rule(ruling: _Ruling) -> OwnRule:
 
 
 def _rule(law: LawBook, subject: Subject, question: Question, jurisdiction: Jurisdiction, tally: _Tally) -> None:
-    given = Circumstances(_act_under(jurisdiction, question), question.on, question.county)
-    listed_here = law.plants_listed(jurisdiction)
+    parents_listed = law.listed(jurisdiction, subject.hybrid_parents, question.on)
     looked_up = (*subject.lineage, *subject.hybrid_parents, *subject.below, *subject.genus_members)
     for filed in law.filed(jurisdiction, looked_up):
-        if not filed.version.in_force(question.on):
+        if not _asked(filed.version, question):
             continue
-        reach = reach_of(filed, subject, given, listed_here)
-        if reach.extent == "outside":
-            tally.set_aside += [f"{filed.version.title}: {reason}" for reason in reach.reasons[-1:]]
-        else:
+        given = _circumstances(filed.version, question)
+        reach = reach_of(filed, subject, given, parents_listed)
+        if reach.extent != "outside":
             tally.rulings.append(_ruling(filed.version, filed.list_class, filed.entry, reach, question, given))
+        elif filed.version.is_law:
+            tally.set_aside += [f"{filed.version.title}: {reason}" for reason in reach.reasons[-1:]]
     for version in law.held(jurisdiction):
         for list_class in version.classes:
-            if list_class.every_aquatic_plant and version.in_force(question.on):
+            if list_class.every_aquatic_plant and _asked(version, question):
+                given = _circumstances(version, question)
                 reach = class_reach(list_class, given)
                 tally.rulings.append(_ruling(version, list_class, None, reach, question, given))
 
 
-def _act_under(jurisdiction: Jurisdiction, question: Question) -> Act:
-    """Federal law knows movement, whichever way the state line is crossed."""
-    if jurisdiction == FEDERAL and question.jurisdiction != FEDERAL and question.act == "export":
-        return "transport"
-    return question.act
+def _asked(version: ListVersion, question: Question) -> bool:
+    """Whether a version is in force and bears on the movement in question."""
+    abroad = version.jurisdiction != question.jurisdiction and question.movement == "within" and version.is_law
+    return version.in_force(question.on) and not abroad
+
+
+def _circumstances(version: ListVersion, question: Question) -> Circumstances:
+    """The question as a list looks at it. Federal law knows movement, whichever way the state line is crossed."""
+    act = question.act
+    if version.jurisdiction == FEDERAL and version.is_law and question.jurisdiction != FEDERAL and act == "export":
+        act = "transport"
+    return Circumstances(act, question.on, question.county)
 
 
 def _ruling(
@@ -296,7 +304,7 @@ def _ruling(
 
 def _limited_to_movement(version: ListVersion, question: Question, given: Circumstances, reach: Reach) -> Reach:
     """Federal law seen from within a state: it bears on movement over the state line only."""
-    if version.jurisdiction != FEDERAL or question.jurisdiction == FEDERAL or question.movement == "interstate":
+    if version.jurisdiction != FEDERAL or question.jurisdiction == FEDERAL or question.movement == "interstate" or not version.is_law:
         return reach
     if given.act == "transport" and question.act == "transport":
         return reach.narrowed("unsettled", "Federal law bears on it if the movement crosses a state line.")

@@ -9,9 +9,10 @@ from service.vocabulary import JURISDICTION_NAMES, Coverage, Jurisdiction
 def coverage_of(law: LawBook, jurisdiction: Jurisdiction, on: date) -> Coverage:
     """How completely the lists of a jurisdiction that are in force are held.
 
-    A jurisdiction whose lists name no plant, and are not known to be complete, counts as none.
+    A jurisdiction whose lists name no plant, and are not known to be complete, counts as none. An ordinance of a county or town says
+    nothing of how completely the law of its state is held, so it does not count.
     """
-    held = [version for version in law.held(jurisdiction) if version.is_law and version.in_force(on)]
+    held = [version for version in law.held(jurisdiction) if version.is_law and version.kind != "ordinance" and version.in_force(on)]
     if not held:
         return "none"
     if all(version.completeness == "complete" for version in held):

@@ -6,8 +6,9 @@ against the other. Everything here is data that the engine reads; nothing decide
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
+from itertools import zip_longest
 from typing import Literal, get_args
 
 from service.vocabulary import Act, CountyFips, HowKnown, Jurisdiction, ListId, PlantId, Rank
@@ -82,7 +83,6 @@ class Entry:
 
     Attributes:
         plant_id: the store's plant for the accepted name.
-        genus_as_listed: the genus in the list's own spelling, for genera since sunk in another.
         rank: the rank that the list itself names.
     """
 
@@ -179,14 +179,17 @@ class FiledEntry:
 
 @dataclass(frozen=True)
 class LawBook:
-    """All list versions that the store holds, filed for look-up by jurisdiction and plant."""
+    """All list versions that the store holds, filed for look-up by jurisdiction and plant.
+
+    Of one list at most one version is in force on a day: a version ends at the latest where the next of its list begins.
+    """
 
     versions: tuple[ListVersion, ...]
     _by_jurisdiction: Mapping[Jurisdiction, tuple[ListVersion, ...]] = field(init=False, repr=False, compare=False)
     _filed: Mapping[tuple[Jurisdiction, PlantId], tuple[FiledEntry, ...]] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        ordered = tuple(sorted(self.versions, key=_version_order))
+        ordered = tuple(sorted(_each_until_the_next(self.versions), key=_version_order))
         by_jurisdiction: dict[Jurisdiction, list[ListVersion]] = defaultdict(list)
         filed: dict[tuple[Jurisdiction, PlantId], list[FiledEntry]] = defaultdict(list)
         for version in ordered:
@@ -207,9 +210,36 @@ class LawBook:
         """Entries of a jurisdiction that stand under any of these plants."""
         return [each for plant in plants for each in self._filed.get((jurisdiction, plant), ())]
 
-    def plants_listed(self, jurisdiction: Jurisdiction) -> frozenset[PlantId]:
-        """Plants that any list of the jurisdiction names."""
-        return frozenset(plant for place, plant in self._filed if place == jurisdiction)
+    def listed(self, jurisdiction: Jurisdiction, plants: Iterable[PlantId], on: date) -> frozenset[PlantId]:
+        """Those of the plants that a law of the jurisdiction in force on a day names."""
+        filed = self.filed(jurisdiction, plants)
+        return frozenset(each.entry.plant_id for each in filed if each.version.is_law and each.version.in_force(on))
+
+
+def _each_until_the_next(versions: Iterable[ListVersion]) -> Iterable[ListVersion]:
+    by_list: dict[ListId, list[ListVersion]] = defaultdict(list)
+    for version in versions:
+        by_list[version.list_id].append(version)
+    for each in by_list.values():
+        first, *later = sorted(each, key=_begin)
+        begun = [first, *(_reaching_back_no_further(version) for version in later)]
+        for version, following in zip_longest(begun, begun[1:]):
+            yield _ended(version, _begin(following)) if following else version
+
+
+def _ended(version: ListVersion, on: date) -> ListVersion:
+    return replace(version, superseded_on=on) if version.superseded_on is None or version.superseded_on > on else version
+
+
+def _begin(version: ListVersion) -> date:
+    """The first day of the text held: of its latest amendment, where that came after the list did."""
+    return max(version.effective_from or date.min, version.amended or date.min)
+
+
+def _reaching_back_no_further(version: ListVersion) -> ListVersion:
+    """A version that follows another of its list, begun where its own text does."""
+    begun = _begin(version)
+    return replace(version, effective_from=begun) if begun > date.min else version
 
 
 def _version_order(version: ListVersion) -> tuple[str, str, date]:

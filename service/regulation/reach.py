@@ -44,7 +44,7 @@ def reach_of(filed: FiledEntry, subject: Subject, given: Circumstances, listed_h
     """Reach of one entry.
 
     Args:
-        listed_here: every plant that the entry's jurisdiction lists, for rules on hybrids of listed parents.
+        listed_here: those of the hybrid's parents that the law of the entry's jurisdiction lists.
     """
     entry = filed.entry
     reach = _botanical(entry, subject, listed_here)
