@@ -8,11 +8,12 @@ from typing import Self, get_args
 from pydantic import BaseModel, ConfigDict, ValidationError, model_validator
 
 from service.errors import BadFile
-from service.plants import Provenance
+from service.plants import Plant, Provenance
 from service.quantities import Quantity, Unit
 from service.vocabulary import HowKnown
 
 BY_USER = Provenance("user")
+WORKED_OUT = Provenance("measured", "worked out in a figure above")
 NO_SOURCE = "common practice, no source"
 
 
@@ -79,6 +80,12 @@ class Coefficient:
 
     def span(self) -> Quantity:
         return Quantity(self.low, self.high, self.unit)
+
+
+def known_range(plant: Plant, column: str) -> Provenance:
+    """How a range of the plant is known, by the weaker of its two ends: ``height_cm`` for ``height_cm_min`` and ``_max``."""
+    low, high = plant.known(f"{column}_min"), plant.known(f"{column}_max")
+    return low if low.how_known == "common-practice" else high
 
 
 class _Entry(BaseModel):

@@ -8,7 +8,7 @@ from service.containment.values import Check, ContainmentRequest, Held, MeasureK
 from service.plants import COMMON_PRACTICE, Plant, Provenance
 from service.quantities import Quantity, Unit
 from service.site import Climate, Place, Position
-from service.workings import Given, Missing
+from service.workings import Given, Missing, known_range
 
 T = TypeVar("T")
 
@@ -27,9 +27,9 @@ class Case:
     held: tuple[Held, ...]
     limits: tuple[str, ...]
 
-    def trait(self, column: str, name: str, quantity: Quantity) -> Given:
-        """A trait of the plant as an input."""
-        return Given(name, quantity, self.plant.known(column))
+    def trait_range(self, column: str, name: str, quantity: Quantity) -> Given:
+        """A range of the plant as an input."""
+        return Given(name, quantity, known_range(self.plant, column))
 
 
 FACTS: dict[str, tuple[str, str]] = {

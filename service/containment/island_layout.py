@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from service.containment.case import Case, Gaps, at_most
 from service.containment.parameters import coefficients
 from service.containment.values import Check, Figure
+from service.errors import BadRequest
 from service.quantities import Quantity
-from service.workings import Given
+from service.workings import WORKED_OUT, Given
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +51,7 @@ def lay_out(case: Case, gaps: Gaps, figures: list[Figure], checks: list[Check]) 
     hole_m, web_m = _hole_and_web(pot_cm, figures)
     if length_m is None or width_m is None:
         return None
+    width_m, length_m = sorted((width_m, length_m))
     rows, columns = holes_along(width_m, hole_m, web_m), holes_along(length_m, hole_m, web_m)
     sides = (Given.by_user("length", length_m, "m"), Given.by_user("width", width_m, "m"))
     most = Quantity.exact(rows * columns, "count")
@@ -69,7 +71,11 @@ def _hole_and_web(pot_cm: float, figures: list[Figure]) -> tuple[float, float]:
     ledge, web, least = (coefficients()[key] for key in ("hole_ledge", "hole_web", "hole_web_least"))
     hole_m = pot_cm / 100 - 2 * ledge.value
     if hole_m <= 0:
-        raise ValueError(f"a pot of {pot_cm} cm is smaller than the ledge that holds it")
+        raise BadRequest(
+            f"A pot of {pot_cm:g} cm is smaller than the ledge that holds it.",
+            pointer="/pot_diameter_cm",
+            next_step="Give the diameter at the rim in centimetres.",
+        )
     web_m = max(least.value, web.value * hole_m)
     pot = Given.by_user("pot diameter at the rim", pot_cm, "cm")
     hole = Quantity.exact(hole_m * 100, "cm")
@@ -78,7 +84,7 @@ def _hole_and_web(pot_cm: float, figures: list[Figure]) -> tuple[float, float]:
         Figure(
             "pitch of the holes, centre to centre",
             "hole + web",
-            (Given("hole", hole, ledge.known), web.given(), least.given()),
+            (Given("hole", hole, WORKED_OUT), web.given(), least.given()),
             Quantity.exact((hole_m + web_m) * 100, "cm"),
             (web.source,),
         )

@@ -1,6 +1,7 @@
 """The containment plan of one plant in one place."""
 
 from service.containment.case import Case, Gaps
+from service.containment.checking import check_request
 from service.containment.choosing import held_by, rules_for, ways_out
 from service.containment.disposal import disposal
 from service.containment.measures import DESIGNERS
@@ -24,8 +25,9 @@ def design(plant: Plant, place: Place, position: Position, climate: Climate, req
 
     Raises:
         UnknownValue: a foam that is not in the data file.
-        BadRequest: a first frost that is no month and day.
+        BadRequest: a figure that no design can stand on, or a first frost that is no month and day.
     """
+    check_request(request, place)
     if request.prohibited:
         return _prohibited(plant, place, request)
     gaps = Gaps()

@@ -4,7 +4,7 @@ from service.containment.case import Case, Gaps
 from service.containment.parameters import coefficients
 from service.containment.values import BarrierSection, Figure, Measure
 from service.quantities import Quantity
-from service.workings import Given
+from service.workings import WORKED_OUT, Given
 
 
 def root_barrier(case: Case) -> Measure:
@@ -31,7 +31,7 @@ def root_barrier(case: Case) -> Measure:
             Figure(
                 "area of sheet",
                 "length x (depth + height above ground)",
-                (Given("length", Quantity.exact(length_m, "m"), overlap.known), depth.given(), above.given()),
+                (Given("length", Quantity.exact(length_m, "m"), WORKED_OUT), depth.given(), above.given()),
                 Quantity.exact(length_m * height_m, "m2"),
                 (depth.source, above.source),
             )

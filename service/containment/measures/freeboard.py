@@ -1,6 +1,6 @@
 """Freeboard: does the pond overflow in the design storm, how often is that, and what goes over the spillway."""
 
-from service.containment.case import Case, Gaps, at_least, no_better_than
+from service.containment.case import Case, Gaps, at_least, no_better_than, word
 from service.containment.hydraulics import IDEAL_BROAD_CREST, head_over_weir_m, v_notch_90_m3_s
 from service.containment.hydrology import (
     chance_over_years,
@@ -16,7 +16,7 @@ from service.containment.hydrology import (
 from service.containment.parameters import coefficients
 from service.containment.values import Check, Figure, FreeboardSection, Measure
 from service.quantities import Quantity
-from service.workings import BY_USER, Given
+from service.workings import WORKED_OUT, Given
 
 TR55 = "USDA NRCS, Technical Release 55, June 1986, chapter 2"
 _BALANCE = "volume balance, pond full to its ordinary level, nothing drained during the storm"
@@ -62,6 +62,7 @@ class _Pond:
     def __init__(self, case: Case, gaps: Gaps, figures: list[Figure]) -> None:
         request = case.request
         needed_for = "rise of the water in the storm"
+        self.case = case
         self.slope = request.bank_slope or 0.0
         self.storm_mm = gaps.need("storm_depth_mm", request.storm_depth_mm, needed_for)
         self.area_m2 = gaps.need("place.area_m2", case.place.area_m2, needed_for)
@@ -95,8 +96,8 @@ class _Pond:
         ground = Given.by_user("catchment", self.catchment_m2, "m2")
         volume = Quantity.exact(volume_m3, "m3")
         figures.append(Figure("water that the storm brings", "P A + Q Ac", (storm, area, ground), volume, (TR55,)))
-        slope = Given("bank slope, horizontal to vertical", Quantity.exact(self.slope, "ratio"), BY_USER)
-        brought = Given("water brought", volume, BY_USER)
+        slope = self._slope()
+        brought = Given("water brought", volume, WORKED_OUT)
         formula = "volume / area" if self.slope == 0 else "((r^3 + 3 z V / pi)^(1/3) - r) / z, a round pond"
         rise = Quantity.exact(rise_m * 100, "cm")
         figures.append(Figure("rise of the water", formula, (brought, area, slope), rise, (_BALANCE,)))
@@ -114,17 +115,22 @@ class _Pond:
             Figure(
                 "largest rain that stays in",
                 "the rain at which P A + Q Ac fills the room",
-                (Given("room below the rim", room, BY_USER),),
+                (Given("room below the rim", room, WORKED_OUT),),
                 Quantity.exact(storm_mm, "mm"),
                 (TR55, _BALANCE),
             )
         )
 
+    def _slope(self) -> Given:
+        if self.case.request.bank_slope is None:
+            return word("bank", "upright walls, for want of a slope: the least room")
+        return Given.by_user("bank slope, horizontal to vertical", self.slope, "ratio")
+
     def _runoff_figures(self, storm: Given, storm_mm: float, curve_number: float) -> list[Figure]:
         number = Given.by_user("curve number CN", curve_number, "ratio")
         retention = Quantity.exact(potential_retention_mm(curve_number), "mm")
         depth = Quantity.exact(runoff_depth_mm(storm_mm, curve_number), "mm")
-        held = Given("retention S", retention, BY_USER)
+        held = Given("retention S", retention, WORKED_OUT)
         return [
             Figure("retention S of the catchment", "25400 / CN - 254", (number,), retention, (f"{TR55}, eq. 2-4",)),
             Figure("runoff depth Q", "(P - 0.2 S)^2 / (P + 0.8 S)", (storm, held), depth, (f"{TR55}, eq. 2-3",)),
@@ -133,7 +139,7 @@ class _Pond:
 
 def _needed(rise_cm: float) -> Figure:
     margin = coefficients()["storm_margin"]
-    rise = Given("rise of the water", Quantity.exact(rise_cm, "cm"), BY_USER)
+    rise = Given("rise of the water", Quantity.exact(rise_cm, "cm"), WORKED_OUT)
     result = Quantity.exact(rise_cm + margin.value, "cm")
     return Figure("freeboard needed", "rise + margin", (rise, margin.given()), result, (_BALANCE, margin.source))
 
@@ -183,7 +189,7 @@ def _spillway(case: Case, gaps: Gaps, figures: list[Figure], checks: list[Check]
         return None
     head_m, formula, source = head
     depth = Quantity.exact(head_m * 100, "cm")
-    figures.append(Figure("water over the crest", formula, (Given("peak flow", flow, BY_USER),), depth, (source,)))
+    figures.append(Figure("water over the crest", formula, (Given("peak flow", flow, WORKED_OUT),), depth, (source,)))
     bank_cm = gaps.need("bank_above_crest_cm", request.bank_above_crest_cm, "whether the bank is overtopped")
     margin = coefficients()["bank_margin"]
     if bank_cm is not None:

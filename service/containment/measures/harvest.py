@@ -5,7 +5,7 @@ from service.containment.parameters import coefficients
 from service.containment.values import Check, Figure, Measure
 from service.growth import days_between_shares, growth_rate_per_day
 from service.quantities import Quantity
-from service.workings import BY_USER, Given
+from service.workings import BY_USER, WORKED_OUT, Given
 
 LOGISTIC = "Verhulst's logistic growth"
 
@@ -40,7 +40,7 @@ def _doubling(case: Case, gaps: Gaps) -> Given | None:
     if stated is not None:
         return Given("doubling time", Quantity(stated[0], stated[1], "days"), BY_USER)
     if trait is not None:
-        return case.trait("doubling_days", "doubling time", Quantity(trait.low, trait.high, "days"))
+        return case.trait_range("doubling_days", "doubling time", Quantity(trait.low, trait.high, "days"))
     gaps.note("doubling_days", "harvest interval")
     return None
 
@@ -51,7 +51,7 @@ def _growth_figures(case: Case, gaps: Gaps, wanted: float, cut: float, doubling:
     slow = growth_rate_per_day(doubling.quantity.high)
     rate = Quantity(slow, fast, "per day")
     figures.append(Figure("growth rate r", "ln 2 / doubling time", (doubling,), rate, (LOGISTIC,)))
-    growth = Given("growth rate r", rate, doubling.known)
+    growth = Given("growth rate r", rate, WORKED_OUT)
     full = Given.by_user("cover wanted f1", wanted, "share")
     left = Given("cover left by a harvest f0", Quantity.exact(cut, "share"), coefficients()["cut_to"].known)
     formula = "ln(f1 (1 - f0) / (f0 (1 - f1))) / r"
@@ -66,7 +66,7 @@ def _growth_figures(case: Case, gaps: Gaps, wanted: float, cut: float, doubling:
     season = gaps.need("season_days", case.request.season_days, "number of harvests in a season")
     if season is not None:
         count = Quantity(season / interval.high, season / interval.low, "count")
-        inputs = (Given.by_user("season", season, "days"), Given("days between harvests", interval, doubling.known))
+        inputs = (Given.by_user("season", season, "days"), Given("days between harvests", interval, WORKED_OUT))
         figures.append(Figure("harvests in a season", "season / days between harvests", inputs, count, (LOGISTIC,)))
 
 

@@ -10,7 +10,7 @@ from service.containment.parameters import coefficients, foams
 from service.containment.values import Check, Figure, IslandSection, Measure
 from service.errors import UnknownValue
 from service.quantities import Quantity
-from service.workings import BY_USER, Coefficient, Given
+from service.workings import BY_USER, WORKED_OUT, Coefficient, Given
 
 ARCHIMEDES = "Archimedes' principle"
 METACENTRE = "initial stability of a floating body, GM = KB + I/V - KG"
@@ -163,9 +163,9 @@ def _thickness_m(
     pots_m2 = layout.hole_area_m2 * count
     thickness_m = buoyancy.foam_thickness_m(load_kg, above.value, deck_m2, pots_m2, layout.pot_height_m, pots_kg, lift)
     inputs = (
-        Given("pots and plants at full growth", Quantity.exact(load_kg, "kg"), BY_USER),
-        Given("deck less holes", Quantity.exact(deck_m2, "m2"), BY_USER),
-        Given("lift counted on", counted, reserve.known),
+        Given("pots and plants at full growth", Quantity.exact(load_kg, "kg"), WORKED_OUT),
+        Given("deck less holes", Quantity.exact(deck_m2, "m2"), WORKED_OUT),
+        Given("lift counted on", counted, WORKED_OUT),
         above.given(),
     )
     result = Quantity.exact(thickness_m * 1000, "mm")
@@ -180,18 +180,25 @@ def _float(case: Case, gaps: Gaps, slab: _Slab, figures: list[Figure], checks: l
     draft_m = slab.draft_m(slab.total_kg)
     free_m = slab.thickness_m - draft_m
     planted_m = slab.thickness_m - slab.draft_m(slab.foam_kg + slab.pots_kg)
-    total = Given("all that floats, foam wet", Quantity.exact(slab.total_kg, "kg"), BY_USER)
+    total = (
+        Given("foam", Quantity.exact(slab.foam_kg, "kg"), WORKED_OUT),
+        Given("water that the foam takes up", Quantity.exact(slab.uptake_kg, "kg"), WORKED_OUT),
+        Given("pots and soil", Quantity.exact(slab.pots_kg, "kg"), WORKED_OUT),
+        Given("plants at full growth", Quantity.exact(slab.plants_kg, "kg"), WORKED_OUT),
+    )
     above = coefficients()["island_freeboard"]
     exact = Quantity.exact
     figures += [
-        Figure("draft at full growth", "displaced mass = all that floats", (total,), exact(draft_m, "m"), (ARCHIMEDES,)),
-        Figure("deck above water at full growth", "thickness - draft", (total,), exact(free_m, "m"), (ARCHIMEDES,)),
-        Figure("deck above water with bare pots, foam dry", "thickness - draft", (), exact(planted_m, "m"), (ARCHIMEDES,)),
+        Figure("draft at full growth", "displaced mass = all that floats", total, exact(draft_m, "m"), (ARCHIMEDES,)),
+        Figure("deck above water at full growth", "thickness - draft", total, exact(free_m, "m"), (ARCHIMEDES,)),
+        Figure(
+            "deck above water with bare pots, foam dry", "thickness - draft", (total[0], total[2]), exact(planted_m, "m"), (ARCHIMEDES,)
+        ),
     ]
     checks.append(at_least("deck above water at full growth", free_m, above.value, "m", above.known, "Use thicker foam or fewer pots."))
     metacentric = slab.metacentric_m(draft_m)
     least = coefficients()["metacentric_least"]
-    figures.append(Figure("metacentric height", "KB + I/V - KG", (total,), exact(metacentric, "m"), (METACENTRE,)))
+    figures.append(Figure("metacentric height", "KB + I/V - KG", total, exact(metacentric, "m"), (METACENTRE,)))
     checks.append(
         at_least("metacentric height", metacentric, least.value, "m", least.known, "Make the island wider, or cut the plants lower.")
     )
@@ -235,7 +242,7 @@ def _wind(
     area_m2 = slab.layout.length_m * slab.plant_height_m * solidity.value
     force_n = buoyancy.wind_force_n(area_m2, wind, drag.value, air.value)
     gust = Given.by_user("gust", wind, "m/s")
-    height = case.trait("height_cm", "height of the plants", Quantity.exact(slab.plant_height_m * 100, "cm"))
+    height = case.trait_range("height_cm", "height of the plants", Quantity.exact(slab.plant_height_m * 100, "cm"))
     figures.append(
         Figure(
             "wind force on the plants",
@@ -248,7 +255,7 @@ def _wind(
     free_m = slab.thickness_m - draft_m
     lever_m = free_m + slab.plant_height_m / 2 + draft_m / 2
     moment = Quantity.exact(force_n * lever_m, "N m")
-    force = Given("wind force", Quantity.exact(force_n, "N"), drag.known)
+    force = Given("wind force", Quantity.exact(force_n, "N"), WORKED_OUT)
     figures.append(Figure("tipping moment of the wind", "force x height over mid-draft", (force,), moment, ("statics",)))
     if metacentric_m > 0 and free_m > 0:
         heel = buoyancy.heel_deg(moment.high, slab.total_kg, metacentric_m)
@@ -258,7 +265,7 @@ def _wind(
             Figure(
                 "heel in the gust",
                 "atan(moment / (mass g GM))",
-                (gust, Given("metacentric height", Quantity.exact(metacentric_m, "m"), BY_USER)),
+                (gust, Given("metacentric height", Quantity.exact(metacentric_m, "m"), WORKED_OUT)),
                 Quantity.exact(heel, "deg"),
                 (METACENTRE,),
             )
@@ -279,7 +286,7 @@ def _mooring(case: Case, gaps: Gaps, slab: _Slab, draft_m: float, wind_n: float,
     side_m2 = slab.layout.length_m * (max(0.0, draft_m) + hang_m)
     pull_n = (wind_n + buoyancy.current_force_n(side_m2, current, drag.value)) * safety.value
     pull = Quantity.exact(pull_n, "N")
-    wind = Given("wind force", Quantity.exact(wind_n, "N"), drag.known)
+    wind = Given("wind force", Quantity.exact(wind_n, "N"), WORKED_OUT)
     inputs = (wind, Given.by_user("current", current, "m/s"), drag.given(), safety.given())
     formula = "(wind + 0.5 rho Cd A V^2) x safety, taken by one line"
     figures.append(Figure("pull on one mooring line", formula, inputs, pull, ("drag equation", safety.source)))
@@ -288,7 +295,7 @@ def _mooring(case: Case, gaps: Gaps, slab: _Slab, draft_m: float, wind_n: float,
         Figure(
             "concrete block on each line",
             "pull / (mu g (1 - rho_w / rho_c))",
-            (Given("pull", pull, drag.known), friction.given(), concrete.given()),
+            (Given("pull", pull, WORKED_OUT), friction.given(), concrete.given()),
             Quantity.exact(anchor, "kg"),
             (ARCHIMEDES, friction.source),
         )
@@ -323,6 +330,11 @@ def _trim(case: Case, gaps: Gaps, figures: list[Figure]) -> tuple[str, ...]:
     days = Quantity(7 * reach_cm / creep.high, 7 * reach_cm / creep.low, "days")
     inputs = (allowed, Given(creep.name, creep.span(), creep.known))
     figures.append(Figure("days between trims of the edge", "growth allowed / reach", inputs, days, (creep.source,)))
+    season = gaps.need("season_days", case.request.season_days, "how far growth reaches if nobody trims it")
+    if season is not None:
+        reach = Quantity(creep.low * season / 700, creep.high * season / 700, "m")
+        span = Given.by_user("season", season, "days")
+        figures.append(Figure("reach beyond the edge, untrimmed", "reach x season", (inputs[1], span), reach, (creep.source,)))
     return (f"Trim the edge every {days.text()} in the season, and take out every piece that drops.",)
 
 

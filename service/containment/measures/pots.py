@@ -122,7 +122,7 @@ def _body(case: Case, gaps: Gaps) -> tuple[tuple[Figure, ...], tuple[Check, ...]
     height = gaps.need("plant.height_cm", case.plant.traits.height_cm, "least size of the pot")
     if height is not None:
         least = least_pot(height.high)
-        inputs = (case.trait("height_cm", "height of the plant", Quantity(height.low, height.high, "cm")),)
+        inputs = (case.trait_range("height_cm", "height of the plant", Quantity(height.low, height.high, "cm")),)
         figures += (Figure(least.name, "by height class", inputs, least.span(), (least.source,)),)
         if volume_l is not None:
             checks += (at_least("pot volume", volume_l, least.value, "L", least.known, "Use a larger pot."),)

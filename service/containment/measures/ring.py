@@ -6,7 +6,7 @@ from service.containment.case import Case, Gaps, at_most
 from service.containment.parameters import coefficients
 from service.containment.values import Check, Figure, Measure, RingSection
 from service.quantities import Quantity
-from service.workings import Given
+from service.workings import WORKED_OUT, Given
 
 
 def floating_ring(case: Case) -> Measure:
@@ -54,7 +54,7 @@ def floating_ring(case: Case) -> Measure:
 def _size_figures(area_m2: float, share: float, ring_m2: float, diameter_m: float) -> list[Figure]:
     overlap = coefficients()["ring_overlap"]
     inputs = (Given.by_user("water surface", area_m2, "m2"), Given.by_user("share to cover", share, "share"))
-    area = Given("area inside", Quantity.exact(ring_m2, "m2"), inputs[0].known)
+    area = Given("area inside", Quantity.exact(ring_m2, "m2"), WORKED_OUT)
     circle = ("geometry of a circle",)
     round_m = math.pi * diameter_m
     return [
@@ -63,7 +63,7 @@ def _size_figures(area_m2: float, share: float, ring_m2: float, diameter_m: floa
         Figure(
             "length of boom to buy",
             "pi x diameter x overlap",
-            (Given("diameter", Quantity.exact(diameter_m, "m"), area.known), overlap.given()),
+            (Given("diameter", Quantity.exact(diameter_m, "m"), WORKED_OUT), overlap.given()),
             Quantity.exact(round_m * overlap.value, "m"),
             (*circle, overlap.source),
         ),

@@ -16,7 +16,7 @@ from service.containment.parameters import coefficients
 from service.containment.values import Check, Figure, Held, Measure, ScreenKind, ScreenSection, Strength
 from service.quantities import Quantity
 from service.vocabulary import SpreadMode
-from service.workings import BY_USER, Coefficient, Given
+from service.workings import BY_USER, WORKED_OUT, Coefficient, Given
 
 _PART_OF_WAY: dict[SpreadMode, str] = {
     "seed": "part_seed",
@@ -133,8 +133,8 @@ def _flow(case: Case, gaps: Gaps) -> tuple[Given | None, list[Figure]]:
             discharge.given(),
         )
         figure = Figure("flow through the outlet pipe", "C A (2 g h)^0.5", inputs, flow, (discharge.source,))
-        return Given("design flow, from the pipe", flow, BY_USER), [figure]
-    if case.place.outlet_flow_l_s is not None:
+        return Given("design flow, from the pipe", flow, WORKED_OUT), [figure]
+    if case.place.outlet_flow_l_s:
         gaps.note("outlet_design_flow_l_s", "the screen in a storm; the ordinary flow stands in for it here")
         return Given.by_user("ordinary flow of the outlet", case.place.outlet_flow_l_s, "L/s"), []
     gaps.note("outlet_design_flow_l_s", "area of the screen and its head loss")
@@ -205,8 +205,8 @@ def _losses_m(openings: _Openings, flow_m3_s: float, gross_m2: float) -> tuple[f
 
 
 def _loss_figures(openings: _Openings, flow: Given, area: Quantity, clean_m: float, blocked_m: float) -> list[Figure]:
-    gross = Given("wetted area", area, BY_USER)
-    share = Given("open share", Quantity.exact(openings.open_share(), "share"), BY_USER)
+    gross = Given("wetted area", area, WORKED_OUT)
+    share = Given("open share", Quantity.exact(openings.open_share(), "share"), WORKED_OUT)
     blocked = coefficients()["blocked_share"]
     if openings.kind == "mesh":
         formula, clean_c = "(Q / (C A))^2 / (2 g)", coefficients()["screen_c"]
