@@ -1,0 +1,131 @@
+"""One run of the chain for a plant in a setting, from values to arrays and back."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.escape import chain
+from service.escape.establish import habitat_interval, plant_interval
+from service.escape.interval import Interval
+from service.escape.posterior import Looks, looks_at
+from service.escape.release import Array, carried
+from service.escape.setting import Setting, to_interval
+from service.escape.values import PlannedMeasure
+from service.evidence import Evidence
+from service.plants import Plant
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """A plant in a setting, with what is planned to hold it and the looks taken at every water."""
+
+    plant: Plant
+    setting: Setting
+    measures: tuple[PlannedMeasure, ...]
+    looks: tuple[Looks, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Inputs:
+    """The arrays of one case; the first axis is low and high.
+
+    Attributes:
+        carried: (2, routes, propagules).
+        of_plant: (2,), the establish factors that are the same for every water.
+        of_water: (2, waters), those that are not.
+        arriving: (2, waters, routes), given an open way out.
+        leaving: (2, routes), given an open way out.
+        looks: taken and found, each (waters,).
+    """
+
+    case: Case
+    carried: Array
+    of_plant: Array
+    of_water: Array
+    arriving: Array
+    leaving: Array
+    looks: tuple[Array, Array]
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """The result of one run; the first axis is low and high.
+
+    Attributes:
+        established: (2, waters), after the records.
+        by_water: (2, waters).
+        released: (2,), anything leaves by any way.
+        overall: (2,).
+    """
+
+    established: Array
+    by_water: Array
+    released: Array
+    overall: Array
+
+
+def case_of(plant: Plant, setting: Setting, measures: tuple[PlannedMeasure, ...], evidence: Evidence | None) -> Case:
+    """A case with the looks that the evidence holds for each water."""
+    looks = tuple(looks_at(water_id, evidence, setting.parameters) for water_id in setting.water_ids)
+    return Case(plant, setting, measures, looks)
+
+
+def inputs_of(case: Case, like: Inputs | None = None) -> Inputs:
+    """Arrays of a case. What it has in common with ``like`` is taken from there."""
+    setting, traits, parameters = case.setting, case.plant.traits, case.setting.parameters
+    same_plant = like is not None and like.case.plant is case.plant
+    if like is not None and same_plant:
+        away, of_water = like.carried, like.of_water
+    else:
+        away, of_water = carried(traits, case.measures, parameters), _of_water(case)
+    if like is not None and same_plant and like.case.setting.climate == setting.climate:
+        of_plant = like.of_plant
+    else:
+        of_plant = _pair(plant_interval(traits, setting.climate, parameters))
+    then = like.case.setting if like is not None else None
+    if like is not None and then is not None and same_plant and then.reach is setting.reach and _same_stand(then, setting):
+        arriving, leaving = like.arriving, like.leaving
+    else:
+        arriving = chain.arriving(away, setting.stand, setting.reach)
+        leaving = chain.leaving(away, setting.stand)
+    looks = like.looks if like is not None and like.case.looks is case.looks else chain.looks_arrays(list(case.looks))
+    return Inputs(case, away, of_plant, of_water, arriving, leaving, looks)
+
+
+def _same_stand(one: Setting, other: Setting) -> bool:
+    return one.stand_size == other.stand_size
+
+
+def run(inputs: Inputs) -> Outcome:
+    """The chain, from its inputs to the chance for each water and for any of them."""
+    setting = inputs.case.setting
+    weight = setting.parameters.value("evidence.prior.weight")
+    established = chain.established(inputs.of_plant[:, np.newaxis] * inputs.of_water, inputs.looks, weight)
+    by_water = chain.either_route(setting.opening, inputs.arriving) * established
+    released = chain.either_route(setting.opening.max(axis=1), inputs.leaving)
+    shared = chain.established(inputs.of_plant[:, np.newaxis], inputs.looks, weight).max(axis=-1)
+    return Outcome(established, by_water, released, chain.to_any(by_water, shared, released))
+
+
+def overall(inputs: Inputs) -> Interval:
+    """The chance for any of the waters."""
+    return to_interval(run(inputs).overall)
+
+
+def _of_water(case: Case) -> Array:
+    traits, parameters = case.plant.traits, case.setting.parameters
+    if not case.setting.waters:
+        return _pair(habitat_interval(traits, None, None, (), parameters))[:, np.newaxis]
+    known: dict[tuple[object, ...], Interval] = {}
+    ends = []
+    for reached in case.setting.waters:
+        water = reached.water
+        key = (water.kind, water.flow, water.states)
+        if key not in known:
+            known[key] = habitat_interval(traits, water.kind, water.flow, water.states, parameters)
+        ends.append((known[key].low, known[key].high))
+    return np.array(ends).T
+
+
+def _pair(interval: Interval) -> Array:
+    return np.array((interval.low, interval.high))
