@@ -195,7 +195,7 @@ class LawBook:
         for version in ordered:
             by_jurisdiction[version.jurisdiction].append(version)
             classes = {each.name: each for each in version.classes}
-            for entry in sorted(version.entries, key=lambda each: (each.key, each.class_name)):
+            for entry in sorted(version.entries, key=lambda each: (each.key, each.class_name, repr(each))):
                 place = (version.jurisdiction, entry.plant_id)
                 filed[place].append(FiledEntry(version, classes[entry.class_name], entry))
         object.__setattr__(self, "versions", ordered)
