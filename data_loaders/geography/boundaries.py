@@ -9,8 +9,8 @@ import shapely
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from data_loaders.build import Draft, drafting, file_sha256
-from data_loaders.geography.features import ColumnNames, VectorFile, open_vector
+from data_loaders.build import Draft, drafting
+from data_loaders.geography.features import ColumnNames, VectorFile, content_sha256, existing, open_vector
 from data_loaders.geography.geometry import polygonal
 from data_loaders.geography.packaged import packaged_boundaries_sha256, packaged_counties, packaged_polygons
 from data_loaders.geography.report import LoadReport, Tally, already_loaded, write_source
@@ -62,7 +62,7 @@ def load_boundaries(target: Path, file: Path) -> LoadReport:
         BadFile: no county layer, or no county in it.
         StoreMissing: no store to put them in.
     """
-    digest = file_sha256(file)
+    digest = content_sha256(existing(file))
     source_id = f"boundaries/{file.name}"
     held = already_loaded(target, source_id, digest)
     if held is not None:

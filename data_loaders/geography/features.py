@@ -3,6 +3,7 @@
 GeoPackage, shapefile (alone, or zipped with its parts), file geodatabase, GeoJSON, and bare tables in dBASE or CSV.
 """
 
+import glob
 import tempfile
 import warnings
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
@@ -18,6 +19,7 @@ from pyproj.exceptions import CRSError
 from shapely.geometry.base import BaseGeometry
 
 from data_loaders.archives import is_zip, open_archive
+from data_loaders.build import bytes_sha256, file_sha256
 from data_loaders.geography.geometry import is_on_earth, is_swapped, mended, split_at_antimeridian, swapped
 from data_loaders.geography.report import Tally
 from service.errors import BadFile
@@ -109,7 +111,7 @@ class VectorFile:
 
     def __init__(self, shown_name: str, files: Sequence[Path], reading: Reading) -> None:
         self.name = shown_name
-        self._reading = reading
+        self.reading = reading
         self.layers = tuple(layer for file in files for layer in _layers(shown_name, file))
 
     def features(self, layer: Layer, tally: Tally, *, columns: Collection[str] | None = None) -> Iterator[Feature]:
@@ -135,7 +137,7 @@ class VectorFile:
         if shape.is_empty:
             tally.apart("empty geometry")
             return None
-        if self._reading.swap_axes:
+        if self.reading.swap_axes:
             shape = swapped(shape)
         if transformer is not None:
             shape = shapely.transform(shape, lambda xy: np.column_stack(transformer.transform(xy[:, 0], xy[:, 1])))
@@ -149,7 +151,7 @@ class VectorFile:
         return _whole(shape, tally)
 
     def _transformer(self, layer: Layer) -> Transformer | None:
-        stated = self._reading.crs or layer.crs
+        stated = self.reading.crs or layer.crs
         if stated is None:
             raise BadFile(
                 self.name,
@@ -221,8 +223,7 @@ def open_vector(path: Path, *, reading: Reading | None = None) -> Iterator[Vecto
     Raises:
         BadFile: not a file of a kind that is read, or one that may not be opened.
     """
-    if not path.exists():
-        raise BadFile(path.name, "there is no such file.")
+    existing(path)
     how = reading or Reading()
     if path.is_dir():
         if path.suffix.casefold() != ".gdb":
@@ -233,6 +234,27 @@ def open_vector(path: Path, *, reading: Reading | None = None) -> Iterator[Vecto
             yield VectorFile(path.name, _unpacked(path, Path(folder)), how)
     else:
         yield VectorFile(path.name, [_checked(path, path.name)], how)
+
+
+def existing(path: Path) -> Path:
+    """The path, or a word that nothing is there."""
+    if not path.exists():
+        raise BadFile(path.name, "there is no such file.")
+    return path
+
+
+def content_sha256(path: Path) -> str:
+    """Content hash of a vector file: with the parts of a shapefile beside it, or all files of a geodatabase folder."""
+    if path.is_dir():
+        parts = sorted(part for part in path.rglob("*") if part.is_file())
+    elif path.suffix.casefold() == ".shp":
+        parts = sorted(part for part in path.parent.glob(f"{glob.escape(path.stem)}.*") if part.suffix.casefold() in _SHAPE_PARTS)
+    else:
+        return file_sha256(path)
+    return bytes_sha256("".join(f"{part.suffix.casefold()} {file_sha256(part)}\n" for part in parts).encode())
+
+
+_SHAPE_PARTS = (".shp", ".shx", ".dbf", ".prj", ".cpg")
 
 
 def _unpacked(path: Path, folder: Path) -> list[Path]:

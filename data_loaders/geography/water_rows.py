@@ -1,0 +1,179 @@
+"""The layers of a waters file read into rows: areas and lines with their class, and the flow tables beside them."""
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+import shapely
+from shapely import LineString, MultiPolygon
+from shapely.geometry.base import BaseGeometry
+
+from data_loaders.geography import hydrography as hydro
+from data_loaders.geography.features import ColumnNames, Feature, Layer, VectorFile, as_text
+from data_loaders.geography.flow_tables import TableRow
+from data_loaders.geography.hydrography import FeatureClass
+from data_loaders.geography.mapping import WaterMapping
+from data_loaders.geography.report import Tally
+from service.vocabulary import Flow
+
+LayerRole = Literal["waters", "flow-table", "attributes", "other"]
+
+_KEEP_CLASS: dict[str, FeatureClass] = {
+    "path": FeatureClass("path", None, "moving"),
+    "connector": FeatureClass("connector", None, "moving"),
+    "none": hydro.NOT_WATER,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class WaterRow:
+    """One feature that is a water.
+
+    Attributes:
+        ids: identifiers, each with its data set before a colon; the first is the one kept.
+        values: the row, for columns that only lines have.
+    """
+
+    ids: tuple[str, ...]
+    name: str
+    gnis_id: str
+    code: str
+    feature: FeatureClass
+    geometry: MultiPolygon | LineString
+    columns: ColumnNames
+    values: Mapping[str, object]
+
+
+def role_of(layer: Layer, mapping: WaterMapping | None) -> LayerRole:
+    """What a layer holds, by its columns."""
+    columns = ColumnNames(layer.columns)
+    if columns.any(hydro.FROM_COLUMNS) and columns.any(hydro.TO_COLUMNS):
+        return "flow-table"
+    if mapping is not None:
+        return "waters" if layer.has_geometry and mapping.layer in (None, layer.name) else "other"
+    identified = any(columns.any(names) for names in hydro.ID_COLUMNS.values())
+    if layer.has_geometry:
+        return "waters" if identified and columns.any(hydro.CODE_COLUMNS) else "other"
+    routed = columns.any(hydro.TO_NODE_COLUMNS) or columns.any(hydro.DOWN_SEQUENCE_COLUMNS)
+    return "attributes" if identified and routed else "other"
+
+
+def table_rows(vector: VectorFile, layer: Layer, source_id: str) -> Iterator[TableRow]:
+    """The rows of a flow table."""
+    columns = ColumnNames(layer.columns)
+    from_column = columns.any(hydro.FROM_COLUMNS) or ""
+    newer = from_column.startswith("fromnhdpid")
+    data_set = "nhdplus" if newer else "comid" if from_column == "fromcomid" else "nhd"
+    for values in vector.rows(layer):
+        yield TableRow(data_set, columns.text(values, hydro.FROM_COLUMNS), columns.text(values, hydro.TO_COLUMNS), source_id)
+
+
+def attribute_rows(vector: VectorFile, layer: Layer) -> Iterator[tuple[str, ColumnNames, Mapping[str, object]]]:
+    """The rows of a table of attributes of flowlines, each with the identifier of its line."""
+    columns = ColumnNames(layer.columns)
+    for values in vector.rows(layer):
+        ids = _identifiers(columns, values)
+        if ids:
+            yield ids[-1], columns, values
+
+
+def water_rows(vector: VectorFile, layer: Layer, tally: Tally, mapping: WaterMapping | None) -> Iterator[WaterRow]:
+    """The features of a layer that are waters. The others are set apart with the reason."""
+    columns = ColumnNames(layer.columns)
+    for number, feature in enumerate(vector.features(layer, tally), start=1):
+        dimension = int(shapely.get_dimensions(feature.geometry))
+        if dimension == 0:
+            tally.apart("a point, not the shape of a water")
+            continue
+        code, known = _class(columns, feature.values, mapping, is_area=dimension == 2)
+        if known is None:
+            tally.apart(f"feature code not known: {code[:40]}" if code else "no feature code")
+        elif known.role == "none":
+            tally.apart(f"not a water: feature code {code[:40]}")
+        else:
+            row = _row(feature, columns, code, known, mapping, f"{_slug(layer.name)}:row-{number}")
+            if row is None:
+                tally.apart("no identifier")
+            else:
+                yield row
+
+
+def _row(
+    feature: Feature, columns: ColumnNames, code: str, known: FeatureClass, mapping: WaterMapping | None, row_id: str
+) -> WaterRow | None:
+    values = feature.values
+    if mapping is None:
+        ids = _identifiers(columns, values)
+        name = columns.text(values, hydro.NAME_COLUMNS)
+        gnis_id = columns.text(values, hydro.GNIS_ID_COLUMNS).lstrip("0")
+    else:
+        prefix = mapping.data_set or row_id.split(":")[0]
+        own = _cell(values, mapping.id) if mapping.id else row_id.split(":")[1]
+        ids = (f"{prefix}:{own}",) if own else ()
+        name, gnis_id = _cell(values, mapping.name), ""
+    if not ids:
+        return None
+    shape = _one_shape(feature.geometry)
+    return WaterRow(ids, name, gnis_id, code, known, shape, columns, values)
+
+
+def mapped_id(row: WaterRow, mapping: WaterMapping | None, column: str | None) -> str:
+    """The identifier in a mapped column, with the data set of the row before it."""
+    value = _cell(row.values, column) if mapping else ""
+    return f"{row.ids[0].split(':')[0]}:{value}" if value else ""
+
+
+def _class(
+    columns: ColumnNames, values: Mapping[str, object], mapping: WaterMapping | None, *, is_area: bool
+) -> tuple[str, FeatureClass | None]:
+    if mapping is not None:
+        return _mapped_class(values, mapping, is_area=is_area)
+    code = ""
+    for name in hydro.CODE_COLUMNS:
+        text = columns.text(values, (name,))
+        known = hydro.of_code(text, is_area=is_area) if text else None
+        if known is not None:
+            return text, known
+        code = code or text
+    return code, None
+
+
+def _mapped_class(values: Mapping[str, object], mapping: WaterMapping, *, is_area: bool) -> tuple[str, FeatureClass | None]:
+    code = _cell(values, mapping.kind)
+    kind = mapping.kinds.get(code) if code else None
+    if kind is None and code:
+        plain = hydro.of_code(code, is_area=is_area)
+        if plain is not None:
+            return code, plain
+    kind = kind or (mapping.default_kind if not code or not mapping.kinds else None)
+    if kind is None:
+        return code, None
+    known = _KEEP_CLASS[kind] if kind == "path" or kind == "connector" or kind == "none" else hydro.of_kind(kind)
+    stated: Flow | None = mapping.flows.get(_cell(values, mapping.flow))
+    return code or kind, FeatureClass(known.role, known.kind, stated) if stated else known
+
+
+def _identifiers(columns: ColumnNames, values: Mapping[str, object]) -> tuple[str, ...]:
+    found = ((data_set, columns.text(values, names)) for data_set, names in hydro.ID_COLUMNS.items())
+    return tuple(f"{data_set}:{text}" for data_set, text in found if text)
+
+
+def _cell(values: Mapping[str, object], column: str | None) -> str:
+    return as_text(values.get(column.casefold())) if column else ""
+
+
+def _one_shape(geometry: BaseGeometry) -> MultiPolygon | LineString:
+    """All polygons; or one line, parts that join end to end made one, else in the order given."""
+    if isinstance(geometry, MultiPolygon | LineString):
+        return geometry
+    if int(shapely.get_dimensions(geometry)) == 2:
+        return MultiPolygon(list(shapely.get_parts(geometry)))
+    merged = shapely.line_merge(geometry, directed=True)
+    if isinstance(merged, LineString):
+        return merged
+    return LineString(shapely.get_coordinates(geometry))
+
+
+def _slug(text: str) -> str:
+    return re.sub(r"[^a-z0-9]+", "-", text.casefold()).strip("-") or "layer"
