@@ -6,8 +6,9 @@ from service.containment.case import Case, Gaps, at_least, at_most, no_better_th
 from service.containment.containers import saturated_mass_kg, tapered_volume_l
 from service.containment.parameters import coefficients
 from service.containment.values import Check, Figure, Lift, Measure, TubSection
+from service.pots import least_pot
 from service.quantities import Quantity
-from service.workings import BY_USER, Coefficient, Given
+from service.workings import BY_USER, Given
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,14 +105,6 @@ def lift(mass_kg: float) -> Lift:
     if mass_kg <= coefficients()["lift_one"].value:
         return "one person"
     return "two people" if mass_kg <= coefficients()["lift_two"].value else "equipment"
-
-
-def least_pot(height_cm: float) -> Coefficient:
-    """The least pot for a plant of this height."""
-    for limit_cm, key in ((30, "pot_for_low"), (90, "pot_for_middling"), (180, "pot_for_tall")):
-        if height_cm <= limit_cm:
-            return coefficients()[key]
-    return coefficients()["pot_for_very_tall"]
 
 
 def _body(case: Case, gaps: Gaps) -> tuple[tuple[Figure, ...], tuple[Check, ...], tuple[str, ...]]:
