@@ -1,0 +1,195 @@
+"""Plants to use instead: like the one replaced, with no entry found for the acts asked and a low chance of escape."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from service.plants import Plant
+from service.substitutes.likeness import Distance, distance_between
+from service.substitutes.parameters import weights
+from service.vocabulary import OUTCOMES, Coverage, Outcome, PlantId
+
+EscapeClass = Literal["low", "moderate", "high"]
+
+
+@dataclass(frozen=True, slots=True)
+class CandidateFacts:
+    """What is known of a plant that may stand in.
+
+    Attributes:
+        outcome: the strictest finding over the acts asked and the places of the answer.
+        coverage: how completely the lists behind that finding are held, the least complete of them.
+        verified: False where the finding rests on an entry that was not seen in the text.
+        escape: class at this site; None where it was not worked out.
+        fits: whether it would live there, as the fit says; None where that was not asked.
+    """
+
+    plant: Plant
+    outcome: Outcome
+    coverage: Coverage
+    escape: EscapeClass | None
+    verified: bool = True
+    fits: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Substitute:
+    """One plant to use instead.
+
+    Attributes:
+        distance_low, distance_high: 0 alike, 1 unlike; a range where traits are not known.
+        native_here: native to the region asked; None where no region was asked.
+        alike, differs: the ways in which the two plants are alike and differ, in words.
+        unknown: the ways that could not be compared.
+        rests_on: what this plant's own answer rests on, its weak points said.
+        settled: False where its own finding is undetermined or its escape was not worked out.
+    """
+
+    plant_id: PlantId
+    accepted_name: str
+    distance_low: float
+    distance_high: float
+    native_here: bool | None
+    outcome: Outcome
+    coverage: Coverage
+    escape: EscapeClass | None
+    alike: tuple[str, ...]
+    differs: tuple[str, ...]
+    unknown: tuple[str, ...]
+    rests_on: tuple[str, ...]
+    settled: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Substitutes:
+    """Plants to use instead of one, natives of the region first, then by likeness.
+
+    Attributes:
+        offered: no entry found for the acts asked, escape low or moderate here.
+        unsettled: like plants whose own answer is open; they are named so that somebody can settle it.
+        left_out: how many candidates were passed over, by reason.
+    """
+
+    plant_id: PlantId
+    region: str | None
+    offered: tuple[Substitute, ...]
+    unsettled: tuple[Substitute, ...]
+    left_out: tuple[tuple[str, int], ...]
+    statement: str
+
+
+def substitutes(
+    target: Plant,
+    candidates: Sequence[CandidateFacts],
+    region: str | None,
+    *,
+    target_outcome: Outcome = "no-entry-found",
+    most: int = 5,
+) -> Substitutes:
+    """Rank the candidates that may stand in for ``target``.
+
+    A candidate is offered when its finding is ``no-entry-found`` and its escape class low or moderate. One whose finding
+    is undetermined, or whose escape is unknown, stands apart under ``unsettled``, and only where its finding is no
+    stricter than ``target_outcome``.
+
+    Args:
+        region: of the native range, as ``region_of`` gives it; None puts likeness alone in order.
+        target_outcome: the strictest finding of the plant replaced.
+        most: how many to name in each group.
+    """
+    left_out: dict[str, int] = {}
+    offered: list[Substitute] = []
+    unsettled: list[Substitute] = []
+    for facts in candidates:
+        distance = distance_between(target.traits, facts.plant.traits)
+        reason = _why_not(target, facts, target_outcome, distance)
+        if reason:
+            left_out[reason] = left_out.get(reason, 0) + 1
+            continue
+        substitute = _substitute(facts, distance, region)
+        (offered if substitute.settled else unsettled).append(substitute)
+    offered.sort(key=_order)
+    unsettled.sort(key=_order)
+    return Substitutes(
+        target.plant_id,
+        region,
+        tuple(offered[:most]),
+        tuple(unsettled[:most]),
+        tuple(sorted(left_out.items())),
+        _statement(target, offered, unsettled),
+    )
+
+
+def _why_not(target: Plant, facts: CandidateFacts, target_outcome: Outcome, distance: Distance) -> str:
+    plant = facts.plant
+    if plant.plant_id == target.plant_id or plant.parent_id == target.plant_id or target.parent_id == plant.plant_id:
+        return "the same plant"
+    if target.plant_id in plant.hybrid_parents:
+        return "a hybrid of the same plant"
+    if OUTCOMES.index(facts.outcome) < OUTCOMES.index(target_outcome):
+        return "a stricter finding than the plant replaced"
+    if facts.outcome not in ("no-entry-found", "undetermined"):
+        return "an entry was found for it"
+    if facts.escape == "high":
+        return "a high chance of escape here"
+    if facts.fits == "does-not-fit":
+        return "does not fit the position"
+    if distance.high > weights().limit:
+        return "not alike enough, or too little known of it"
+    return ""
+
+
+def _substitute(facts: CandidateFacts, distance: Distance, region: str | None) -> Substitute:
+    traits = facts.plant.traits
+    native = None if region is None else traits.native_north_america in ("yes", "part") and region in traits.native_regions
+    return Substitute(
+        plant_id=facts.plant.plant_id,
+        accepted_name=facts.plant.accepted_name,
+        distance_low=round(distance.low, 4),
+        distance_high=round(distance.high, 4),
+        native_here=native,
+        outcome=facts.outcome,
+        coverage=facts.coverage,
+        escape=facts.escape,
+        alike=tuple(part.words for part in distance.parts if part.alike),
+        differs=tuple(part.words for part in distance.parts if part.distance is not None and not part.alike),
+        unknown=tuple(part.words for part in distance.parts if part.distance is None),
+        rests_on=_rests_on(facts, region, native),
+        settled=facts.outcome == "no-entry-found" and facts.escape is not None,
+    )
+
+
+def _rests_on(facts: CandidateFacts, region: str | None, native: bool | None) -> tuple[str, ...]:
+    lines: list[str] = []
+    if facts.outcome == "undetermined":
+        lines.append("Its own finding is undetermined: ask the state authority before buying it.")
+    elif facts.coverage == "complete":
+        lines.append("No entry was found for it in lists that are held completely.")
+    else:
+        held = "in part only" if facts.coverage == "partial" else "not at all"
+        lines.append(f"No entry was found for it, but the lists are held {held}; confirm with the state authority.")
+    if not facts.verified:
+        lines.append("Its finding rests on an entry that was not seen in the text.")
+    if facts.escape is None:
+        lines.append("Its chance of escape here was not worked out.")
+    else:
+        lines.append(f"Its chance of escape here is {facts.escape}, as far as the facts given go.")
+    if region is not None:
+        where = region.replace("-", " ")
+        lines.append(
+            f"Native to the {where} region, not to every place in it." if native else f"Not known as native to the {where} region."
+        )
+    return tuple(lines)
+
+
+def _order(substitute: Substitute) -> tuple[bool, float, str]:
+    return not substitute.native_here, substitute.distance_high, substitute.accepted_name
+
+
+def _statement(target: Plant, offered: list[Substitute], unsettled: list[Substitute]) -> str:
+    name = target.accepted_name
+    if offered:
+        return f"{len(offered)} like plant(s) with no entry found here and a low or moderate chance of escape stand in for {name}."
+    if unsettled:
+        return f"No like plant with a settled answer stands in for {name}; {len(unsettled)} have an open one, said with each."
+    return f"No plant held here is like enough to stand in for {name} and passes; ask a native-plant nursery of the region."
