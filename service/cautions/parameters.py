@@ -1,0 +1,72 @@
+"""The caution file of this package."""
+
+import tomllib
+from functools import cache
+from importlib.resources import files
+from typing import Literal, Self
+
+from pydantic import BaseModel, ConfigDict, ValidationError, model_validator
+
+from service.errors import BadFile
+from service.site import PlaceKind
+from service.vocabulary import HowKnown, SpreadMode
+
+Scope = Literal["plant", "measure", "site", "general"]
+Danger = Literal["deep", "moving", "ice", "visited", "flood"]
+Work = Literal[
+    "no-drain-tub",
+    "solid-pot",
+    "root-barrier",
+    "foam-island",
+    "floating-ring",
+    "outlet-screen",
+    "freeboard",
+    "harvest",
+    "autumn-removal",
+    "herbicide",
+    "pump",
+]
+"""The measures of containment, and two kinds of work beside them."""
+
+
+class Entry(BaseModel):
+    """One caution of the file with its conditions."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    id: str
+    scope: Scope
+    text: str
+    how_known: HowKnown
+    source: str = ""
+    hazards: tuple[str, ...] = ()
+    genera: tuple[str, ...] = ()
+    uses: tuple[str, ...] = ()
+    modes: tuple[SpreadMode, ...] = ()
+    measures: tuple[Work, ...] = ()
+    places: tuple[PlaceKind, ...] = ()
+    when: Danger | None = None
+
+    @model_validator(mode="after")
+    def _one_sourced_line(self) -> Self:
+        if "\n" in self.text or not self.text.endswith("."):
+            raise ValueError("a caution is one line that ends in a full stop")
+        if (self.how_known == "common-practice") == bool(self.source):
+            raise ValueError("a source goes with every caution except one of common practice")
+        return self
+
+
+class _File(BaseModel):
+    model_config = ConfigDict(extra="forbid")
+
+    caution: tuple[Entry, ...]
+
+
+@cache
+def entries() -> tuple[Entry, ...]:
+    """Every caution, in the order of the file."""
+    text = files(__package__).joinpath("cautions.toml").read_text(encoding="utf-8")
+    try:
+        return _File.model_validate(tomllib.loads(text)).caution
+    except (tomllib.TOMLDecodeError, ValidationError) as error:
+        raise BadFile("cautions.toml", str(error)) from error
