@@ -8,6 +8,7 @@ does against facts from outside in ``VALIDATION.md``.
 from service.escape.assessment import assess, assess_many, assess_widest, escape_class
 from service.escape.interval import Interval, noisy_or, product, union
 from service.escape.parameters import Parameters, default_parameters, read_parameters
+from service.escape.sensitivity import InputEffect, Sensitivity, sensitivity
 from service.escape.values import (
     ESCAPE_CLASSES,
     Assessment,
@@ -28,12 +29,14 @@ __all__ = [
     "Assessment",
     "EscapeClass",
     "Factor",
+    "InputEffect",
     "Interval",
     "MeasureKind",
     "Parameters",
     "PlannedMeasure",
     "Propagule",
     "RouteChance",
+    "Sensitivity",
     "Stage",
     "Unknown",
     "WaterAssessment",
@@ -46,5 +49,6 @@ __all__ = [
     "noisy_or",
     "product",
     "read_parameters",
+    "sensitivity",
     "union",
 ]

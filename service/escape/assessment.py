@@ -9,7 +9,7 @@ from service.errors import BadRequest
 from service.escape import chain, unknowns
 from service.escape.establish import at_site, plant_interval
 from service.escape.interval import Interval, union
-from service.escape.model import Case, Inputs, Outcome, case_of, inputs_of, overall, run
+from service.escape.model import Case, Inputs, Outcome, case_of, inputs_of, run
 from service.escape.parameters import Parameters, default_parameters
 from service.escape.setting import UNMAPPED, Setting, setting, to_interval
 from service.escape.stages import establish_stage, reach_stage, release_stage, routes_to, water_factors
@@ -154,7 +154,7 @@ def _assessed(case: Case, evidence: Evidence | None, place_questions: _PlaceQues
     cold = winter(case.plant.traits, case.setting.climate, parameters)
     summer = _this_summer(inputs, outcome)
     waters = _waters(inputs, outcome, evidence)
-    deciding = _deciding(inputs, whole, place_questions)
+    deciding = _deciding(inputs, outcome, place_questions)
     loaded = evidence is not None and evidence.loaded
     return Assessment(
         candidates=(case.plant.plant_id,),
@@ -238,7 +238,7 @@ def _distance_m(reached: Reached | None) -> float | None:
     return reached.along_m if downstream else reached.overland_m
 
 
-def _deciding(inputs: Inputs, whole: Interval, place_questions: _PlaceQuestions) -> tuple[Unknown, ...]:
+def _deciding(inputs: Inputs, outcome: Outcome, place_questions: _PlaceQuestions) -> tuple[Unknown, ...]:
     case = inputs.case
     questions = [
         unknowns.Question(fact, text, [(answer, replace(case, setting=there)) for answer, there in answers])
@@ -246,7 +246,7 @@ def _deciding(inputs: Inputs, whole: Interval, place_questions: _PlaceQuestions)
     ]
     questions.extend(unknowns.plant_questions(case))
     questions.extend(unknowns.record_question(case, case.setting.parameters.value("evidence.weight.water")))
-    return unknowns.ranked(whole, questions, lambda one: overall(inputs_of(one, like=inputs)))
+    return unknowns.ranked(outcome, questions, lambda one: run(inputs_of(one, like=inputs)))
 
 
 def _widest_water(several: Sequence[WaterAssessment], worst: WaterAssessment, parameters: Parameters) -> WaterAssessment:

@@ -9,7 +9,7 @@ from service.escape.establish import habitat_interval, plant_interval
 from service.escape.interval import Interval
 from service.escape.posterior import Looks, looks_at
 from service.escape.release import Array, carried
-from service.escape.setting import Setting, to_interval
+from service.escape.setting import Setting
 from service.escape.values import PlannedMeasure
 from service.evidence import Evidence
 from service.plants import Plant
@@ -52,12 +52,14 @@ class Outcome:
     """The result of one run; the first axis is low and high.
 
     Attributes:
+        arrives: (2, waters), something comes to the water.
         established: (2, waters), after the records.
         by_water: (2, waters).
         released: (2,), anything leaves by any way.
         overall: (2,).
     """
 
+    arrives: Array
     established: Array
     by_water: Array
     released: Array
@@ -101,15 +103,11 @@ def run(inputs: Inputs) -> Outcome:
     setting = inputs.case.setting
     weight = setting.parameters.value("evidence.prior.weight")
     established = chain.established(inputs.of_plant[:, np.newaxis] * inputs.of_water, inputs.looks, weight)
-    by_water = chain.either_route(setting.opening, inputs.arriving) * established
+    arrives = chain.either_route(setting.opening, inputs.arriving)
+    by_water = arrives * established
     released = chain.either_route(setting.opening.max(axis=1), inputs.leaving)
     shared = chain.established(inputs.of_plant[:, np.newaxis], inputs.looks, weight).max(axis=-1)
-    return Outcome(established, by_water, released, chain.to_any(by_water, shared, released))
-
-
-def overall(inputs: Inputs) -> Interval:
-    """The chance for any of the waters."""
-    return to_interval(run(inputs).overall)
+    return Outcome(arrives, established, by_water, released, chain.to_any(by_water, shared, released))
 
 
 def _of_water(case: Case) -> Array:

@@ -1,16 +1,17 @@
 """Which missing fact would narrow the interval most: computed by answering each, never guessed.
 
 Every fact that is missing is given each of a few plausible answers in turn and the whole chain is run again; the fact
-is ranked by the mean fall in width over its answers, all counted alike.
+is ranked by the mean fall in the width of the result over its answers, all counted alike. Where so much is missing
+that no single answer moves the result, the stages still tell the facts apart: what comes to the waters, and what
+establishes in them.
 """
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from service.escape.interval import Interval
-from service.escape.model import Case
+from service.escape.model import Case, Outcome
 from service.escape.posterior import NO_LOOKS, Looks
-from service.escape.setting import Setting, setting
+from service.escape.setting import Setting, setting, to_interval
 from service.escape.values import Unknown
 from service.plants import Range, Traits
 from service.site import Climate, Place
@@ -18,7 +19,7 @@ from service.site import Climate, Place
 _LEAST_WORTH_NAMING = 0.0005
 
 
-Run = Callable[[Case], Interval]
+Run = Callable[[Case], Outcome]
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,15 +31,33 @@ class Question:
     answers: Sequence[tuple[str, Case]]
 
 
-def ranked(base: Interval, questions: Sequence[Question], run: Run) -> tuple[Unknown, ...]:
-    """Questions that would narrow ``base``, most first."""
+def ranked(base: Outcome, questions: Sequence[Question], run: Run) -> tuple[Unknown, ...]:
+    """Questions that would narrow the result or its stages, most first."""
+    width, stages = _width(base), _stage_width(base)
     found = []
     for question in questions:
-        answers = tuple((answer, run(case)) for answer, case in question.answers)
-        narrows_by = base.width - sum(interval.width for _, interval in answers) / len(answers)
-        if narrows_by > _LEAST_WORTH_NAMING:
-            found.append(Unknown(question.fact, question.text, narrows_by, answers))
-    return tuple(sorted(found, key=lambda unknown: (-round(unknown.narrows_by, 12), unknown.fact)))
+        outcomes = [run(case) for _, case in question.answers]
+        narrows_by = width - sum(map(_width, outcomes)) / len(outcomes)
+        narrows_stages_by = stages - sum(map(_stage_width, outcomes)) / len(outcomes)
+        if max(narrows_by, narrows_stages_by) > _LEAST_WORTH_NAMING:
+            answers = tuple((answer, to_interval(outcome.overall)) for (answer, _), outcome in zip(question.answers, outcomes, strict=True))
+            found.append(Unknown(question.fact, question.text, narrows_by, narrows_stages_by, answers))
+    return tuple(sorted(found, key=_rank))
+
+
+def _rank(unknown: Unknown) -> tuple[float, float, str]:
+    narrows_by = unknown.narrows_by if unknown.narrows_by > _LEAST_WORTH_NAMING else 0.0
+    return -round(narrows_by, 9), -round(unknown.narrows_stages_by, 9), unknown.fact
+
+
+def _width(outcome: Outcome) -> float:
+    return float(outcome.overall[1] - outcome.overall[0])
+
+
+def _stage_width(outcome: Outcome) -> float:
+    """Mean over the waters of the widths of arriving and of establishing."""
+    widths = (outcome.arrives[1] - outcome.arrives[0]) + (outcome.established[1] - outcome.established[0])
+    return float(widths.mean()) / 2
 
 
 def place_settings(base: Setting) -> list[tuple[str, str, list[tuple[str, Setting]]]]:

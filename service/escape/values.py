@@ -143,13 +143,16 @@ class Unknown:
 
     Attributes:
         fact: dotted, ``place.outlet``.
-        narrows_by: mean fall in the width of the overall interval over the answers tried.
+        narrows_by: mean fall in the width of the overall interval over the answers tried; negative where an answer
+            opens more than it closes.
+        narrows_stages_by: the same for the widths of arriving and establishing, mean over the waters.
         answers: each answer tried, and the overall interval with it.
     """
 
     fact: str
     question: str
     narrows_by: float
+    narrows_stages_by: float
     answers: tuple[tuple[str, Interval], ...]
 
 
