@@ -88,3 +88,23 @@ def _synonyms() -> dict[str, set[str]]:
             if row["kind"] in ("accepted", "synonym"):
                 found.setdefault(row["name"], set()).add(row["accepted_name"])
     return found
+
+
+def federal_or_genus(name: str) -> str:
+    """Whether a plant that no state lists by name stands on the federal list, or under a state's entry for its genus."""
+    return "; ".join(sorted(_otherwise_listed().get(name, set()) | _otherwise_listed().get(genus_of(name), set()))) or "no"
+
+
+@cache
+def _otherwise_listed() -> dict[str, set[str]]:
+    synonyms = _synonyms()
+    found: dict[str, set[str]] = {}
+    for path in sorted((REFERENCE / "regulations").glob("*.toml")):
+        law = tomllib.loads(path.read_text(encoding="utf-8"))
+        for entry in law.get("entries", []):
+            if entry["rank"] == "genus":
+                found.setdefault(entry["accepted_name"], set()).add("genus listed by a state")
+            elif law["jurisdiction"] == "US":
+                for meant in _meant(entry["accepted_name"], entry["name_as_listed"], synonyms):
+                    found.setdefault(meant, set()).add("federal list")
+    return found

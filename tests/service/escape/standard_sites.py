@@ -36,9 +36,7 @@ PLACE = Place(
 )
 
 
-def _reached(
-    name: str, kind: WaterKind, relation: Relation, overland_m: float, along_m: float | None = None
-) -> Reached:
+def _reached(name: str, kind: WaterKind, relation: Relation, overland_m: float, along_m: float | None = None) -> Reached:
     water = Water(WaterId(name), name, kind, "slow" if kind == "stream" else "still", -83.0, 40.0)
     return Reached(water, relation, overland_m, along_m)
 
@@ -64,9 +62,7 @@ def without(plant: Plant, traits: Iterable[Trait]) -> Plant:
 def intervals(plants: Iterable[Plant], zone: str, parameters: Parameters) -> dict[str, Interval]:
     """Escape to any of the waters of the standard site in a zone, by accepted name."""
     there = setting(PLACE, Climate(hardiness_zone=zone), WATERS, parameters)
-    return {
-        plant.accepted_name: to_interval(run(inputs_of(case_of(plant, there, (), None))).overall) for plant in plants
-    }
+    return {plant.accepted_name: to_interval(run(inputs_of(case_of(plant, there, (), None))).overall) for plant in plants}
 
 
 def scores(plants: Iterable[Plant], parameters: Parameters, zones: Iterable[str] = ZONES) -> dict[str, float]:
