@@ -1,4 +1,9 @@
-"""Cultivars: a cultivar inherits the taxon that its label names; one without a species is looked up by its epithet."""
+"""Cultivars: a cultivar inherits the taxon that its label names; one without a species is looked up by its epithet.
+
+An epithet stands for one cultivar within a genus (ICNCP, the denomination class), so genus and epithet are enough.
+"""
+
+from collections.abc import Iterable
 
 from service.names.index import CultivarRecord
 from service.names.lookup import Finding, Lookup
@@ -6,47 +11,60 @@ from service.names.near import edit_bound, similarity
 from service.names.normal import fold
 from service.names.values import ParsedLabel, Step
 
+Cultivar = tuple[Finding | None, str | None, bool | None]
+"""The finding with regard to the cultivar, its epithet, and whether the store holds it."""
 
-def with_cultivar(
-    lookup: Lookup, parsed: ParsedLabel, finding: Finding | None, steps: list[Step]
-) -> tuple[Finding | None, str | None, bool | None]:
-    """The finding with regard to the label's cultivar epithet, the epithet, and whether the store holds it."""
+
+def with_cultivar(lookup: Lookup, parsed: ParsedLabel, finding: Finding | None, steps: list[Step]) -> Cultivar:
+    """Bring the label's cultivar epithet to bear on a finding."""
     epithet = parsed.cultivar
-    if epithet is None or parsed.several:
+    if epithet is None:
         return finding, None, None
     stored = lookup.index.cultivars(epithet)
     if finding is None:
-        return _by_epithet_alone(lookup, epithet, stored, steps), epithet, bool(stored) or None
-    genera = {fold(candidate.genus) for candidate in finding.candidates.values()}
-    genera.update(fold(name.genus) for name in parsed.names)
+        steps.append(Step("cultivar epithet alone", epithet, _taxa(stored)))
+        if not stored:
+            return None, epithet, None
+        return _of(lookup, stored, "only the cultivar epithet is known"), epithet, True
+    genera = _genera(finding, parsed)
     fitting = [entry for entry in stored if _genus(entry) in genera]
-    taxa = {entry.record.plant_id for entry in fitting}
-    steps.append(Step("cultivar in the catalogue", epithet, len(taxa)))
+    steps.append(Step("cultivar in the catalogue", epithet, _taxa(fitting)))
     if not fitting:
         return _unknown(lookup, epithet, finding, genera, steps), epithet, False
-    if finding.genus_only or finding.match == "genus":
-        return _of(lookup, fitting), epithet, True
-    if taxa & finding.candidates.keys():
-        if not finding.sure and finding.match not in ("spelling", "genus"):
-            narrowed = _of(lookup, [e for e in fitting if e.record.plant_id in finding.candidates])
-            return narrowed, epithet, True
-        if finding.match != "spelling":
-            finding.match = "cultivar"
-        return finding, epithet, True
-    finding.add(_of(lookup, fitting).candidates.values())
-    finding.doubts.append(f"the catalogue holds '{epithet}' under another taxon")
-    if finding.match != "spelling":
-        finding.match = "cultivar"
-    return finding, epithet, True
+    return _known(lookup, epithet, finding, fitting), epithet, True
+
+
+def with_unquoted(lookup: Lookup, words: Iterable[str], finding: Finding, steps: list[Step]) -> Cultivar:
+    """``Black Magic elephant ear``: words beside a vernacular name that are a known epithet of its genus."""
+    epithet = " ".join(words)
+    fitting = [e for e in lookup.index.cultivars(epithet) if e.record.plant_id in finding.candidates] if epithet else []
+    if not fitting:
+        return finding, None, None
+    steps.append(Step("cultivar without quotes", epithet, _taxa(fitting)))
+    return _of(lookup, fitting, f"the cultivar epithet {epithet} stands without quotes"), epithet, True
+
+
+def _known(lookup: Lookup, epithet: str, finding: Finding, fitting: list[CultivarRecord]) -> Finding:
+    spelt = finding.match == "spelling"
+    shared = [entry for entry in fitting if entry.record.plant_id in finding.candidates]
+    if finding.genus_only:
+        return _of(lookup, fitting, "the spelling of the genus is not exact" if spelt else "")
+    if shared and not finding.sure and not spelt:
+        return _of(lookup, shared)
+    if not shared:
+        finding.add(_of(lookup, fitting).candidates.values())
+        finding.doubts.append(f"the catalogue holds '{epithet}' under another taxon")
+    finding.match = "spelling" if spelt else "cultivar"
+    return finding
 
 
 def _unknown(lookup: Lookup, epithet: str, finding: Finding, genera: set[str], steps: list[Step]) -> Finding:
-    if not (finding.genus_only or finding.match == "genus"):
+    if not finding.genus_only:
         if finding.match not in ("spelling", "none"):
             finding.match = "cultivar"
         return finding
     near = [(e, d) for e, d in lookup.index.near_cultivars(epithet, edit_bound(len(epithet))) if _genus(e) in genera]
-    steps.append(Step("cultivar within the spelling bound", epithet, len({e.record.plant_id for e, _ in near})))
+    steps.append(Step("cultivar within the spelling bound", epithet, _taxa([entry for entry, _ in near])))
     if not near:
         finding.doubts.append(f"the cultivar '{epithet}' is not known")
         return finding
@@ -55,20 +73,22 @@ def _unknown(lookup: Lookup, epithet: str, finding: Finding, genera: set[str], s
     return spelt
 
 
-def _by_epithet_alone(lookup: Lookup, epithet: str, stored: list[CultivarRecord], steps: list[Step]) -> Finding | None:
-    steps.append(Step("cultivar epithet alone", epithet, len({e.record.plant_id for e in stored})))
-    if not stored:
-        return None
-    finding = _of(lookup, stored)
-    finding.doubts.append("only the cultivar epithet is known")
-    return finding
-
-
-def _of(lookup: Lookup, entries: list[CultivarRecord]) -> Finding:
-    finding = lookup.of_records([entry.record for entry in entries], "same cultivar")
+def _of(lookup: Lookup, entries: list[CultivarRecord], doubt: str = "") -> Finding:
+    finding = lookup.of_records([entry.record for entry in entries])
     finding.match = "cultivar"
+    if doubt:
+        finding.doubts.append(doubt)
     return finding
+
+
+def _genera(finding: Finding, parsed: ParsedLabel) -> set[str]:
+    genera = {fold(candidate.genus) for candidate in finding.candidates.values()}
+    return genera | {fold(name.genus) for name in parsed.names}
 
 
 def _genus(entry: CultivarRecord) -> str:
     return entry.base.split(" ")[0]
+
+
+def _taxa(entries: list[CultivarRecord]) -> int:
+    return len({entry.record.plant_id for entry in entries})

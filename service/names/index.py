@@ -37,6 +37,7 @@ class CatalogueIndex:
         self._cultivars: dict[str, list[CultivarRecord]] = defaultdict(list)
         self._genera: dict[str, list[NameRecord]] = defaultdict(list)
         self._epithets: dict[str, dict[tuple[str, ...], list[NameRecord]]] = defaultdict(lambda: defaultdict(list))
+        self._families: dict[str, NameRecord] = {}
         self._epithet_words: dict[str, set[str]] = defaultdict(set)
         seen: set[tuple[str, str, PlantId]] = set()
         for record in [*names, *(_accepted(plant) for plant in self.plants.values())]:
@@ -52,6 +53,13 @@ class CatalogueIndex:
         }
 
     def _add(self, record: NameRecord) -> None:
+        rank = self.plants[record.plant_id].rank
+        if record.kind == "accepted" and rank in ("family", "genus"):
+            if rank == "family":
+                self._families[fold(record.name)] = record
+            else:
+                self._genera[fold(record.name)].append(record)
+            return
         cultivar = _CULTIVAR.match(record.name)
         if cultivar:
             entry = CultivarRecord(normal_form(cultivar["base"]), fold(cultivar["cultivar"]), record)
@@ -97,6 +105,13 @@ class CatalogueIndex:
     def of_genus(self, genus: str) -> list[NameRecord]:
         """Every scientific record of a genus, synonyms too."""
         return self._genera.get(genus, [])
+
+    def of_family(self, family: str) -> list[NameRecord]:
+        """The family itself, then the accepted names of its taxa."""
+        record = self._families.get(family)
+        if record is None:
+            return []
+        return [record, *(_accepted(plant) for plant in self.plants.values() if fold(plant.family) == family and plant.rank != "family")]
 
     def genera_beginning(self, letters: str) -> list[str]:
         """Genera that an abbreviation can stand for."""

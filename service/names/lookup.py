@@ -60,14 +60,14 @@ class Lookup:
         """A scientific name by its normal form; then without regard to rank marks; then in imported taxonomies."""
         form = normal_form(name.canonical)
         records = self.index.by_form(form)
-        rule = "same scientific name"
+        way = ""
         steps.append(Step("scientific name in the catalogue", form, _taxa(records)))
         if not records and name.infraspecific:
             records = self.index.by_epithets(fold(name.genus), name.epithets)
-            rule = "same epithets, rank mark aside"
-            steps.append(Step(rule, form, _taxa(records)))
+            way = ", rank mark aside"
+            steps.append(Step("same epithets, rank mark aside", form, _taxa(records)))
         if records:
-            return self.of_records(records, rule)
+            return self.of_records(records, way)
         return self.imported(form, name.authorship, steps)
 
     def vernacular(self, words: tuple[str, ...], steps: list[Step]) -> Finding | None:
@@ -75,15 +75,19 @@ class Lookup:
         form = "".join(words)
         records = self.index.by_vernacular(form)
         steps.append(Step("common or trade name in the catalogue", " ".join(words), _taxa(records)))
-        return self.of_records(records, "same common or trade name") if records else None
+        return self.of_records(records) if records else None
 
-    def of_records(self, records: Sequence[NameRecord], rule: str, *, score: float = 1.0) -> Finding:
-        """All taxa of some records of one name, with the taxa that their notes speak of."""
+    def of_records(self, records: Sequence[NameRecord], way: str = "", *, score: float = 1.0) -> Finding:
+        """All taxa of some records of one name, with the taxa that their notes speak of.
+
+        Args:
+            way: how the name was met, where not letter by letter; it ends the rule of each candidate.
+        """
         exact = [record for record in records if record.kind != "misspelling"]
         finding = Finding(min((_MATCH[record.kind] for record in records), key=_ORDER.index), {})
         for record in sorted(records, key=lambda r: (_ORDER.index(_MATCH[r.kind]), r.plant_id)):
             worth = score if record.kind != "misspelling" else min(score, 0.95)
-            finding.add([self.candidate(record, rule if record.kind != "misspelling" else "known misspelling", worth)])
+            finding.add([self.candidate(record, f"{_RULE[record.kind]}{way}", worth)])
             if record.kind != "misspelling" or not exact:
                 self._heed_note(record, finding)
         if len(finding.candidates) > 1:
@@ -152,15 +156,22 @@ class Lookup:
         candidates = self.genus_candidates(genus, 1.0)
         steps.append(Step("genus in the catalogue", genus, len(candidates)))
         if not candidates:
-            return self._imported_genus(genus, steps)
+            return self._family(genus, steps) or self._imported_genus(genus, steps)
         finding = Finding("genus", {}, ["the label gives the genus only"], genus_only=True)
         finding.add(candidates)
         other_names = [r for r in self.index.by_vernacular("".join(vernacular_words(genus))) if r.kind in _VERNACULAR]
         if other_names:
-            common = self.of_records(other_names, "same common or trade name")
-            if common.sure and finding.candidates.keys() <= common.candidates.keys():
-                return common
+            common = self.of_records(other_names)
             finding.add(common.candidates.values())
+        return finding
+
+    def _family(self, family: str, steps: list[Step]) -> Finding | None:
+        found = [self.candidate(record, "family of the label", 1.0) for record in self.index.of_family(family)]
+        steps.append(Step("family in the catalogue", family, len(found)))
+        if not found:
+            return None
+        finding = Finding("genus", {}, ["the label gives the family only"], genus_only=True)
+        finding.add(found)
         return finding
 
     def genus_candidates(self, genus: str, score: float) -> list[Candidate]:
@@ -186,10 +197,10 @@ class Lookup:
                 found.extend((c, distance) for c in self._of_sourced(sourced, "spelling", similarity(distance, letters)))
         return self._spelling(found, name.canonical, steps)
 
-    def near_vernacular(self, words: tuple[str, ...], steps: list[Step]) -> Finding | None:
-        """Vernacular names within the bound, of all the words or of two and more of them."""
+    def near_vernacular(self, words: tuple[str, ...], steps: list[Step], *, in_part: bool) -> Finding | None:
+        """Vernacular names within the bound, of all the words, or ``in_part`` of two and more of them."""
         found = self._near_form("".join(words))
-        if not found and len(words) > 2:
+        if in_part and not found and len(words) > 2:
             for phrase in phrases(words, least=2, most=min(4, len(words) - 1)):
                 found = self._near_form("".join(phrase))
                 if found:
@@ -281,6 +292,14 @@ class Lookup:
         return [r for form in forms for r in self.index.by_form(form) if r.kind in ("accepted", "synonym")]
 
 
+_RULE: Final[dict[NameKind, str]] = {
+    "accepted": "accepted name",
+    "synonym": "synonym",
+    "common": "common name",
+    "trade": "trade name",
+    "cultivar": "cultivar",
+    "misspelling": "known misspelling",
+}
 _VERNACULAR: Final[frozenset[NameKind]] = frozenset({"common", "trade"})
 
 

@@ -92,9 +92,11 @@ def _words(name: str) -> list[str]:
         elif not words or after_mark:
             words.append(bare)
             after_mark = False
-        elif shouted or (len(words) == 1 and len(bare) > 3 and bare.isalpha() and token.isupper()):
-            words.append(bare)
-        elif token[:1].islower() and not in_authorship and bare.rstrip(".") not in AUTHOR_PARTICLES:
+        elif (
+            shouted
+            or (len(words) == 1 and len(bare) > 3 and bare.isalpha() and token.isupper())
+            or (token[:1].islower() and not in_authorship and bare.rstrip(".") not in AUTHOR_PARTICLES)
+        ):
             words.append(bare)
         else:
             in_authorship = True

@@ -7,6 +7,7 @@ is left, and how the names stand to each other. Without a lexicon the words are 
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 from service.names.botanical import NameReader
 from service.names.lexicon import CONNECTORS, Lexicon
@@ -80,15 +81,13 @@ def _relation(tokens: list[Token], found: list[tuple[int, ScientificName]], runs
         return "one", []
     kinds: set[Relation] = set()
     cuts: list[int] = []
-    for (first, first_botanical), (second, second_botanical) in zip(named, named[1:], strict=False):
+    for (first, first_botanical), (second, second_botanical) in pairwise(named):
         link, at = _link(tokens, first, second, first_botanical and second_botanical)
         kinds.add(link)
         if link == "several":
             cuts.append(at)
-    for kind in ("several", "formula", "graft"):
-        if kind in kinds:
-            return kind, cuts  # type: ignore[return-value]
-    return "same", []
+    ordered: tuple[Relation, ...] = ("several", "formula", "graft")
+    return next((kind for kind in ordered if kind in kinds), "same"), cuts
 
 
 def _link(tokens: list[Token], first: int, second: int, both_botanical: bool) -> tuple[Relation, int]:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from service.names.confirm import what_would_confirm
-from service.names.cultivars import with_cultivar
+from service.names.cultivars import with_cultivar, with_unquoted
 from service.names.hybrids import formula_finding, hybrid_of
 from service.names.index import CatalogueIndex
 from service.names.lexicon import STRICT_SENSE
@@ -15,13 +15,16 @@ from service.names.normal import fold, vernacular_words
 from service.names.parser import Reading, read_label
 from service.names.sources import NameSource
 from service.names.trade_words import Run
-from service.names.values import Candidate, NameRecord, ParsedLabel, Resolution, ScientificName, Step
+from service.names.values import Candidate, NameRecord, ParsedLabel, PartKind, Resolution, ScientificName, Step
 from service.plants import Plant
 from service.vocabulary import PlantId
 
 _CACHE_LABELS = 50_000
 _MAY_ABBREVIATE = re.compile(r"(?<![^\W\d_])[^\W\d_][a-z]{0,3}(?:\.\s*|\s)[a-z]")
-_UNSPOKEN = frozenset({"size", "count", "sku", "price", "sales", "connector"})
+_APART: frozenset[PartKind] = frozenset(
+    {"size", "count", "sku", "price", "cultivar", "group", "trade-designation", "author", "hybrid-sign"}
+)
+_APART_AND_SALES: frozenset[PartKind] = _APART | {"sales"}
 
 
 class Resolver:
@@ -76,8 +79,11 @@ class Resolver:
             return self._several(reading.parsed, genera)
         if finding is None:
             finding = self._find(reading, genera, steps)
-        finding, cultivar, cultivar_known = with_cultivar(self._lookup, reading.parsed, finding, steps)
-        return self._conclude(reading.parsed, finding, steps, cultivar, cultivar_known)
+        finding, cultivar, known = with_cultivar(self._lookup, reading.parsed, finding, steps)
+        if finding and cultivar is None:
+            leftover = [word for run in reading.runs for word in run.leftover]
+            finding, cultivar, known = with_unquoted(self._lookup, leftover, finding, steps)
+        return self._conclude(reading.parsed, finding, steps, cultivar, known)
 
     def _conclude(
         self,
@@ -108,22 +114,21 @@ class Resolver:
     # Ways to a finding ----------------------------------------------------------------------------------------------
 
     def _whole(self, reading: Reading, steps: list[Step]) -> Finding | None:
-        """All the words of the label together are a stored name."""
+        """All the words of the label together, with the sales words or without, are a stored name."""
         parsed = reading.parsed
         if any(name.qualifier or name.open_nomenclature for name in parsed.names):
             return None
-        spoken = " ".join(part.text for part in parsed.parts if part.kind not in _UNSPOKEN and part.kind != "cultivar")
-        words = vernacular_words(spoken)
-        if not words or (len(words) == 1 and self._index.is_genus(words[0])):
-            return None
-        everything = vernacular_words(
-            " ".join(p.text for p in parsed.parts if p.kind in ("common", "sales", "connector", "rest", "colour"))
-        )
-        if parsed.cultivar is None and not parsed.names and len(everything) > len(words):
-            found = self._lookup.vernacular(everything, steps)
+        for left_out in (_APART, _APART_AND_SALES):
+            spoken = " ".join(part.text for part in parsed.parts if part.kind not in left_out)
+            if self._index.is_genus(fold(spoken)):
+                return None
+            if self._index.of_family(fold(spoken)):
+                return self._lookup.genus(fold(spoken), steps)
+            words = vernacular_words(spoken)
+            found = self._lookup.vernacular(words, steps) if words else None
             if found:
                 return found
-        return self._lookup.vernacular(words, steps)
+        return None
 
     def _find(self, reading: Reading, genera: list[tuple[str, str]], steps: list[Step]) -> Finding | None:
         parsed = reading.parsed
@@ -218,7 +223,7 @@ class Resolver:
         steps.append(Step("the same words in another order", " ".join(words), len({r.plant_id for r in records})))
         if not records:
             return None
-        finding = self._lookup.of_records(records, "same words in another order", score=0.9)
+        finding = self._lookup.of_records(records, ", words in another order", score=0.9)
         finding.doubts.append("the words stand in another order")
         return finding
 
@@ -228,11 +233,10 @@ class Resolver:
             if exact:
                 return exact
         within = self._within(run, steps)
-        if only_exact:
+        if only_exact or (within and not within.doubts):
             return within
-        near: Finding | None = None
-        if within is None or within.doubts:
-            near = self._lookup.near_vernacular(vernacular_words(" ".join(run.trimmed or run.words)), steps)
+        words = vernacular_words(" ".join(run.trimmed or run.words))
+        near = self._lookup.near_vernacular(words, steps, in_part=within is None)
         if within and near:
             near.add(within.candidates.values())
         return near or within

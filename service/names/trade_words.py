@@ -8,7 +8,6 @@ from service.names.normal import fold, vernacular_form
 from service.names.tokens import Token
 
 _MAX_PHRASE_WORDS = 8
-_SALES_PAIRS = frozenset(tuple(phrase.split()) for phrase in SALES_PHRASES)
 
 
 @dataclass(slots=True)
@@ -138,7 +137,7 @@ def _mark_sales(tokens: list[Token], start: int, end: int) -> None:
             continue
         word = fold(tokens[place].text).rstrip(".")
         follower = fold(tokens[place + 1].text).rstrip(".") if place + 1 < end else ""
-        if (word, follower) in _SALES_PAIRS and tokens[place + 1].part is None:
+        if (word, follower) in SALES_PHRASES and tokens[place + 1].part is None:
             tokens[place].part = tokens[place + 1].part = "sales"
             place += 2
             continue
