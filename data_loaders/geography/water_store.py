@@ -13,7 +13,7 @@ from data_loaders.geography.hydrography import kind_by_size
 from data_loaders.geography.line_states import StateMap
 from data_loaders.geography.lines import FlowLink, Line, Position
 from data_loaders.geography.stream_groups import Stream
-from service.geography.geodesy import line_length_m, position_along
+from service.geography.geodesy import area_m2, position_along
 from service.vocabulary import Flow, WaterKind
 
 
@@ -43,6 +43,8 @@ class WaterTables:
     def remove(self, source_id: str) -> None:
         """Take out everything that one file brought; waters that other files share keep what those brought."""
         run = self._connection.execute
+        touched = "SELECT DISTINCT water_id FROM water_part WHERE source_id = ? AND water_id IS NOT NULL"
+        shared = [str(row[0]) for row in run(touched, (source_id,))]
         of_source = "SELECT part_id FROM water_part WHERE source_id = ?"
         lines = f"SELECT flowline_id FROM flowline WHERE part_id IN ({of_source})"  # noqa: S608 - no value in it
         run("DELETE FROM flow_link WHERE source_id = ?", (source_id,))
@@ -61,6 +63,8 @@ class WaterTables:
             (source_id,),
         )
         run("DELETE FROM source WHERE source_id = ?", (source_id,))
+        for water_id in shared:
+            self._measure(water_id)
 
     def held_ids(self) -> set[str]:
         """Identifiers of the flowlines and single-part waters in the draft."""
@@ -119,7 +123,7 @@ class WaterTables:
             stretches = self._states.along(self.line(line.part_id), line.length_m)
             insert(
                 "INSERT OR IGNORE INTO flowline_state VALUES (?, ?, ?, ?, ?)",
-                [(line.flowline_id, each.from_m, each.to_m, each.state, each.beside) for each in stretches],
+                [(line.flowline_id, each.from_m, each.state, each.to_m, each.beside) for each in stretches],
             )
 
     def add_states(self, source_ids: Sequence[str]) -> None:
@@ -133,18 +137,19 @@ class WaterTables:
                 [(row[0], state) for row in rows for state in self._states.touching(shapely.from_wkb(row[1]))],
             )
 
-    def wide_water_at(self, position: Position) -> tuple[str, bool] | None:
-        """The smallest water with an area that covers a position, and whether it is still."""
+    def wide_water_at(self, position: Position, within_m: float = 0.0) -> tuple[str, bool] | None:
+        """The smallest water with an area that covers a position, or comes within a few metres, and whether it is still."""
         longitude, latitude = position
+        reach = within_m / 110_500.0
         rows = self._connection.execute(
             "SELECT water_box.part_id, water_part.water_id, water.flow, water.area_m2 FROM water_box "
             "JOIN water_part ON water_part.part_id = water_box.part_id JOIN water ON water.water_id = water_part.water_id "
             "WHERE west <= ? AND east >= ? AND south <= ? AND north >= ? AND is_area ORDER BY water.area_m2, water.water_id",
-            (longitude, longitude, latitude, latitude),
+            (longitude + reach, longitude - reach, latitude + reach, latitude - reach),
         ).fetchall()
         point = shapely.Point(longitude, latitude)
         for part_id, water_id, flow, _ in rows:
-            if self._polygon(part_id).intersects(point):
+            if self._polygon(part_id).dwithin(point, reach):
                 return str(water_id), flow == "still"
         return None
 
@@ -164,6 +169,15 @@ class WaterTables:
             "UPDATE water_part SET water_id = ? WHERE part_id = ?", [(stream.water_id, line.part_id) for line in stream.lines]
         )
 
+    def _measure(self, water_id: str) -> None:
+        """Area and length anew from the parts that are left."""
+        parts = self._connection.execute("SELECT geometry FROM water_part WHERE water_id = ? AND is_area", (water_id,)).fetchall()
+        length = self._connection.execute(
+            "SELECT sum(length_m) FROM flowline JOIN water_part USING (part_id) WHERE water_id = ?", (water_id,)
+        ).fetchone()[0]
+        area = sum(area_m2(shapely.from_wkb(row[0])) for row in parts) if parts else None
+        self._connection.execute("UPDATE water SET area_m2 = ?, length_m = ? WHERE water_id = ?", (area, length, water_id))
+
     def _box(self, part_id: int, geometry: BaseGeometry) -> None:
         west, south, east, north = geometry.bounds
         self._connection.execute("INSERT INTO water_box VALUES (?, ?, ?, ?, ?)", (part_id, west, east, south, north))
@@ -173,8 +187,3 @@ class WaterTables:
         shape: BaseGeometry = shapely.from_wkb(row[0])
         shapely.prepare(shape)
         return shape
-
-
-def length_of(line: LineString) -> float:
-    """Geodesic length."""
-    return line_length_m(line)

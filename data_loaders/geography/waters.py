@@ -92,6 +92,7 @@ def load_waters(
         tables = WaterTables(draft)
         for path in files:
             tables.remove(_source_id(path))
+        before = draft.db.table("flowline").count
         load = _Load(tables, mapping, progress)
         reports = {path.name: load.read(path) for path in files}
         if not load.kept:
@@ -115,7 +116,7 @@ def load_waters(
         own = load.flowline_ids
         leaving = sum(link.from_id not in own or link.to_id not in own for link in links)
         waters = draft.db.table("water").count
-        draft.expect_count("flow_link", draft.db.table("flow_link").count)
+        draft.expect_count("flowline", before + len(own))
         return WatersReport(reports, waters, len(own), dict(Counter(link.how for link in links)), leaving)
 
 
@@ -182,7 +183,8 @@ class _Load:
         lines = [self._lines[key] for key in sorted(self._lines)]
         for line in lines:
             line.through_id = self._through(line)
-        links += links_across([line for line in lines if not line.through_id], links, self._still_water_at)
+        outside = [line for line in lines if not line.through_id]
+        links += links_across(outside, links, lambda position: self._still_water_at(position, snap_m))
         self._tables.add_lines(lines, streams_of(lines, links), links)
         return links
 
@@ -292,6 +294,6 @@ class _Load:
         found = self._tables.wide_water_at((float(middle[0]), float(middle[1])))
         return found[0] if found else None
 
-    def _still_water_at(self, position: Position) -> str | None:
-        found = self._tables.wide_water_at(position)
+    def _still_water_at(self, position: Position, within_m: float) -> str | None:
+        found = self._tables.wide_water_at(position, within_m)
         return found[0] if found and found[1] else None

@@ -73,6 +73,8 @@ CREATE TABLE flowline (
   through_id TEXT REFERENCES water(water_id)  -- the lake, wetland or wide river that it runs through
 ) WITHOUT ROWID;
 
+CREATE INDEX flowline_through ON flowline(through_id);
+
 -- Either end may be a line that is not loaded: the trace then stops there and says so.
 CREATE TABLE flow_link (
   from_id TEXT NOT NULL,
@@ -85,13 +87,14 @@ CREATE TABLE flow_link (
   PRIMARY KEY (from_id, to_id)
 ) WITHOUT ROWID;
 CREATE INDEX flow_link_upstream ON flow_link(to_id);
+CREATE INDEX flow_link_through ON flow_link(through_id) WHERE through_id IS NOT NULL;
 
 -- Where along a flowline which state is: in it, or beside it within the accuracy of the boundary.
 CREATE TABLE flowline_state (
   flowline_id TEXT NOT NULL REFERENCES flowline(flowline_id),
   from_m REAL NOT NULL,
-  to_m REAL NOT NULL,
   state TEXT NOT NULL,
+  to_m REAL NOT NULL,
   beside INTEGER NOT NULL,
   PRIMARY KEY (flowline_id, from_m, state)
 ) WITHOUT ROWID;
