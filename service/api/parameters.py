@@ -24,7 +24,9 @@ def library(request: Request) -> Library:
 
 LibraryNow = Annotated[Library, Depends(library)]
 
-Label = Annotated[str, Query(min_length=1, max_length=2_000, description="a plant label as it stands on a tag or list", examples=["Water hyacinth, 4in"])]
+Label = Annotated[
+    str, Query(min_length=1, max_length=2_000, description="a plant label as it stands on a tag or list", examples=["Water hyacinth, 4in"])
+]
 
 
 def today() -> date:

@@ -19,7 +19,7 @@ console = Console()
 _F = TypeVar("_F", bound=Callable[..., Any])
 
 
-class JurisdictionsType(click.ParamType):
+class JurisdictionsType(click.ParamType[tuple[Jurisdiction, ...]]):
     """One or more jurisdiction codes parted by commas."""
 
     name = "US-XX,..."
@@ -37,7 +37,7 @@ class JurisdictionsType(click.ParamType):
         return tuple(dict.fromkeys(codes))
 
 
-class DayType(click.ParamType):
+class DayType(click.ParamType[date]):
     """A day as ISO 8601."""
 
     name = "YYYY-MM-DD"
@@ -58,15 +58,17 @@ DAY = DayType()
 def store_option(function: _F) -> _F:
     """``--store``."""
     return click.option(
-        "--store", type=click.Path(path_type=Path, dir_okay=False), help="Path of the store. [default: $REEDGATE_STORE, else the user's data folder]"
+        "--store",
+        type=click.Path(path_type=Path, dir_okay=False),
+        help="Path of the store. [default: $REEDGATE_STORE, else the user's data folder]",
     )(function)
 
 
 def acts_option(function: _F) -> _F:
     """``--act``, more than once if wanted."""
-    return click.option("--act", "acts", type=click.Choice(ACTS), multiple=True, default=("sell",), show_default=True, help="What is to be done with it.")(
-        function
-    )
+    return click.option(
+        "--act", "acts", type=click.Choice(ACTS), multiple=True, default=("sell",), show_default=True, help="What is to be done with it."
+    )(function)
 
 
 def on_option(function: _F) -> _F:

@@ -28,7 +28,13 @@ from service.vocabulary import JURISDICTION_NAMES, Act, Jurisdiction
 @click.option("--json", "as_json", is_flag=True, help="Print the answer as JSON.")
 @store_option
 def status(
-    label: str, places: tuple[Jurisdiction, ...], acts: tuple[Act, ...], county: str | None, on: date | None, as_json: bool, store: Path | None
+    label: str,
+    places: tuple[Jurisdiction, ...],
+    acts: tuple[Act, ...],
+    county: str | None,
+    on: date | None,
+    as_json: bool,
+    store: Path | None,
 ) -> None:
     """What the lists held say of one plant in one place.
 
@@ -44,9 +50,7 @@ def status(
     questions = [Question(place, act, day, county_of(library, place, county)) for place in places for act in unique_acts(acts)]
     findings = [find_widest(library.law, naming, question) for question in questions]
     if as_json:
-        answer = StatusAnswer(
-            store_build=library.build_id, as_of=day, name=resolution_model(resolution), findings=finding_models(findings)
-        )
+        answer = StatusAnswer(store_build=library.build_id, as_of=day, name=resolution_model(resolution), findings=finding_models(findings))
         click.echo(json.dumps(json.loads(answer.model_dump_json(by_alias=True)), indent=2, ensure_ascii=False))
         return
     _print_name(resolution)
@@ -99,4 +103,6 @@ def coverage(on: date | None, store: Path | None) -> None:
         oldest = "; ".join([*dates[:1], *([f"{undated} undated"] if undated else [])])
         table.add_row(f"{place} {name}", str(len(held)), coverage_of(library.law, place, day), str(len(entries)), share, oldest)
     console.print(table)
-    console.print("A jurisdiction held in part may have entries that are missing here; one held not at all is answered 'undetermined'.", style="dim")
+    console.print(
+        "A jurisdiction held in part may have entries that are missing here; one held not at all is answered 'undetermined'.", style="dim"
+    )

@@ -8,7 +8,9 @@ from service.commands.common import store_option, store_path
 
 
 @click.command()
-@click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on; the default takes calls from this machine alone.")
+@click.option(
+    "--host", default="127.0.0.1", show_default=True, help="Address to listen on; the default takes calls from this machine alone."
+)
 @click.option("--port", default=8000, show_default=True, type=click.IntRange(1, 65535))
 @store_option
 def serve(host: str, port: int, store: Path | None) -> None:

@@ -14,6 +14,7 @@ from service.api.parameters import county as county_of
 from service.api.parameters import today
 from service.commands.common import JURISDICTIONS, acts_option, console, on_option, open_library, store_option, unique_acts
 from service.errors import BadFile, BadRequest
+from service.regulation.holdings import coverage_of
 from service.screening.standing import STANDING_CAUTIONS
 from service.screening.stock import StockChecker, StockLine, StockQuestion
 from service.screening.stock_table import StockTable, read_stock, write_stock
@@ -29,6 +30,7 @@ _SHORT: dict[Outcome, str] = {
     "no-entry-found": "no entry",
 }
 """How a cell of the table reads; the words carry the meaning, not a colour."""
+_HELD = {"complete": "(lists in full)", "partial": "(lists in part)", "none": "(no list)"}
 
 
 @click.command()
@@ -74,7 +76,7 @@ def stock(
     if out:
         _write(out, library, question, table, lines)
     else:
-        print_matrix(table, lines, question)
+        print_matrix(library, table, lines, question)
     for note in (*table.notes, *map(str, table.problems)):
         click.echo(f"{file.name}: {note}", err=True)
     print_confirm(lines, question)
@@ -126,15 +128,17 @@ def _write(out: Path, library: Library, question: StockQuestion, table: StockTab
     console.print(f"{len(lines):,} lines answered, written to {out.name}.")
 
 
-def print_matrix(table: StockTable, lines: Sequence[StockLine], question: StockQuestion) -> None:
+def print_matrix(library: Library, table: StockTable, lines: Sequence[StockLine], question: StockQuestion) -> None:
     """The matrix of lines and places on the terminal."""
-    headings = [f"{place.removeprefix('US-')} {act}" for place in question.jurisdictions for act in question.acts]
+    held = {place: coverage_of(library.law, place, question.on) for place in question.jurisdictions}
+    headings = [f"{place.removeprefix('US-')} {act}\n{_HELD[held[place]]}" for place in question.jurisdictions for act in question.acts]
     if question.origin:
         headings += [f"ship to {place.removeprefix('US-')}" for place in question.jurisdictions]
     shown = Table("Row", "Label", "Plant", *headings, title="What the lists say; * is unverified, ? a name not confirmed")
     for number, line in enumerate(lines, start=table.first_row):
         if line.label:
-            cells = [(each.outcome, each.verified) for each in (*line.verdicts.findings, *line.verdicts.lanes)]
+            cells = [(each.outcome, each.verified) for each in line.verdicts.findings]
+            cells += [(each.outcome, each.verified) for each in line.verdicts.lanes]
             shown.add_row(str(number), line.label[:44], _plant(line), *(_cell(*each) for each in cells))
     console.print(shown)
     counts = Counter(finding.outcome for line in lines if line.label for finding in line.verdicts.findings)
@@ -143,6 +147,8 @@ def print_matrix(table: StockTable, lines: Sequence[StockLine], question: StockQ
 
 def _plant(line: StockLine) -> str:
     candidates = line.resolution.candidates
+    if line.resolution.genus_only and candidates:
+        return f"{candidates[0].accepted_name.split()[0]}, species open ?"
     name = candidates[0].accepted_name if candidates else "-"
     more = f" or {len(candidates) - 1} more" if len(candidates) > 1 else ""
     return f"{name}{more}{'' if line.resolution.confirmed else ' ?'}"
@@ -155,7 +161,9 @@ def _cell(outcome: Outcome, verified: bool) -> str:
 
 def print_confirm(lines: Sequence[StockLine], question: StockQuestion) -> None:
     """The short list of what a person should settle first: restricted lines, then names."""
-    restricted = [line for line in lines if any(each.outcome in ("prohibited", "permit-required", "conditional") for each in line.verdicts.findings)]
+    restricted = [
+        line for line in lines if any(each.outcome in ("prohibited", "permit-required", "conditional") for each in line.verdicts.findings)
+    ]
     names = [line for line in lines if line.label and not line.resolution.confirmed]
     console.print("\nConfirm these", style="bold")
     for line in _unique(restricted)[:12]:
@@ -168,7 +176,11 @@ def print_confirm(lines: Sequence[StockLine], question: StockQuestion) -> None:
     if len(_unique(restricted)) > 12:
         console.print(f"  and {len(_unique(restricted)) - 12} more plants with a restriction; --out keeps them all.")
     if names:
-        console.print(f"  {len(names)} names are not confirmed, first of them: " + "; ".join(line.label[:40] for line in names[:6]), markup=False, highlight=False)
+        console.print(
+            f"  {len(names)} names are not confirmed, first of them: " + "; ".join(line.label[:40] for line in names[:6]),
+            markup=False,
+            highlight=False,
+        )
     asked = dict.fromkeys(each.confirm_with for line in restricted for each in line.verdicts.findings)
     for authority in list(asked)[:6]:
         console.print(f"  Ask: {authority}", markup=False, highlight=False)

@@ -52,9 +52,7 @@ class StockChecker:
         self._library = library
         self._question = question
         self._questions = [
-            Question(jurisdiction, act, question.on, question.county)
-            for jurisdiction in question.jurisdictions
-            for act in question.acts
+            Question(jurisdiction, act, question.on, question.county) for jurisdiction in question.jurisdictions for act in question.acts
         ]
         self._known: dict[object, Verdicts] = {}
 

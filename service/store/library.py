@@ -1,7 +1,6 @@
 """Everything that one build holds, as values, read once; and the handle that follows the store from build to build."""
 
 import threading
-from collections.abc import Sequence
 from functools import cached_property
 from pathlib import Path
 

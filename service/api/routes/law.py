@@ -82,7 +82,9 @@ def get_list_entries(library: LibraryNow, list_id: str, on: AsOf = None) -> Entr
     )
 
 
-@router.get("/v1/sources", operation_id="get_sources", summary="All that went into the store, with licence, citation and counts", tags=["store"])
+@router.get(
+    "/v1/sources", operation_id="get_sources", summary="All that went into the store, with licence, citation and counts", tags=["store"]
+)
 def get_sources(library: LibraryNow) -> SourcesAnswer:
     sources = tuple(SourceModel.model_validate(each) for each in library.sources)
     return SourcesAnswer(store_build=library.build_id, as_of=today(), sources=sources)

@@ -27,7 +27,9 @@ class StockRequest(BaseModel):
 
     model_config = ConfigDict(
         extra="forbid",
-        json_schema_extra={"examples": [{"labels": ["Eichhornia crassipes 4in", "Blue flag iris"], "to": ["US-OH", "US-WI"], "act": ["sell"]}]},
+        json_schema_extra={
+            "examples": [{"labels": ["Eichhornia crassipes 4in", "Blue flag iris"], "to": ["US-OH", "US-WI"], "act": ["sell"]}]
+        },
     )
 
     labels: Annotated[list[str], Field(description="one label a line, blanks kept")]
@@ -50,7 +52,9 @@ _BODY: dict[str, Any] = {
 }
 
 
-@router.post("", operation_id="check_stock", summary="Every line of a stock list, answered in order", response_model=StockAnswer, openapi_extra=_BODY)
+@router.post(
+    "", operation_id="check_stock", summary="Every line of a stock list, answered in order", response_model=StockAnswer, openapi_extra=_BODY
+)
 async def check_stock(
     request: Request,
     library: LibraryNow,

@@ -1,0 +1,23 @@
+"""What tests share: one store of the reference data, built once a session."""
+
+from pathlib import Path
+
+import pytest
+
+from data_loaders.reference_store import load_reference
+from service.store.database import Build
+from service.store.library import Library
+
+
+@pytest.fixture(scope="session")
+def reference_path(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A store of the package's reference data."""
+    path = tmp_path_factory.mktemp("store") / "reference.db"
+    load_reference(path)
+    return path
+
+
+@pytest.fixture(scope="session")
+def library(reference_path: Path) -> Library:
+    """The reference store, as values."""
+    return Library(Build(reference_path))

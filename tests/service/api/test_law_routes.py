@@ -1,0 +1,117 @@
+"""Routes of names, plants, law and stock: answers and problems."""
+
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+
+from service.api.app import create_app
+
+
+def test_a_name_explains_itself(client: TestClient) -> None:
+    answer = client.get("/v1/names", params={"label": "Eichhornia crassipes 4in"}).json()
+    assert (answer["match"], answer["confirmed"]) == ("synonym", True)
+    assert answer["candidates"][0]["plant_id"] == "pontederia-crassipes"
+    assert answer["parts"]
+    assert answer["steps"]
+    assert answer["store_build"]
+    assert answer["cautions"]
+
+
+def test_many_names_at_once(client: TestClient) -> None:
+    answer = client.post("/v1/names", json={"labels": ["Trapa natans", "cattail", ""]}).json()
+    assert [each["label"] for each in answer["resolutions"]] == ["Trapa natans", "cattail", ""]
+
+
+def test_a_finding_cites_its_list(client: TestClient) -> None:
+    answer = client.get("/v1/findings", params={"label": "water hyacinth", "jurisdiction": "US-WI", "act": ["sell", "possess"]}).json()
+    assert [each["act"] for each in answer["findings"]] == ["sell", "possess"]
+    assert answer["findings"][0]["citations"][0]["class"] == "Prohibited"
+
+
+@pytest.mark.parametrize(
+    ("params", "pointer"),
+    [
+        ({"label": "x", "jurisdiction": "US-ZZ"}, "jurisdiction"),
+        ({"label": "x", "jurisdiction": "US-WI", "act": "hawk"}, "act"),
+        ({"label": "x", "jurisdiction": "US-WI", "on": "2026-02-30"}, "on"),
+        ({"label": "x", "jurisdiction": "US-WI", "county": "Nowhere"}, "county"),
+        ({"jurisdiction": "US-WI"}, "label"),
+    ],
+)
+def test_a_bad_parameter_is_a_problem_with_a_pointer(client: TestClient, params: dict[str, str], pointer: str) -> None:
+    response = client.get("/v1/findings", params=params)
+    assert response.status_code == 422
+    assert response.headers["content-type"] == "application/problem+json"
+    assert response.json()["pointer"] == pointer
+
+
+def test_lists_their_classes_and_entries(client: TestClient) -> None:
+    lists = client.get("/v1/lists", params={"jurisdiction": "US-WI"}).json()["lists"]
+    assert {each["list_id"] for each in lists} == {"us-wi-nr40", "us-wi-nr109"}
+    one = client.get("/v1/lists/us-wi-nr40").json()
+    assert {each["name"] for each in one["classes"]} == {"Prohibited", "Restricted"}
+    entries = client.get("/v1/lists/us-wi-nr40/entries").json()["entries"]
+    assert len(entries) == next(each["entry_count"] for each in lists if each["list_id"] == "us-wi-nr40")
+    assert client.get("/v1/lists/us-wi-nr40/entries", params={"on": "2001-01-01"}).status_code == 404
+    assert client.get("/v1/lists/nowhere").json()["type"] == "urn:reedgate:problem:not-found"
+
+
+def test_a_plant_shows_how_each_trait_is_known(client: TestClient) -> None:
+    plant = client.get("/v1/plants/pontederia-crassipes").json()
+    assert plant["traits"]["doubling_days"]["how_known"] == "read"
+    assert plant["traits"]["spread_rate"]["how_known"] == "common-practice"
+    assert any(each["name"] == "Eichhornia crassipes" for each in plant["names"])
+    assert client.get("/v1/plants", params={"q": "hyacinth water"}).json()["total"] >= 1
+    assert client.get("/v1/plants/nobody").status_code == 404
+
+
+CSV = "label,qty\r\nTrapa natans,3\r\nzzz unknown,4\r\n"
+
+
+@pytest.mark.parametrize("accept", ["application/json", "text/csv", "*/*", "text/*;q=0.9"])
+def test_stock_as_csv_comes_back_as_asked(client: TestClient, accept: str) -> None:
+    response = client.post("/v1/stock-checks?to=US-WI", content=CSV, headers={"content-type": "text/csv", "accept": accept})
+    assert response.status_code == 200
+    if "text" in accept:
+        assert response.text.splitlines()[0].startswith("label,qty,match,accepted_name,confirmed,US-WI:sell")
+    else:
+        assert [line["name"]["match"] for line in response.json()["lines"]] == ["accepted", "none"]
+
+
+def test_stock_as_json_with_a_lane(client: TestClient) -> None:
+    asked = {"labels": ["Trapa natans", "", "Hygrophila polysperma"], "to": ["US-OH"], "from": "US-KY", "act": ["sell"], "on": "2026-06-01"}
+    lines = client.post("/v1/stock-checks", json=asked).json()["lines"]
+    assert lines[1]["problem"] == "no label in this row"
+    assert lines[2]["lanes"][0]["origin"] == "US-KY"
+    assert [step["jurisdiction"] for step in lines[2]["lanes"][0]["steps"]][0] == "US"
+
+
+@pytest.mark.parametrize(
+    ("content", "headers", "status"),
+    [
+        (CSV, {"content-type": "application/xml"}, 415),
+        (CSV, {"content-type": "text/csv", "accept": "image/png"}, 406),
+        ("{", {"content-type": "application/json"}, 422),
+        ('{"labels": [], "to": []}', {"content-type": "application/json"}, 422),
+        ("sku\r\n1\r\n", {"content-type": "text/csv"}, 422),
+    ],
+)
+def test_a_body_that_cannot_be_read_is_a_problem(client: TestClient, content: str, headers: dict[str, str], status: int) -> None:
+    response = client.post("/v1/stock-checks?to=US-WI", content=content, headers=headers)
+    assert response.status_code == status
+    assert response.headers["content-type"] == "application/problem+json"
+
+
+def test_the_same_request_gives_the_same_bytes(client: TestClient) -> None:
+    params = {"label": "cattail", "jurisdiction": "US-WI", "on": "2026-06-01"}
+    assert client.get("/v1/findings", params=params).content == client.get("/v1/findings", params=params).content
+
+
+def test_without_a_store_the_service_lives_but_is_not_ready(tmp_path: Path) -> None:
+    bare = TestClient(create_app(tmp_path / "none.db"), raise_server_exceptions=False)
+    assert bare.get("/health/live").status_code == 200
+    ready = bare.get("/health/ready")
+    assert ready.status_code == 503
+    assert "reedgate load reference" in ready.json()["next_step"]
+    assert str(tmp_path) not in ready.text
