@@ -83,7 +83,8 @@ class NameReader:
         word = row.word(first)
         attached = row.attached_sign(first) and row.knows_genus(word[1:]) and not row.knows_genus(word)
         genus = word[1:] if attached else word
-        abbreviated = bool(ABBREVIATION.fullmatch(token.text)) or self._bare_initial(first)
+        short = bool(ABBREVIATION.fullmatch(token.text)) and (row.whispered or token.text[:1].isupper())
+        abbreviated = short or self._bare_initial(first)
         if not self._begins_name(first, genus, abbreviated, signed):
             return None
         if signed:
@@ -166,7 +167,7 @@ class NameReader:
             return capital and latin
         epithet = row.word(follower)
         if row.knows_epithet("", epithet) and epithet not in NOT_NAMES:
-            return latin
+            return latin or capital
         if row.shouted or row.whispered:
             return latin and row.lexicon is None and row.is_epithet(follower, "")
         return capital and row.tokens[follower].text[:1].islower() and row.is_epithet(follower, "")

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from service.names.index import CultivarRecord
 from service.names.lookup import Finding, Lookup
 from service.names.near import edit_bound, similarity
-from service.names.normal import fold
+from service.names.normal import fold, normal_form
 from service.names.values import ParsedLabel, Step
 
 Cultivar = tuple[Finding | None, str | None, bool | None]
@@ -30,7 +30,7 @@ def with_cultivar(lookup: Lookup, parsed: ParsedLabel, finding: Finding | None, 
     fitting = [entry for entry in stored if _genus(entry) in genera]
     steps.append(Step("cultivar in the catalogue", epithet, _taxa(fitting)))
     if not fitting:
-        return _unknown(lookup, epithet, finding, genera, steps), epithet, False
+        return _unknown(lookup, parsed, epithet, finding, genera, steps), epithet, False
     return _known(lookup, epithet, finding, fitting), epithet, True
 
 
@@ -58,10 +58,11 @@ def _known(lookup: Lookup, epithet: str, finding: Finding, fitting: list[Cultiva
     return finding
 
 
-def _unknown(lookup: Lookup, epithet: str, finding: Finding, genera: set[str], steps: list[Step]) -> Finding:
+def _unknown(lookup: Lookup, parsed: ParsedLabel, epithet: str, finding: Finding, genera: set[str], steps: list[Step]) -> Finding:
     if not finding.genus_only:
         if finding.match not in ("spelling", "none"):
             finding.match = "cultivar"
+        _heed_others(lookup, parsed, finding)
         return finding
     near = [(e, d) for e, d in lookup.index.near_cultivars(epithet, edit_bound(len(epithet))) if _genus(e) in genera]
     steps.append(Step("cultivar within the spelling bound", epithet, _taxa([entry for entry, _ in near])))
@@ -71,6 +72,15 @@ def _unknown(lookup: Lookup, epithet: str, finding: Finding, genera: set[str], s
     spelt = Finding("spelling", {}, ["the spelling is not exact"])
     spelt.add(lookup.candidate(e.record, "spelling of the cultivar", similarity(d, len(epithet))) for e, d in near)
     return spelt
+
+
+def _heed_others(lookup: Lookup, parsed: ParsedLabel, finding: Finding) -> None:
+    """The catalogue places other cultivars that go under this name with another taxon: so may this one be."""
+    for name in parsed.names:
+        for entry in lookup.index.cultivars_under(normal_form(name.canonical)):
+            if entry.record.plant_id not in finding.candidates:
+                finding.add([lookup.candidate(entry.record, "other cultivars under this name", 0.8)])
+                finding.doubts.append(f"cultivars sold as {name.canonical} may be another taxon")
 
 
 def _of(lookup: Lookup, entries: list[CultivarRecord], doubt: str = "") -> Finding:

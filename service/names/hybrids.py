@@ -18,6 +18,9 @@ def formula_finding(lookup: Lookup, parsed: ParsedLabel, names: Sequence[Scienti
         steps.append(Step("hybrid formula in the catalogue", form, len({r.plant_id for r in records})))
         if records:
             return lookup.of_records(records, ", a hybrid formula")
+        near = lookup.near_formula(form, steps)
+        if near:
+            return near
     parents = [lookup.scientific(name, steps) or lookup.near_scientific(name, steps) for name in names]
     found = [parent for parent in parents if parent]
     if not found:

@@ -35,9 +35,9 @@ class CatalogueIndex:
         self._by_vernacular: dict[str, list[NameRecord]] = defaultdict(list)
         self._by_words: dict[tuple[str, ...], list[NameRecord]] = defaultdict(list)
         self._cultivars: dict[str, list[CultivarRecord]] = defaultdict(list)
+        self._cultivars_under: dict[str, list[CultivarRecord]] = defaultdict(list)
         self._genera: dict[str, list[NameRecord]] = defaultdict(list)
         self._epithets: dict[str, dict[tuple[str, ...], list[NameRecord]]] = defaultdict(lambda: defaultdict(list))
-        self._families: dict[str, NameRecord] = {}
         self._epithet_words: dict[str, set[str]] = defaultdict(set)
         seen: set[tuple[str, str, PlantId]] = set()
         for record in [*names, *(_accepted(plant) for plant in self.plants.values())]:
@@ -45,6 +45,9 @@ class CatalogueIndex:
             if record.plant_id in self.plants and key not in seen:
                 seen.add(key)
                 self._add(record)
+        for plant in self.plants.values():
+            if plant.rank != "family" and fold(plant.family) in self._genera:
+                self._genera[fold(plant.family)].append(_accepted(plant))
         self._authors = {
             fold(word)
             for plant in self.plants.values()
@@ -55,15 +58,13 @@ class CatalogueIndex:
     def _add(self, record: NameRecord) -> None:
         rank = self.plants[record.plant_id].rank
         if record.kind == "accepted" and rank in ("family", "genus"):
-            if rank == "family":
-                self._families[fold(record.name)] = record
-            else:
-                self._genera[fold(record.name)].append(record)
+            self._genera[fold(record.name)].append(record)
             return
         cultivar = _CULTIVAR.match(record.name)
         if cultivar:
             entry = CultivarRecord(normal_form(cultivar["base"]), fold(cultivar["cultivar"]), record)
-            self._cultivars[_squeezed(entry.epithet)].append(entry)
+            self._cultivars[squeezed(entry.epithet)].append(entry)
+            self._cultivars_under[entry.base].append(entry)
             return
         form = normal_form(record.name)
         self._by_form[form].append(record)
@@ -103,15 +104,8 @@ class CatalogueIndex:
         return self._by_words.get(tuple(sorted(words)), [])
 
     def of_genus(self, genus: str) -> list[NameRecord]:
-        """Every scientific record of a genus, synonyms too."""
+        """Every scientific record of a genus, synonyms too; of a family, its accepted taxa."""
         return self._genera.get(genus, [])
-
-    def of_family(self, family: str) -> list[NameRecord]:
-        """The family itself, then the accepted names of its taxa."""
-        record = self._families.get(family)
-        if record is None:
-            return []
-        return [record, *(_accepted(plant) for plant in self.plants.values() if fold(plant.family) == family and plant.rank != "family")]
 
     def genera_beginning(self, letters: str) -> list[str]:
         """Genera that an abbreviation can stand for."""
@@ -119,7 +113,11 @@ class CatalogueIndex:
 
     def cultivars(self, epithet: str) -> list[CultivarRecord]:
         """Cultivars of this epithet, in whatever genus."""
-        return self._cultivars.get(_squeezed(fold(epithet)), [])
+        return self._cultivars.get(squeezed(fold(epithet)), [])
+
+    def cultivars_under(self, form: str) -> list[CultivarRecord]:
+        """Cultivars whose names begin with this name."""
+        return self._cultivars_under.get(form, [])
 
     def plant_of_parents(self, parents: frozenset[PlantId]) -> list[Plant]:
         """Named hybrids of exactly these parents (ICN Art. H.4)."""
@@ -136,6 +134,7 @@ class CatalogueIndex:
     # Lexicon --------------------------------------------------------------------------------------------------------
 
     def is_genus(self, word: str) -> bool:
+        """Families count: they are names of one word too."""
         return word in self._genera
 
     def has_epithet(self, genus: str, epithet: str) -> bool:
@@ -153,8 +152,18 @@ class CatalogueIndex:
     # Spelling -------------------------------------------------------------------------------------------------------
 
     @cached_property
-    def _near_forms(self) -> DeleteIndex:
-        return DeleteIndex(self._by_vernacular)
+    def _spellings(self) -> dict[str, list[NameRecord]]:
+        """Records under their letters as spelt and in the singular: an edit may fall on an ending."""
+        found: dict[str, list[NameRecord]] = defaultdict(list)
+        for form, records in self._by_vernacular.items():
+            for record in records:
+                for spelling in {form, squeezed(fold(record.name))}:
+                    found[spelling].append(record)
+        return found
+
+    @cached_property
+    def _near_spellings(self) -> DeleteIndex:
+        return DeleteIndex(self._spellings)
 
     @cached_property
     def _near_genera(self) -> DeleteIndex:
@@ -171,9 +180,9 @@ class CatalogueIndex:
     def _near_cultivars(self) -> DeleteIndex:
         return DeleteIndex(self._cultivars)
 
-    def near_vernacular(self, form: str, bound: int) -> list[tuple[NameRecord, int]]:
-        """Records whose vernacular form is within ``bound`` edits, with the distance."""
-        return [(r, distance) for near, distance in self._near_forms.near(form, bound) for r in self._by_vernacular[near]]
+    def near_letters(self, letters: str, bound: int) -> list[tuple[NameRecord, int]]:
+        """Records whose letters, blanks and signs aside, are within ``bound`` edits, with the distance."""
+        return [(r, distance) for near, distance in self._near_spellings.near(letters, bound) for r in self._spellings[near]]
 
     def one_letter_apart(self) -> dict[str, list[NameRecord]]:
         """For each form of a real name, the real names of other taxa that a single edit turns it into."""
@@ -182,7 +191,7 @@ class CatalogueIndex:
             taxa = {record.plant_id for record in records if record.kind != "misspelling"}
             others = [
                 other
-                for other, distance in (self.near_vernacular(form, 1) if taxa else ())
+                for other, distance in (self.near_letters(form, 1) if taxa else ())
                 if distance and other.kind != "misspelling" and other.plant_id not in taxa
             ]
             if others:
@@ -191,8 +200,8 @@ class CatalogueIndex:
 
     def near_cultivars(self, epithet: str, bound: int) -> list[tuple[CultivarRecord, int]]:
         """Cultivars whose epithet is within ``bound`` edits."""
-        squeezed = _squeezed(fold(epithet))
-        return [(c, distance) for near, distance in self._near_cultivars.near(squeezed, bound) for c in self._cultivars[near]]
+        letters = squeezed(fold(epithet))
+        return [(c, distance) for near, distance in self._near_cultivars.near(letters, bound) for c in self._cultivars[near]]
 
     def near_genera(self, genus: str) -> list[tuple[str, int]]:
         """Genera within the bound for a word, and those equal but for a Latin confusion."""
@@ -216,5 +225,6 @@ def _accepted(plant: Plant) -> NameRecord:
     return NameRecord(plant.accepted_name, "accepted", plant.plant_id)
 
 
-def _squeezed(epithet: str) -> str:
-    return "".join(letter for letter in epithet if letter.isalnum())
+def squeezed(text: str) -> str:
+    """The letters and digits of a text."""
+    return "".join(letter for letter in text if letter.isalnum())

@@ -5,13 +5,13 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Final
 
-from service.names.index import CatalogueIndex
+from service.names.index import CatalogueIndex, squeezed
 from service.names.near import edit_bound, phrases, similarity
 from service.names.normal import fold, normal_form, vernacular_words
 from service.names.notes import read_note
 from service.names.sources import NameSource, SourcedName
 from service.names.values import Candidate, NameKind, NameRecord, ScientificName, Step
-from service.vocabulary import Match, PlantId
+from service.vocabulary import Match, PlantId, Rank
 
 MAX_SPELLING_CANDIDATES = 12
 
@@ -141,7 +141,7 @@ class Lookup:
         """A known slip may be a slip for its neighbours as well: ``Nymphea`` for the genus, not for one plant."""
         for record in records:
             words = vernacular_words(record.name)
-            near = self.index.near_vernacular("".join(words), 1)
+            near = self.index.near_letters("".join(words), 1)
             finding.add(self.candidate(r, "one edit away", 0.9) for r, _ in near if r.kind != "misspelling")
             if len(words) == 1:
                 for genus, distance in self.index.near_genera(words[0]):
@@ -156,8 +156,8 @@ class Lookup:
         candidates = self.genus_candidates(genus, 1.0)
         steps.append(Step("genus in the catalogue", genus, len(candidates)))
         if not candidates:
-            return self._family(genus, steps) or self._imported_genus(genus, steps)
-        finding = Finding("genus", {}, ["the label gives the genus only"], genus_only=True)
+            return self._imported_genus(genus, steps)
+        finding = Finding("genus", {}, [f"the label gives the {_higher(candidates)} only"], genus_only=True)
         finding.add(candidates)
         other_names = [r for r in self.index.by_vernacular("".join(vernacular_words(genus))) if r.kind in _VERNACULAR]
         if other_names:
@@ -165,20 +165,12 @@ class Lookup:
             finding.add(common.candidates.values())
         return finding
 
-    def _family(self, family: str, steps: list[Step]) -> Finding | None:
-        found = [self.candidate(record, "family of the label", 1.0) for record in self.index.of_family(family)]
-        steps.append(Step("family in the catalogue", family, len(found)))
-        if not found:
-            return None
-        finding = Finding("genus", {}, ["the label gives the family only"], genus_only=True)
-        finding.add(found)
-        return finding
-
     def genus_candidates(self, genus: str, score: float) -> list[Candidate]:
         """The genus itself where the store has it, then its taxa."""
-        rule = "genus of the label"
-        found = [self.candidate(record, rule, score) for record in self.index.of_genus(genus)]
-        return sorted(found, key=lambda c: (c.rank != "genus", c.genus.casefold() != genus, c.accepted_name))
+        found = [self.candidate(record, "genus of the label", score) for record in self.index.of_genus(genus)]
+        if _higher(found) == "family":
+            found = [replace(candidate, rule="family of the label") for candidate in found]
+        return sorted(found, key=lambda c: (_HIGH_RANKS.get(c.rank, 2), c.genus.casefold() != genus, c.accepted_name))
 
     # Spelling -------------------------------------------------------------------------------------------------------
 
@@ -190,36 +182,47 @@ class Lookup:
         if epithets:
             near = self.index.near_names(fold(name.genus), epithets)
             found.extend(self._spelt(record, distance, letters) for record, distance in near)
-        whole = "".join(vernacular_words(name.canonical))
-        found.extend(self._near_form(whole))
+        found.extend(self._near(name.canonical))
         for source in self.sources:
             for sourced, distance in source.near(fold(name.genus), epithets) if epithets else ():
                 found.extend((c, distance) for c in self._of_sourced(sourced, "spelling", similarity(distance, letters)))
         return self._spelling(found, name.canonical, steps)
 
-    def near_vernacular(self, words: tuple[str, ...], steps: list[Step], *, in_part: bool) -> Finding | None:
-        """Vernacular names within the bound, of all the words, or ``in_part`` of two and more of them."""
-        found = self._near_form("".join(words))
+    def near_formula(self, formula: str, steps: list[Step]) -> Finding | None:
+        """Hybrid formulas of the catalogue within the bound."""
+        found = [pair for pair in self._near(formula) if pair[0].rank == "hybrid"]
+        return self._spelling(found, formula, steps)
+
+    def near_words(self, text: str, steps: list[Step], *, in_part: bool = False) -> Finding | None:
+        """Names within the bound by all the letters of a text; or ``in_part`` by those of two and more of its words."""
+        found = self._near(text)
+        words = tuple(text.split())
         if in_part and not found and len(words) > 2:
             for phrase in phrases(words, least=2, most=min(4, len(words) - 1)):
-                found = self._near_form("".join(phrase))
+                found = self._near(" ".join(phrase))
                 if found:
                     break
-        return self._spelling(found, " ".join(words), steps)
+        finding = self._spelling(found, text, steps)
+        genus = self.near_genus(squeezed(fold(text)), steps) if len(words) <= 2 else None
+        return finding_of_either(finding, genus)
 
     def near_genus(self, genus: str, steps: list[Step]) -> Finding | None:
         """Genera within the bound, with their taxa."""
-        near = [(other, distance) for other, distance in self.index.near_genera(genus) if other != genus]
+        near = self.index.near_genera(genus)
         near = [(other, distance) for other, distance in near if distance == near[0][1]]
-        finding = Finding("spelling", {}, ["the spelling is not exact", "the label gives the genus only"], True)
+        finding = Finding("spelling", {}, ["the spelling is not exact", "the label gives the genus only"], genus_only=True)
         for other, distance in near:
             finding.add(self.genus_candidates(other, similarity(distance, len(genus))))
         steps.append(Step("genus within the spelling bound", genus, len(finding.candidates)))
         return finding if finding.candidates else None
 
-    def _near_form(self, form: str) -> list[tuple[Candidate, int]]:
-        near = self.index.near_vernacular(form, edit_bound(len(form)))
-        return [self._spelt(record, distance, len(form)) for record, distance in near]
+    def _near(self, text: str) -> list[tuple[Candidate, int]]:
+        spellings = {squeezed(fold(text)), "".join(vernacular_words(text))}
+        return [
+            self._spelt(record, distance, len(letters))
+            for letters in sorted(spellings)
+            for record, distance in self.index.near_letters(letters, edit_bound(len(letters)))
+        ]
 
     def _spelt(self, record: NameRecord, distance: int, letters: int) -> tuple[Candidate, int]:
         return self.candidate(record, "spelling", similarity(distance, letters)), distance
@@ -300,12 +303,26 @@ _RULE: Final[dict[NameKind, str]] = {
     "cultivar": "cultivar",
     "misspelling": "known misspelling",
 }
+_HIGH_RANKS: Final[dict[Rank, int]] = {"family": 0, "genus": 1}
 _VERNACULAR: Final[frozenset[NameKind]] = frozenset({"common", "trade"})
+
+
+def finding_of_either(first: Finding | None, second: Finding | None) -> Finding | None:
+    """What a name may be by one way or the other: all of it."""
+    if first is None or second is None:
+        return first or second
+    first.add(second.candidates.values())
+    first.genus_only = first.genus_only and second.genus_only
+    return first
 
 
 def imported_id(name: SourcedName) -> PlantId:
     """``taxonomy:<source>:<taxonID>``: a taxon that only an imported taxonomy knows."""
     return PlantId(f"taxonomy:{name.source_id}:{name.accepted_id}")
+
+
+def _higher(candidates: Sequence[Candidate]) -> str:
+    return "family" if any(candidate.rank == "family" for candidate in candidates) else "genus"
 
 
 def _taxa(records: Sequence[NameRecord]) -> int:

@@ -133,7 +133,7 @@ def _parts(text: str, tokens: list[Token]) -> Iterator[Part]:
     """Neighbouring tokens of one kind become one part. Bare punctuation is no part."""
     open_part: Part | None = None
     for token in tokens:
-        kind = token.part or ("rest" if _ALNUM.search(token.text) else None)
+        kind = token.part or ("rest" if token.kind == "sign" or _ALNUM.search(token.text) else None)
         if kind is None:
             continue
         mergeable = kind not in ("cultivar", "genus", "species", "infraspecific", "rank", "hybrid-sign", "sku", "price")

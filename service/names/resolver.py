@@ -10,7 +10,7 @@ from service.names.cultivars import with_cultivar, with_unquoted
 from service.names.hybrids import formula_finding, hybrid_of
 from service.names.index import CatalogueIndex
 from service.names.lexicon import STRICT_SENSE
-from service.names.lookup import Finding, Lookup
+from service.names.lookup import Finding, Lookup, finding_of_either
 from service.names.normal import fold, vernacular_words
 from service.names.parser import Reading, read_label
 from service.names.sources import NameSource
@@ -21,9 +21,11 @@ from service.vocabulary import PlantId
 
 _CACHE_LABELS = 50_000
 _MAY_ABBREVIATE = re.compile(r"(?<![^\W\d_])[^\W\d_][a-z]{0,3}(?:\.\s*|\s)[a-z]")
+_UNREAD_SIGN = re.compile(r"[×✕✖⨯xX](?:\s|$)")
 _APART: frozenset[PartKind] = frozenset(
     {"size", "count", "sku", "price", "cultivar", "group", "trade-designation", "author", "hybrid-sign"}
 )
+_APART_AND_MARKS: frozenset[PartKind] = _APART | {"open", "qualifier"}
 _APART_AND_SALES: frozenset[PartKind] = _APART | {"sales"}
 
 
@@ -119,22 +121,46 @@ class Resolver:
         if any(name.qualifier or name.open_nomenclature for name in parsed.names):
             return None
         for left_out in (_APART, _APART_AND_SALES):
-            spoken = " ".join(part.text for part in parsed.parts if part.kind not in left_out)
+            spoken = _spoken(parsed, left_out)
             if self._index.is_genus(fold(spoken)):
                 return None
-            if self._index.of_family(fold(spoken)):
-                return self._lookup.genus(fold(spoken), steps)
             words = vernacular_words(spoken)
             found = self._lookup.vernacular(words, steps) if words else None
+            found = found or self._inverted(parsed, left_out, steps)
             if found:
                 return found
         return None
+
+    def _inverted(self, parsed: ParsedLabel, left_out: frozenset[PartKind], steps: list[Step]) -> Finding | None:
+        """``hyacinth, water``: what stands after the only comma comes first."""
+        comma = parsed.text.find(",")
+        if comma < 0 or parsed.text.count(",") > 1:
+            return None
+        spoken = [part for part in parsed.parts if part.kind not in left_out]
+        before = [part.text for part in spoken if part.end <= comma]
+        after = [part.text for part in spoken if part.start > comma]
+        if not before or not after or len(before) + len(after) < len(spoken):
+            after, before = [parsed.text[comma + 1 :]], [parsed.text[:comma]]
+        return self._lookup.vernacular(vernacular_words(" ".join((*after, *before))), steps)
 
     def _find(self, reading: Reading, genera: list[tuple[str, str]], steps: list[Step]) -> Finding | None:
         parsed = reading.parsed
         botanical = self._botanical(parsed, genera, steps)
         vernacular = self._vernacular(reading, steps, only_exact=botanical is not None)
-        return _agreed(botanical, vernacular)
+        finding = _agreed(botanical, vernacular)
+        return self._near_whole(parsed, finding, steps)
+
+    def _near_whole(self, parsed: ParsedLabel, finding: Finding | None, steps: list[Step]) -> Finding | None:
+        """All the words of the label within the spelling bound, where no name in it was found as spelt."""
+        if finding is not None and finding.match not in ("genus", "spelling"):
+            return finding
+        bare = _spoken(parsed, _APART_AND_MARKS | {"sales"})
+        if not bare or self._index.is_genus(fold(bare)):
+            return finding
+        for spoken in dict.fromkeys((_spoken(parsed, _APART_AND_MARKS), bare)):
+            if finding is None or len(parsed.names) != 1 or spoken != parsed.names[0].canonical:
+                finding = finding_of_either(self._lookup.near_words(spoken, steps), finding)
+        return finding
 
     def _botanical(self, parsed: ParsedLabel, genera: list[tuple[str, str]], steps: list[Step]) -> Finding | None:
         if parsed.relation in ("formula", "graft"):
@@ -200,9 +226,6 @@ class Resolver:
     def _vernacular(self, reading: Reading, steps: list[Step], *, only_exact: bool) -> Finding | None:
         runs = [run for run in reading.runs if run.words and not run.genera]
         finding: Finding | None = None
-        inverted = self._inverted(reading.parsed, runs, steps)
-        if inverted:
-            return inverted
         for run in runs:
             found = self._run(run, steps, only_exact=only_exact)
             finding = _agreed(finding, found) if finding else found
@@ -210,13 +233,6 @@ class Resolver:
             words = tuple(word for run in runs for word in vernacular_words(" ".join(run.trimmed or run.words)))
             finding = self._any_order(words, steps)
         return finding
-
-    def _inverted(self, parsed: ParsedLabel, runs: list[Run], steps: list[Step]) -> Finding | None:
-        """``hyacinth, water``."""
-        if len(runs) != 2 or "," not in parsed.text:
-            return None
-        first, second = (vernacular_words(" ".join(run.trimmed or run.words)) for run in runs)
-        return self._lookup.vernacular((*second, *first), steps)
 
     def _any_order(self, words: tuple[str, ...], steps: list[Step]) -> Finding | None:
         records = self._index.by_words(words) if len(words) > 1 else []
@@ -235,11 +251,10 @@ class Resolver:
         within = self._within(run, steps)
         if only_exact or (within and not within.doubts):
             return within
-        words = vernacular_words(" ".join(run.trimmed or run.words))
-        near = self._lookup.near_vernacular(words, steps, in_part=within is None)
-        if within and near:
-            near.add(within.candidates.values())
-        return near or within
+        near: Finding | None = None
+        for text in dict.fromkeys((run.text, " ".join(run.trimmed)) if run.trimmed else ()):
+            near = finding_of_either(near, self._lookup.near_words(text, steps, in_part=within is None))
+        return finding_of_either(near, within)
 
     def _within(self, run: Run, steps: list[Step]) -> Finding | None:
         """A stored name among the words of the run; words left over cast doubt unless they are sales talk."""
@@ -289,12 +304,20 @@ def _agreed(first: Finding | None, second: Finding | None) -> Finding | None:
     return first
 
 
+def _spoken(parsed: ParsedLabel, left_out: frozenset[PartKind]) -> str:
+    """The words of the label without the parts that are no words of a name."""
+    return " ".join(part.text for part in parsed.parts if part.kind not in left_out)
+
+
 def _in_full(name: ScientificName, genus: str) -> ScientificName:
     return replace(name, genus=genus.capitalize(), abbreviated=False)
 
 
 def _doubts_of_label(parsed: ParsedLabel) -> list[str]:
-    doubts = [f"the label says {name.qualifier}" for name in parsed.names if name.qualifier and name.qualifier.lower() not in STRICT_SENSE]
-    if any(part.text.strip("() ") == "?" for part in parsed.parts):
+    senses = [name.qualifier for name in parsed.names if name.qualifier.strip("? ")]
+    doubts = [f"the label says {sense}" for sense in senses if re.sub(r"\s|\.$", "", sense.lower()) not in STRICT_SENSE]
+    if any(part.kind == "rest" and _UNREAD_SIGN.match(part.text) for part in parsed.parts):
+        doubts.append("the label has a hybrid sign before words that are not read")
+    if "?" in parsed.text:
         doubts.append("the label has a question mark")
     return doubts
