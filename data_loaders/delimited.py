@@ -68,6 +68,8 @@ def rows(stream: BinaryIO, dialect: Dialect, *, file: str, width: int | None = N
     for number, cells in _split(lines, dialect, file, limits):
         if width is None:
             width = len(cells)
+        if len(cells) == width + 1 and not cells[-1]:
+            cells.pop()  # a delimiter at the end of the line opens no column
         if len(cells) != width:
             raise BadFile(
                 file,

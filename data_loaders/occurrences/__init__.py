@@ -1,0 +1,28 @@
+"""Occurrence records from Darwin Core archives, delimited downloads, Parquet and the live interface, into the store."""
+
+from data_loaders.occurrences.load import load_occurrences
+from data_loaders.occurrences.names import ExactMatcher, StoreNames
+from data_loaders.occurrences.report import (
+    REASON_MEANINGS,
+    REASONS,
+    FileReport,
+    LoadProgress,
+    OccurrenceReport,
+    Progress,
+    QualityRules,
+    Reason,
+)
+
+__all__ = [
+    "REASONS",
+    "REASON_MEANINGS",
+    "ExactMatcher",
+    "FileReport",
+    "LoadProgress",
+    "OccurrenceReport",
+    "Progress",
+    "QualityRules",
+    "Reason",
+    "StoreNames",
+    "load_occurrences",
+]

@@ -22,28 +22,14 @@ CREATE TABLE occurrence_terms (
   UNIQUE (licence, basis_of_record, establishment_means, degree_of_establishment)
 );
 
--- occurrence_no = cell << 24 | serial within the cell, so that the records of a cell lie together and the index by
--- plant is also one by place. A cell is 0.05 degrees a side: row from the south pole * 7200 + column from 180 west.
-CREATE TABLE occurrence (
-  occurrence_no INTEGER PRIMARY KEY,
-  record_key TEXT NOT NULL,              -- occurrenceID, else gbifID, else a hash of the record; unique in its data set
-  plant_no INTEGER NOT NULL REFERENCES occurrence_plant(plant_no),
-  dataset_no INTEGER NOT NULL REFERENCES occurrence_dataset(dataset_no),
-  terms_no INTEGER NOT NULL REFERENCES occurrence_terms(terms_no),
-  longitude_e7 INTEGER NOT NULL,         -- WGS84 degrees times ten million (about 1 cm)
-  latitude_e7 INTEGER NOT NULL,
-  uncertainty_m REAL,                    -- NULL: not stated
-  year INTEGER                           -- NULL: not stated, or the record spans years
+-- The records of one cell of a grid of 0.1 degrees, packed: millions of records stay small, quick to copy, to check
+-- and to count. service.store.blocks packs and unpacks them; service.store.occurrences gives them as typed values.
+CREATE TABLE occurrence_block (
+  cell INTEGER PRIMARY KEY,    -- row from the south pole * 3600 + column from 180 west
+  records INTEGER NOT NULL CHECK (records > 0),
+  packed BLOB NOT NULL,        -- the layout service.store.blocks.RECORD, one after the other
+  record_keys TEXT NOT NULL    -- in the same order, a line each: occurrenceID, else gbifID, else a hash of the record
 );
-CREATE INDEX occurrence_of_plant ON occurrence(plant_no);
 
 -- The tight box around the records of each cell, and how many they are.
 CREATE VIRTUAL TABLE occurrence_cell USING rtree(cell, west, east, south, north, +records INTEGER);
-
-CREATE VIEW occurrence_record AS
-SELECT record_key, dataset_key, plant_id, longitude_e7 / 1e7 AS longitude, latitude_e7 / 1e7 AS latitude,
-       uncertainty_m, year, licence, basis_of_record, establishment_means, degree_of_establishment
-FROM occurrence
-JOIN occurrence_plant USING (plant_no)
-JOIN occurrence_dataset USING (dataset_no)
-JOIN occurrence_terms USING (terms_no);

@@ -1,0 +1,334 @@
+"""The path for large files: DuckDB reads, sorts and finds duplicates in bounded memory, the store takes the rest.
+
+One pass over the file stages what each row needs. Cells that many rows share (names, vocabularies, dates) are then
+judged once for each distinct combination, by the same functions as on the small path.
+"""
+
+import shutil
+import sqlite3
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import duckdb
+import numpy as np
+from numpy.typing import NDArray
+
+from data_loaders.archives import is_gzip, is_zip
+from data_loaders.occurrences import bulk_sql
+from data_loaders.occurrences.dates import year_of
+from data_loaders.occurrences.meter import Meter, Stage
+from data_loaders.occurrences.names import ExactMatcher, NameCells, resolve
+from data_loaders.occurrences.quality import WordCells, read_words
+from data_loaders.occurrences.report import EXAMPLES, NOTES, OTHER_PLANTS, REASONS, QualityRules
+from data_loaders.occurrences.scan import Lines, scan_text
+from data_loaders.occurrences.tables import RecordTable, open_part
+from data_loaders.occurrences.tally import Tally
+from data_loaders.occurrences.writer import (
+    Chunk,
+    RecordWriter,
+    Terms,
+    cells_of,
+    count_records,
+    held_keys,
+    number_datasets,
+    number_plants,
+    number_terms,
+)
+from service.errors import BadFile
+from service.store.blocks import RECORD
+
+MEMORY_LIMIT = "640MB"
+_BATCH_ROWS = 100_000
+_POLL_SECONDS = 0.2
+
+
+def can_read(table: RecordTable) -> bool:
+    """Whether DuckDB reads tables written like this one exactly as the small path does."""
+    if table.kind == "parquet":
+        return True
+    dialect = table.dialect
+    return (
+        table.width is not None
+        and len(dialect.delimiter) == 1
+        and dialect.terminator == "\n"
+        and dialect.encoding.lower().replace("_", "-") in ("utf-8", "utf8")
+    )
+
+
+class NotForBulk(Exception):
+    """The lines of a table end in more than one way, which DuckDB does not read reliably."""
+
+
+def store_table(
+    connection: sqlite3.Connection,
+    table: RecordTable,
+    matcher: ExactMatcher,
+    rules: QualityRules,
+    *,
+    workspace: Path,
+    meter: Meter,
+) -> Tally:
+    """Judge a table, store the rows that are kept and not held already, and count the others.
+
+    Args:
+        workspace: folder for temporary files, on a disk with room for the unpacked table.
+
+    Raises:
+        BadFile: as on the small path.
+        NotForBulk: the small path has to read it.
+    """
+    with _scratch(workspace) as scratch, duckdb.connect() as database:
+        database.execute("SET threads = 2")
+        database.execute(f"SET memory_limit = '{MEMORY_LIMIT}'")
+        database.execute(f"SET temp_directory = '{_quoted(scratch / 'spill')}'")
+        staging = _Staging(database, table, meter)
+        staging.read(scratch)
+        staging.judge_names(matcher)
+        staging.judge_words()
+        staging.judge_dates()
+        staging.judge_rows(rules)
+        staging.find_duplicates(connection)
+        return staging.store(connection)
+
+
+class _Staging:
+    """One table inside DuckDB, step by step."""
+
+    def __init__(self, database: duckdb.DuckDBPyConnection, table: RecordTable, meter: Meter) -> None:
+        self._database = database
+        self._table = table
+        self._meter = meter
+        self._tally = Tally()
+        self._plants: list[str] = []
+        self._terms: list[Terms] = []
+        self._duplicates: NDArray[np.int64] = np.empty(0, dtype=np.int64)
+
+    def read(self, scratch: Path) -> None:
+        """Stage the rows of every part."""
+        self._database.execute(bulk_sql.CREATE_STAGED)
+        if self._table.kind == "parquet":
+            self._run("reading", bulk_sql.stage_parquet(self._table), 0.0, 1.0)
+        for place, member in enumerate(self._table.members or ("",)):
+            if self._table.kind == "parquet":
+                break
+            self._read_part(member, scratch / f"part-{place}")
+        self._tally.rows_read = self._count("SELECT count(*) FROM staged")
+
+    def _read_part(self, member: str, unpacked: Path) -> None:
+        name = self._table.part_name(member)
+        path = self._table.path
+        self._meter.stage("checking", 0, 0.0)
+        if is_zip(path) or is_gzip(path):
+            with open_part(self._table, member) as stream, unpacked.open("wb") as out:
+                lines = scan_text(stream, file=name, copy_to=out)
+            path = unpacked
+        else:
+            with path.open("rb", buffering=0) as stream:
+                lines = scan_text(stream, file=name)
+        if lines.mixed_ends:
+            raise NotForBulk
+        before = self._count("SELECT count(*) FROM staged")
+        try:
+            self._run("reading", bulk_sql.stage_delimited(self._table, path), 0.0, 1.0)
+        except duckdb.Error as error:
+            raise bulk_sql.bad_file(name, error) from error
+        self._check_count(name, lines, self._count("SELECT count(*) FROM staged") - before)
+        unpacked.unlink(missing_ok=True)
+
+    def _check_count(self, name: str, lines: Lines, staged: int) -> None:
+        """Without quoting every line that is not empty is a row."""
+        expected = lines.filled - self._table.dialect.header_lines
+        if not self._table.dialect.quote and staged != expected:
+            raise BadFile(name, f"{staged:,} rows could be read of its {expected:,} lines.", next_step="Unpack it anew.")
+
+    def judge_names(self, matcher: ExactMatcher) -> None:
+        """Resolve each distinct combination of names, as matched strictly and as matched loosely."""
+        numbers: dict[str, int] = {}
+        self._database.execute(bulk_sql.CREATE_NAMED)
+        for batch in self._distinct("names"):
+            columns: dict[str, list[object]] = {name: [] for name in bulk_sql.NAMED_COLUMNS}
+            for joined in batch:
+                cells = NameCells._make(self._cells(joined, len(NameCells._fields)))
+                columns["names"].append(joined)
+                for way in ("strict", "loose"):
+                    named = resolve(cells, matcher, loose=way == "loose")
+                    plant = -1 if named.plant_id is None else numbers.setdefault(named.plant_id, len(numbers))
+                    columns[f"{way}_plant"].append(plant)
+                    columns[f"{way}_reason"].append(REASONS.index(named.reason) if named.reason else -1)
+                    columns[f"{way}_by_species"].append(named.by_species_column)
+                    columns[f"{way}_name"].append(named.name)
+            self._append("named", columns)
+        self._plants = list(numbers)
+
+    def judge_words(self) -> None:
+        """Read each distinct combination of vocabulary cells."""
+        self._database.execute(bulk_sql.CREATE_WORDED)
+        numbers: dict[Terms, int] = {}
+        for batch in self._distinct("words"):
+            columns: dict[str, list[object]] = {name: [] for name in bulk_sql.WORDED_COLUMNS}
+            for joined in batch:
+                basis, status, none_counted, *others = self._cells(joined, len(WordCells._fields))
+                cells = WordCells._make([basis, status, none_counted == "1", *others])
+                words = read_words(cells)
+                terms = (cells.licence, basis, cells.establishment_means, cells.degree_of_establishment)
+                columns["words"].append(joined)
+                columns["word_reason"].append(REASONS.index(words.reason) if words.reason else -1)
+                columns["terms"].append(numbers.setdefault(terms, len(numbers)))
+                for name in ("loose", "swapped", "flagged", "in_us", "held"):
+                    columns[name].append(getattr(words, name))
+            self._append("worded", columns)
+        self._terms = list(numbers)
+
+    def judge_dates(self) -> None:
+        """Read each distinct pair of event date (to the month) and year."""
+        self._database.execute(bulk_sql.CREATE_DATED)
+        for batch in self._distinct("dates"):
+            pairs = [self._cells(joined, 2) for joined in batch]
+            years = [year_of(event_date, year) or 0 for event_date, year in pairs]
+            self._append("dated", {"dates": list(batch), "record_year": list(years)})
+
+    def judge_rows(self, rules: QualityRules) -> None:
+        """Judge every row and lay the rows in the order of their cells."""
+        self._run("sorting", bulk_sql.judge_rows(rules), 0.0, 1.0)
+        counts = self._database.execute("SELECT reason, count(*) FROM judged WHERE reason >= 0 GROUP BY reason")
+        for code, count in counts.fetchall():
+            self._tally.set_apart[REASONS[code]] = count
+        for code, key in self._database.execute(bulk_sql.EXAMPLES, [EXAMPLES]).fetchall():
+            self._tally.examples[REASONS[code]].append(key)
+        not_of_store = REASONS.index("not-of-store")
+        for name, count in self._database.execute(bulk_sql.OTHERS, [not_of_store, OTHER_PLANTS]).fetchall():
+            self._tally.others[name] = count
+        self._database.execute("DROP TABLE staged")
+
+    def find_duplicates(self, connection: sqlite3.Connection) -> None:
+        """Note the places of rows that repeat an earlier one, or one that the store holds."""
+        self._database.execute(bulk_sql.CREATE_REPEATED)
+        if count_records(connection):
+            self._database.execute("CREATE TABLE held (dataset VARCHAR, record_key VARCHAR)")
+            for datasets, keys in held_keys(connection):
+                self._append("held", {"dataset": list(datasets), "record_key": list(keys)})
+            self._database.execute(bulk_sql.ADD_HELD)
+            self._database.execute("DROP TABLE held")
+        found = self._database.execute("SELECT DISTINCT place FROM repeated ORDER BY place").fetchnumpy()["place"]
+        self._duplicates = np.asarray(found, dtype=np.int64)
+        if len(self._duplicates):
+            self._tally.set_apart["duplicate"] = len(self._duplicates)
+
+    def store(self, connection: sqlite3.Connection) -> Tally:
+        """Write the rows that are left."""
+        self._count_notes()
+        plants, datasets, terms = self._numbers(connection)
+        writer = RecordWriter(connection)
+        judged = self._count("SELECT count(*) FROM judged")
+        for first in range(0, judged, _BATCH_ROWS):
+            rows = self._database.execute(bulk_sql.KEPT_ROWS, [first, first + _BATCH_ROWS]).fetchnumpy()
+            if len(self._duplicates):
+                fresh = ~np.isin(rows["place"], self._duplicates)
+                rows = {name: column[fresh] for name, column in rows.items()}
+            records = np.empty(len(rows["place"]), dtype=RECORD)
+            for name in ("longitude_e7", "latitude_e7", "year"):
+                records[name] = rows[name]
+            records["plant_no"] = plants[rows["plant"]]
+            records["dataset_no"] = datasets[rows["dataset_place"]]
+            records["terms_no"] = terms[rows["terms"]]
+            records["uncertainty_m"] = rows["uncertainty_m"]
+            cells = cells_of(rows["longitude_e7"].astype(np.int64), rows["latitude_e7"].astype(np.int64))
+            writer.write(Chunk(cells, records, rows["record_key"].tolist()))
+            self._tally.rows_kept += len(records)
+            self._meter.stage("storing", self._tally.rows_read, min(1.0, (first + _BATCH_ROWS) / judged))
+        writer.finish()
+        return self._tally
+
+    def _count_notes(self) -> None:
+        counts = self._database.execute(bulk_sql.NOTES).fetchone()
+        assert counts is not None
+        for note, count in zip(NOTES, counts, strict=True):
+            if count:
+                self._tally.notes[note] = count
+
+    def _numbers(self, connection: sqlite3.Connection) -> tuple[NDArray[np.int64], ...]:
+        """Store numbers of the plants, data sets and term combinations that kept rows bear, by their place here."""
+        plant_places = self._kept_distinct("plant")
+        plant_numbers = number_plants(connection, [self._plants[place] for place in plant_places])
+        plants = np.zeros(len(self._plants), dtype=np.int64)
+        plants[plant_places] = [plant_numbers[self._plants[place]] for place in plant_places]
+
+        keys = [str(row[0]) for row in self._database.execute("SELECT dataset FROM datasets ORDER BY place").fetchall()]
+        dataset_places = self._kept_distinct("dataset_place")
+        dataset_numbers = number_datasets(connection, [keys[place] for place in dataset_places], self._table.datasets)
+        datasets = np.zeros(len(keys), dtype=np.int64)
+        datasets[dataset_places] = [dataset_numbers[keys[place]] for place in dataset_places]
+
+        terms_places = self._kept_distinct("terms")
+        terms_numbers = number_terms(connection, [self._terms[place] for place in terms_places])
+        terms = np.zeros(len(self._terms), dtype=np.int64)
+        terms[terms_places] = [terms_numbers[self._terms[place]] for place in terms_places]
+        return plants, datasets, terms
+
+    def _kept_distinct(self, column: str) -> list[int]:
+        query = f"SELECT DISTINCT {column} FROM judged ANTI JOIN repeated USING (place) WHERE reason < 0"  # noqa: S608 - constants
+        return sorted(int(row[0]) for row in self._database.execute(query).fetchall())
+
+    def _cells(self, joined: str, count: int) -> list[str]:
+        cells = joined.split(bulk_sql.UNIT)
+        if len(cells) != count:
+            raise BadFile(self._table.path.name, "a control character (unit separator) in a cell.", place=repr(joined[:80]))
+        return cells
+
+    def _distinct(self, column: str) -> Iterator[list[str]]:
+        cursor = self._database.cursor().execute(f"SELECT DISTINCT {column} FROM staged ORDER BY {column}")  # noqa: S608 - constants
+        while batch := cursor.fetchmany(_BATCH_ROWS):
+            yield [row[0] for row in batch]
+
+    def _append(self, table: str, columns: dict[str, list[object]]) -> None:
+        arrays = {
+            name: np.array(values, dtype=object if values and isinstance(values[0], str) else None) for name, values in columns.items()
+        }
+        self._database.execute(f"INSERT INTO {table} BY NAME SELECT * FROM arrays")  # noqa: S608 - constants
+        del arrays
+
+    def _count(self, query: str) -> int:
+        row = self._database.execute(query).fetchone()
+        return int(row[0]) if row else 0
+
+    def _run(self, stage: Stage, query: str, begin: float, end: float) -> None:
+        """Run a long statement where an interrupt from the keyboard reaches it, telling how far it is."""
+        failures: list[BaseException] = []
+
+        def work() -> None:
+            try:
+                self._database.execute(query)
+            except BaseException as error:
+                failures.append(error)
+
+        worker = threading.Thread(target=work, daemon=True)
+        worker.start()
+        try:
+            while worker.is_alive():
+                worker.join(_POLL_SECONDS)
+                share = max(0.0, self._database.query_progress()) / 100
+                self._meter.stage(stage, self._tally.rows_read, begin + (end - begin) * share)
+        except BaseException:
+            self._database.interrupt()
+            worker.join()
+            raise
+        if failures:
+            raise failures[0]
+
+
+@contextmanager
+def _scratch(workspace: Path) -> Iterator[Path]:
+    """A folder of our own; what a killed load left is taken away first (loads of one store take turns)."""
+    folder = workspace / ".occurrences-loading"
+    shutil.rmtree(folder, ignore_errors=True)
+    folder.mkdir(parents=True)
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _quoted(path: Path) -> str:
+    return str(path).replace("'", "''")

@@ -1,0 +1,262 @@
+"""The statements of the bulk path, built from the same constants as the rules of the small path.
+
+Only constants, column numbers and quoted literals go into them.
+"""
+# ruff: noqa: S608
+
+import re
+from pathlib import Path
+
+import duckdb
+
+from data_loaders.archives import LIMITS
+from data_loaders.occurrences.report import REASONS, QualityRules, Reason
+from data_loaders.occurrences.tables import RecordTable, parquet_columns
+from data_loaders.occurrences.terms import (
+    COUNT_ZERO_PATTERN,
+    NAME_TERMS,
+    SOUTHERNMOST_DEGREES,
+    TERM_INDEX,
+    TERMS,
+    US_BOX,
+)
+from service.errors import BadFile
+from service.store.cells import CELL_E7, COLUMNS
+
+UNIT = "\x1f"
+
+CREATE_STAGED = """
+CREATE TABLE staged (
+  record_key VARCHAR, dataset VARCHAR, names VARCHAR, words VARCHAR, dates VARCHAR,
+  latitude DOUBLE, longitude DOUBLE, located BOOLEAN, uncertainty_m DOUBLE, uncertain BOOLEAN
+)"""
+
+NAMED_COLUMNS = {
+    "names": "VARCHAR",
+    **{
+        f"{way}_{column}": kind
+        for way in ("strict", "loose")
+        for column, kind in (("plant", "INTEGER"), ("reason", "INTEGER"), ("by_species", "BOOLEAN"), ("name", "VARCHAR"))
+    },
+}
+WORDED_COLUMNS = {
+    "words": "VARCHAR",
+    "word_reason": "INTEGER",
+    "terms": "INTEGER",
+    **dict.fromkeys(("loose", "swapped", "flagged", "in_us", "held"), "BOOLEAN"),
+}
+
+
+def _create(table: str, columns: dict[str, str]) -> str:
+    return f"CREATE TABLE {table} ({', '.join(f'{name} {kind}' for name, kind in columns.items())})"
+
+
+CREATE_NAMED = _create("named", NAMED_COLUMNS)
+CREATE_WORDED = _create("worded", WORDED_COLUMNS)
+CREATE_DATED = _create("dated", {"dates": "VARCHAR", "record_year": "INTEGER"})
+
+EXAMPLES = """
+SELECT reason, record_key FROM judged WHERE reason >= 0
+QUALIFY row_number() OVER (PARTITION BY reason ORDER BY place) <= ?
+ORDER BY reason, place"""
+
+OTHERS = """
+SELECT name, count(*) AS rows FROM judged JOIN names_found USING (name_place) WHERE reason = ?
+GROUP BY name ORDER BY rows DESC, name LIMIT ?"""
+
+# Equal hashes are few; only rows that share one are compared in full.
+CREATE_REPEATED = """
+CREATE TABLE repeated AS
+WITH suspects AS (
+  SELECT hash(dataset_place, record_key) AS digest FROM judged WHERE reason < 0 GROUP BY digest HAVING count(*) > 1
+)
+SELECT place FROM judged SEMI JOIN suspects ON hash(dataset_place, record_key) = digest WHERE reason < 0
+QUALIFY row_number() OVER (PARTITION BY dataset_place, record_key ORDER BY place) > 1"""
+
+ADD_HELD = """
+INSERT INTO repeated
+SELECT judged.place FROM judged JOIN datasets ON dataset_place = datasets.place
+SEMI JOIN held ON held.record_key = judged.record_key AND held.dataset = datasets.dataset
+WHERE reason < 0"""
+
+KEPT_ROWS = """
+SELECT place, record_key, plant, dataset_place, terms, longitude_e7, latitude_e7, year,
+       coalesce(uncertainty_m, 'nan'::DOUBLE) AS uncertainty_m
+FROM judged WHERE rowid >= ? AND rowid < ? AND reason < 0 ORDER BY rowid"""
+
+NOTES = """
+SELECT coalesce(sum(by_species::INTEGER), 0), coalesce(sum((uncertain AND uncertainty_m IS NULL)::INTEGER), 0),
+       coalesce(sum((year = 0)::INTEGER), 0)
+FROM judged ANTI JOIN repeated USING (place) WHERE reason < 0"""
+
+
+def stage_delimited(table: RecordTable, path: Path) -> str:
+    """Read one text file into ``staged``."""
+    assert table.width is not None
+    dialect = table.dialect
+    columns = ", ".join(f"'c{index}': 'VARCHAR'" for index in range(table.width))
+    quote = _literal(dialect.quote)
+    source = (
+        f"read_csv({_literal(str(path))}, auto_detect = false, header = false, skip = {dialect.header_lines},"
+        f" delim = {_literal(dialect.delimiter)}, quote = {quote}, escape = {quote}, strict_mode = true,"
+        f" null_padding = false, max_line_size = {LIMITS.line_characters * 2}, columns = {{{columns}}})"
+    )
+    cells = []
+    for term in TERMS:
+        index = table.columns.get(term)
+        default = _literal(table.defaults.get(term, ""))
+        cells.append(default if index is None else f"coalesce({_cell(f'c{index}')}, {default})")
+    return _stage(cells, source, table)
+
+
+def stage_parquet(table: RecordTable) -> str:
+    """Read a Parquet file into ``staged``."""
+    cells = [f"coalesce({_cell(expression)}, '')" for expression in parquet_columns(table)]
+    return _stage(cells, f"read_parquet({_literal(str(table.path))})", table)
+
+
+def judge_rows(rules: QualityRules) -> str:
+    """Lay the rows of ``staged`` into ``judged``, in the order of their cells, each with its reason or -1."""
+    west, south, east, north = US_BOX
+    return f"""
+CREATE TABLE datasets AS
+  SELECT dataset, row_number() OVER (ORDER BY dataset) - 1 AS place FROM (SELECT DISTINCT dataset FROM staged);
+CREATE TABLE names_found AS
+  SELECT names, loose, (CASE WHEN loose THEN loose_name ELSE strict_name END) AS name,
+         (CASE WHEN loose THEN loose_plant ELSE strict_plant END) AS plant,
+         (CASE WHEN loose THEN loose_reason ELSE strict_reason END) AS name_reason,
+         (CASE WHEN loose THEN loose_by_species ELSE strict_by_species END) AS by_species,
+         row_number() OVER () AS name_place
+  FROM named CROSS JOIN (VALUES (true), (false)) AS way(loose);
+CREATE TABLE judged AS
+WITH joined AS (
+  SELECT staged.rowid AS place, staged.*, named.plant, named.name_reason, named.by_species, named.name_place,
+         worded.* EXCLUDE (words), record_year, datasets.place AS dataset_place,
+         latitude BETWEEN {west} AND {east} AND longitude BETWEEN {south} AND {north} AS swapped_fits,
+         longitude BETWEEN {west} AND {east} AND latitude BETWEEN {south} AND {north} AS plain_fits
+  FROM staged
+  JOIN worded ON staged.words = worded.words
+  JOIN names_found AS named ON staged.names = named.names AND worded.loose = named.loose
+  JOIN dated ON staged.dates = dated.dates
+  JOIN datasets ON staged.dataset = datasets.dataset
+), reasoned AS (
+  SELECT *, (CASE
+    WHEN name_reason >= 0 THEN name_reason
+    WHEN word_reason >= 0 THEN word_reason
+    WHEN NOT located THEN {_code("no-coordinates")}
+    WHEN latitude IS NULL OR longitude IS NULL THEN {_code("unreadable-coordinates")}
+    WHEN latitude = 0 AND longitude = 0 THEN {_code("zero-coordinates")}
+    WHEN swapped THEN {_code("swapped-coordinates")}
+    WHEN abs(latitude) > 90 AND abs(latitude) <= 180 AND abs(longitude) <= 90 THEN {_code("swapped-coordinates")}
+    WHEN abs(latitude) <= 90 AND swapped_fits AND NOT plain_fits AND (in_us OR latitude <= {SOUTHERNMOST_DEGREES})
+      THEN {_code("swapped-coordinates")}
+    WHEN abs(latitude) > 90 OR abs(longitude) > 180 THEN {_code("coordinates-out-of-range")}
+    WHEN flagged THEN {_code("flagged-coordinates")}
+    WHEN uncertainty_m > {rules.max_uncertainty_m!r} THEN {_code("uncertainty-too-large")}
+    WHEN held THEN {_code("captive-or-cultivated")}
+    ELSE -1 END)::INTEGER AS reason
+  FROM joined
+), placed AS (
+  SELECT *, (CASE WHEN reason < 0 THEN floor(longitude * 1e7 + 0.5) ELSE 0 END)::INTEGER AS longitude_e7,
+            (CASE WHEN reason < 0 THEN floor(latitude * 1e7 + 0.5) ELSE 0 END)::INTEGER AS latitude_e7
+  FROM reasoned
+)
+SELECT place, record_key, dataset_place::INTEGER AS dataset_place, plant, terms, name_place, by_species, reason,
+       longitude_e7, latitude_e7, uncertainty_m, uncertain, record_year AS year
+FROM placed
+ORDER BY (latitude_e7::BIGINT + 900000000) // {CELL_E7} * {COLUMNS}
+  + least((longitude_e7::BIGINT + 1800000000) // {CELL_E7}, {COLUMNS - 1}), place"""
+
+
+def bad_file(name: str, error: duckdb.Error) -> BadFile:
+    """What DuckDB says of a table it cannot read, with the line."""
+    text = str(error)
+    line = re.search(r"Line: (\d+)", text)
+    place = f"line {line[1]}" if line else ""
+    width = re.search(r"Expected Number of Columns: (\d+) Found: (\d+)", text)
+    if width:
+        return BadFile(
+            name,
+            f"{width[2]} columns where the table has {width[1]}.",
+            place=place,
+            next_step="Mend that line, or fetch the file again; it may have been cut or joined.",
+        )
+    if "unicode" in text.lower() or "utf-8" in text.lower():
+        return BadFile(
+            name,
+            "bytes that are not utf-8 text.",
+            place=place,
+            next_step="State the file's true encoding, or convert it to UTF-8.",
+        )
+    if "quote" in text.lower():
+        return BadFile(name, "quoting that cannot be read.", place=place)
+    return BadFile(name, f"it cannot be read ({text.strip().splitlines()[0]}).", place=place)
+
+
+def _stage(cells: list[str], source: str, table: RecordTable) -> str:
+    """``cells`` are expressions in the order of ``TERMS``, each text and never null."""
+
+    def cell(term: str) -> str:
+        return f"t{TERM_INDEX[term]}"
+
+    raw = ", ".join(f"{expression} AS t{place}" for place, expression in enumerate(cells))
+    every = ", ".join(f"t{place}" for place in range(len(TERMS)))
+    event = cell("eventdate")
+    none_counted = (
+        f"CASE WHEN starts_with({cell('individualcount')}, '0')"
+        f" AND regexp_full_match({cell('individualcount')}, {_literal(COUNT_ZERO_PATTERN)}) THEN '1' ELSE '' END"
+    )
+    words = [
+        cell("basisofrecord"),
+        cell("occurrencestatus"),
+        none_counted,
+        cell("establishmentmeans"),
+        cell("degreeofestablishment"),
+        cell("countrycode"),
+        cell("license"),
+        cell("issue"),
+    ]
+    latitude, longitude = cell("decimallatitude"), cell("decimallongitude")
+    uncertainty = cell("coordinateuncertaintyinmeters")
+    return f"""
+INSERT INTO staged
+WITH cells AS (SELECT {raw} FROM {source})
+SELECT
+  CASE WHEN {cell("occurrenceid")} <> '' THEN replace({cell("occurrenceid")}, chr(10), ' ')
+       WHEN {cell("gbifid")} <> '' THEN replace({cell("gbifid")}, chr(10), ' ')
+       ELSE 'row:' || md5(concat_ws(chr(31), {every})) END,
+  CASE WHEN {cell("datasetkey")} <> '' THEN {cell("datasetkey")}
+       WHEN {cell("datasetid")} <> '' THEN {cell("datasetid")}
+       WHEN {cell("datasetname")} <> '' THEN {cell("datasetname")}
+       ELSE {_literal(table.fallback_dataset)} END,
+  concat_ws(chr(31), {", ".join(cell(term) for term in NAME_TERMS)}),
+  concat_ws(chr(31), {", ".join(words)}),
+  concat_ws(chr(31), CASE WHEN contains({event}, '/') THEN {event} ELSE left({event}, 7) END, {cell("year")}),
+  {_number(latitude)},
+  {_number(longitude)},
+  {latitude} <> '' AND {longitude} <> '',
+  CASE WHEN {_number(uncertainty)} > 0 THEN {_number(uncertainty)} END,
+  {uncertainty} <> ''
+FROM cells"""
+
+
+def _cell(column: str) -> str:
+    """``darwin_core.cell_value`` in SQL; null where it is empty. Trimming is dear, so it is done only where needed."""
+    spaces = "chr(32) || chr(9) || chr(13) || chr(10)"
+    ragged = " OR ".join([f"{column} < '!'", *(f"ends_with({column}, chr({code}))" for code in (32, 9, 13, 10))])
+    trimmed = f"CASE WHEN {ragged} THEN trim({column}, {spaces}) ELSE {column} END"
+    return f"nullif(nullif({trimmed}, '\\N'), '')"
+
+
+def _number(cell: str) -> str:
+    """``quality.number`` in SQL: a cast takes underscores and words for infinity, which no table means."""
+    cast = f"TRY_CAST({cell} AS DOUBLE)"
+    return f"CASE WHEN {cell} = '' OR contains({cell}, '_') THEN NULL WHEN isfinite({cast}) THEN {cast} END"
+
+
+def _code(reason: Reason) -> int:
+    return REASONS.index(reason)
+
+
+def _literal(text: str) -> str:
+    return "'" + text.replace("'", "''") + "'"

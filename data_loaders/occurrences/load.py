@@ -1,0 +1,164 @@
+"""Files of occurrence records into the store, atomically."""
+
+import sqlite3
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+from data_loaders.build import Draft, drafting, file_sha256
+from data_loaders.occurrences import bulk
+from data_loaders.occurrences.meter import Meter
+from data_loaders.occurrences.names import ExactMatcher, StoreNames
+from data_loaders.occurrences.report import FileReport, OccurrenceReport, Progress, QualityRules
+from data_loaders.occurrences.small import store_rows
+from data_loaders.occurrences.tables import RecordTable, inspect, read_rows
+from data_loaders.occurrences.tally import Tally
+from data_loaders.occurrences.writer import count_records
+from service.errors import StoreError
+
+BULK_FROM_BYTES = 64 << 20
+"""Tables of this size unpacked and more take the bulk path, where it can read them."""
+
+DEFAULT_RULES = QualityRules()
+
+
+def load_occurrences(
+    target: Path,
+    files: Sequence[Path],
+    *,
+    matcher: ExactMatcher | None = None,
+    rules: QualityRules = DEFAULT_RULES,
+    progress: Progress | None = None,
+    bulk_from_bytes: int = BULK_FROM_BYTES,
+) -> OccurrenceReport:
+    """Add the occurrence records of files to the store at ``target``.
+
+    Darwin Core archives, delimited downloads (plain, gzip, zip) and Parquet. A file whose content went in before under
+    the same rules and names is not read again; a record that is held already is counted as a duplicate.
+
+    Args:
+        matcher: exact scientific name to plant; by default the names of the store itself.
+        bulk_from_bytes: unpacked size from which a table takes the bulk path.
+
+    Raises:
+        BadFile: a file cannot be used; the store is as it was.
+        StoreMissing, StoreError: as ``drafting``.
+    """
+    with drafting(target, on_top=True) as draft:
+        names = matcher or StoreNames(draft.connection)
+        before = count_records(draft.connection)
+        reports = [_load_file(draft, path, names, rules, progress, bulk_from_bytes, target.parent) for path in files]
+        _expect_records(draft, before + sum(report.rows_kept for report in reports))
+    return OccurrenceReport(tuple(reports))
+
+
+def _expect_records(draft: Draft, count: int) -> None:
+    """Refuse the build unless its blocks, and the index over them, hold exactly so many records."""
+
+    def check(connection: sqlite3.Connection) -> None:
+        indexed = connection.execute("SELECT coalesce(sum(records), 0) FROM occurrence_cell").fetchone()[0]
+        for what, found in (("hold", count_records(connection)), ("index", indexed)):
+            if found != count:
+                raise StoreError(f"The blocks of occurrence records {what} {found:,} where {count:,} were kept.")
+
+    draft.checks.append(check)
+
+
+def _load_file(
+    draft: Draft,
+    path: Path,
+    names: ExactMatcher,
+    rules: QualityRules,
+    progress: Progress | None,
+    bulk_from_bytes: int,
+    workspace: Path,
+) -> FileReport:
+    table = inspect(path)
+    sha256 = file_sha256(path)
+    source = SourceRow(path.name, sha256, rules, names)
+    if source.is_held(draft):
+        return FileReport(path.name, source.source_id, sha256, 0, 0, already_loaded=True)
+    meter = Meter(path.name, table.size_bytes, progress)
+    tally = None
+    if table.size_bytes >= bulk_from_bytes and bulk.can_read(table):
+        with suppress(bulk.NotForBulk):
+            tally = bulk.store_table(draft.connection, table, names, rules, workspace=workspace, meter=meter)
+    if tally is None:
+        tally = store_rows(
+            draft.connection,
+            read_rows(table),
+            names,
+            rules,
+            fallback_dataset=table.fallback_dataset,
+            datasets=table.datasets,
+            progress=meter.rows_read,
+        )
+    return source.record(draft, tally, title=_title(table), licence=_licence(table), citation=_citation(table))
+
+
+def _title(table: RecordTable) -> str:
+    own = table.datasets.get(table.fallback_dataset)
+    return (own.title if own else "") or f"Occurrence records of {table.path.name}"
+
+
+def _licence(table: RecordTable) -> str:
+    own = table.datasets.get(table.fallback_dataset)
+    return (own.licence if own else "") or "stated record by record"
+
+
+def _citation(table: RecordTable) -> str:
+    own = table.datasets.get(table.fallback_dataset)
+    return own.citation if own else ""
+
+
+@dataclass(frozen=True, slots=True)
+class SourceRow:
+    """The row of the source table for one content under one set of rules."""
+
+    name: str
+    sha256: str
+    rules: QualityRules
+    names: ExactMatcher
+
+    @property
+    def source_id(self) -> str:
+        return f"occurrences:{self.sha256[:16]}:within-{self.rules.max_uncertainty_m:g}-m"
+
+    @property
+    def version(self) -> str:
+        """The names by which its plants were found: other names may find more, so the file is read again."""
+        return f"names {getattr(self.names, 'fingerprint', 'given')}"
+
+    def is_held(self, draft: Draft) -> bool:
+        held = draft.db.table("source").rows_where("source_id = ?", [self.source_id], select="version")
+        return any(row["version"] == self.version for row in held)
+
+    def record(self, draft: Draft, tally: Tally, *, title: str, licence: str, citation: str = "", url: str = "") -> FileReport:
+        """Write the source row with the counts, and give the report."""
+        report = FileReport(
+            file=self.name,
+            source_id=self.source_id,
+            sha256=self.sha256,
+            rows_read=tally.rows_read,
+            rows_kept=tally.rows_kept,
+            set_apart=dict(tally.set_apart),
+            notes=dict(tally.notes),
+            examples={reason: tuple(keys) for reason, keys in tally.examples.items()},
+            other_plants=tally.most_frequent_others(),
+        )
+        row = {
+            "source_id": self.source_id,
+            "kind": "occurrences",
+            "title": title,
+            "version": self.version,
+            "licence": licence,
+            "citation": citation,
+            "url": url,
+            "sha256": self.sha256,
+            "rows_read": report.rows_read,
+            "rows_kept": report.rows_kept,
+            "report": report.to_json(),
+        }
+        draft.db.table("source").upsert(row, pk="source_id")
+        return report

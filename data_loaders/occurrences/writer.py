@@ -1,0 +1,165 @@
+"""Putting kept records into the occurrence tables of a draft: numbers for what they share, blocks by place."""
+
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from data_loaders.occurrences.datasets import DatasetText
+from service.store.blocks import Records, pack, pack_keys, unpack, unpack_keys
+from service.store.cells import CELL_E7, COLUMNS
+
+Terms = tuple[str, str, str, str]
+"""Licence, basisOfRecord, establishmentMeans, degreeOfEstablishment."""
+
+Key = TypeVar("Key", str, Terms)
+
+Integers = NDArray[np.int64]
+
+_HELD_BATCH = 2_000
+
+
+@dataclass(frozen=True, slots=True)
+class Chunk:
+    """Records in the order of their cells. All fields are of one length."""
+
+    cell: Integers
+    records: Records
+    keys: Sequence[str]
+
+
+def number_plants(connection: sqlite3.Connection, plant_ids: Iterable[str]) -> dict[str, int]:
+    """A number for each plant, new ones in the order of their ids."""
+    known = dict(connection.execute("SELECT plant_id, plant_no FROM occurrence_plant"))
+    new = _numbered(known, plant_ids)
+    connection.executemany("INSERT INTO occurrence_plant (plant_id, plant_no) VALUES (?, ?)", new.items())
+    return known | new
+
+
+def number_terms(connection: sqlite3.Connection, terms: Iterable[Terms]) -> dict[Terms, int]:
+    """A number for each combination of terms, new ones in their order."""
+    rows = connection.execute(
+        "SELECT licence, basis_of_record, establishment_means, degree_of_establishment, terms_no FROM occurrence_terms"
+    )
+    known: dict[Terms, int] = {(row[0], row[1], row[2], row[3]): row[4] for row in rows}
+    new = _numbered(known, terms)
+    connection.executemany(
+        "INSERT INTO occurrence_terms (licence, basis_of_record, establishment_means, degree_of_establishment, terms_no)"
+        " VALUES (?, ?, ?, ?, ?)",
+        [(*combination, number) for combination, number in new.items()],
+    )
+    return known | new
+
+
+def number_datasets(connection: sqlite3.Connection, keys: Iterable[str], texts: Mapping[str, DatasetText]) -> dict[str, int]:
+    """A number for each data set, new ones in the order of their keys; fills in titles that were not known."""
+    known = dict(connection.execute("SELECT dataset_key, dataset_no FROM occurrence_dataset"))
+    new = _numbered(known, keys)
+    connection.executemany("INSERT INTO occurrence_dataset (dataset_key, dataset_no) VALUES (?, ?)", new.items())
+    connection.executemany(
+        "UPDATE occurrence_dataset SET title = ?, citation = ?, url = ? WHERE dataset_key = ? AND title = ''",
+        [(text.title, text.citation, text.url, key) for key, text in texts.items() if text.title],
+    )
+    return known | new
+
+
+def _numbered(known: Mapping[Key, int], wanted: Iterable[Key]) -> dict[Key, int]:
+    first = max(known.values(), default=0) + 1
+    return {key: number for number, key in enumerate(sorted(set(wanted) - known.keys()), first)}
+
+
+def cells_of(longitude_e7: Integers, latitude_e7: Integers) -> Integers:
+    """``service.store.cells.cell_of`` for many places at once."""
+    column = np.minimum((longitude_e7 + 1_800_000_000) // CELL_E7, COLUMNS - 1)
+    return (latitude_e7 + 900_000_000) // CELL_E7 * COLUMNS + column
+
+
+def held_keys(connection: sqlite3.Connection) -> Iterator[tuple[list[str], list[str]]]:
+    """Data set keys and record keys of everything held, in batches of blocks."""
+    datasets = dict(connection.execute("SELECT dataset_no, dataset_key FROM occurrence_dataset"))
+    cursor = connection.execute("SELECT packed, record_keys FROM occurrence_block ORDER BY cell")
+    while batch := cursor.fetchmany(_HELD_BATCH):
+        numbers = unpack([packed for packed, _ in batch])["dataset_no"].tolist()
+        keys = [key for _, joined in batch for key in unpack_keys(joined)]
+        yield [datasets[number] for number in numbers], keys
+
+
+def count_records(connection: sqlite3.Connection) -> int:
+    """Records in the store."""
+    return int(connection.execute("SELECT coalesce(sum(records), 0) FROM occurrence_block").fetchone()[0])
+
+
+class RecordWriter:
+    """Takes chunks, together in the order of their cells; ``finish`` writes what is still in hand."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self._connection = connection
+        self._held = {row[0] for row in connection.execute("SELECT cell FROM occurrence_block")}
+        self._pending: Chunk | None = None
+
+    def write(self, chunk: Chunk) -> None:
+        """Store all cells of a chunk but the last, which the next chunk may carry on."""
+        if not len(chunk.cell):
+            return
+        if self._pending is not None:
+            chunk = _joined(self._pending, chunk)
+        last = int(np.searchsorted(chunk.cell, chunk.cell[-1], side="left"))
+        self._store(Chunk(chunk.cell[:last], chunk.records[:last], chunk.keys[:last]))
+        self._pending = Chunk(chunk.cell[last:], chunk.records[last:], chunk.keys[last:])
+
+    def finish(self) -> None:
+        """Store the last cell."""
+        if self._pending is not None:
+            self._store(self._pending)
+            self._pending = None
+
+    def _store(self, chunk: Chunk) -> None:
+        if not len(chunk.cell):
+            return
+        cells, starts = np.unique(chunk.cell, return_index=True)
+        sides = [
+            (extreme.reduceat(chunk.records[column], starts) / 1e7).tolist()
+            for column in ("longitude_e7", "latitude_e7")
+            for extreme in (np.minimum, np.maximum)
+        ]
+        ends = [*starts[1:].tolist(), len(chunk.cell)]
+        blocks = []
+        boxes = []
+        for cell, first, end, *box in zip(cells.tolist(), starts.tolist(), ends, *sides, strict=True):
+            records, keys = chunk.records[first:end], chunk.keys[first:end]
+            if cell in self._held:
+                records, keys, box = self._with_held(cell, records, keys, box)
+            blocks.append((cell, len(records), pack(records), pack_keys(keys)))
+            boxes.append((cell, *box, len(records)))
+        self._connection.executemany(
+            "INSERT OR REPLACE INTO occurrence_block (cell, records, packed, record_keys) VALUES (?, ?, ?, ?)", blocks
+        )
+        self._connection.executemany(
+            "INSERT OR REPLACE INTO occurrence_cell (cell, west, east, south, north, records) VALUES (?, ?, ?, ?, ?, ?)",
+            boxes,
+        )
+
+    def _with_held(self, cell: int, records: Records, keys: Sequence[str], box: list[float]) -> tuple[Records, list[str], list[float]]:
+        query = "SELECT packed, record_keys FROM occurrence_block WHERE cell = ?"
+        packed, joined = self._connection.execute(query, (cell,)).fetchone()
+        held = unpack([packed])
+        longitudes, latitudes = held["longitude_e7"] / 1e7, held["latitude_e7"] / 1e7
+        west, east, south, north = box
+        wider = [
+            min(west, float(longitudes.min())),
+            max(east, float(longitudes.max())),
+            min(south, float(latitudes.min())),
+            max(north, float(latitudes.max())),
+        ]
+        return np.concatenate([held, records]), [*unpack_keys(joined), *keys], wider
+
+
+def _joined(first: Chunk, second: Chunk) -> Chunk:
+    return Chunk(
+        np.concatenate([first.cell, second.cell]),
+        np.concatenate([first.records, second.records]),
+        [*first.keys, *second.keys],
+    )

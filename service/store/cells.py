@@ -1,0 +1,82 @@
+"""The grid in which occurrence records lie: 0.1 degrees a side, and what of it lies within a distance of a point.
+
+Distances are geodesic on WGS84, in metres. Bounds hold for every record of a cell, so that whole cells can be counted
+or left out without measuring their records, and the answer stays exact.
+"""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+from pyproj import Geod
+
+Degrees = NDArray[np.float64]
+Metres = NDArray[np.float64]
+
+CELL_E7 = 1_000_000
+"""Side of a cell in ten-millionths of a degree."""
+COLUMNS = 3_600
+
+WGS84 = Geod(ellps="WGS84")
+
+# WGS84: a degree of latitude is nowhere longer than at the poles (111,694 m) nor shorter than at the equator
+# (110,574 m); a degree of longitude is nowhere longer than 111,694 m times the cosine of the latitude.
+_LONGEST_DEGREE_M = 111_700.0
+_SHORTEST_DEGREE_M = 110_500.0
+
+Window = tuple[float, float, float, float]
+"""West, south, east, north in degrees; west is never above east."""
+
+
+def cell_of(longitude_e7: int, latitude_e7: int) -> int:
+    """Cell of a place given in ten-millionths of a degree."""
+    column = min((longitude_e7 + 1_800_000_000) // CELL_E7, COLUMNS - 1)
+    return (latitude_e7 + 900_000_000) // CELL_E7 * COLUMNS + column
+
+
+def windows_within(longitude: float, latitude: float, radius_m: float) -> list[Window]:
+    """Boxes that hold every point within ``radius_m``; two where they meet at the antimeridian."""
+    reach = radius_m / _SHORTEST_DEGREE_M
+    south, north = latitude - reach, latitude + reach
+    if south <= -90 or north >= 90:
+        return [(-180.0, max(south, -90.0), 180.0, min(north, 90.0))]
+    # The meridians that touch a circle of that many degrees, on a sphere no larger than the ellipsoid.
+    sine = math.sin(math.radians(reach)) / math.cos(math.radians(latitude))
+    wide = math.degrees(math.asin(sine)) * 1.01 if sine < 1 else 180.0
+    return split_at_antimeridian(longitude - wide, south, longitude + wide, north)
+
+
+def split_at_antimeridian(west: float, south: float, east: float, north: float) -> list[Window]:
+    """A box whose sides may pass 180 degrees, as one or two boxes that do not."""
+    if east - west >= 360:
+        return [(-180.0, south, 180.0, north)]
+    if west < -180:
+        return [(-180.0, south, east, north), (west + 360, south, 180.0, north)]
+    if east > 180:
+        return [(west, south, 180.0, north), (-180.0, south, east - 360, north)]
+    return [(west, south, east, north)]
+
+
+def distances_m(longitude: float, latitude: float, longitudes: Degrees, latitudes: Degrees) -> Metres:
+    """Geodesic distance from one point to each of many."""
+    if not len(longitudes):
+        return np.empty(0)
+    count = len(longitudes)
+    _, _, distances = WGS84.inv(np.full(count, longitude), np.full(count, latitude), longitudes, latitudes)
+    return np.asarray(distances, dtype=np.float64)
+
+
+def distance_bounds_m(
+    longitude: float, latitude: float, west: Degrees, south: Degrees, east: Degrees, north: Degrees
+) -> tuple[Metres, Metres]:
+    """For each small box a distance that none of its points is nearer than, and one that none is farther than.
+
+    By the triangle inequality over the centre of the box; no point of the box lies farther from the centre than along
+    a meridian and then a parallel.
+    """
+    to_centre = distances_m(longitude, latitude, (west + east) / 2, (south + north) / 2)
+    poleward = np.minimum(np.abs(south), np.abs(north)) * ((south >= 0) == (north >= 0))
+    half_height = (north - south) / 2 * _LONGEST_DEGREE_M
+    half_width = (east - west) / 2 * _LONGEST_DEGREE_M * np.cos(np.radians(poleward))
+    farthest = half_height + half_width
+    return np.maximum(to_centre - farthest, 0.0), to_centre + farthest
