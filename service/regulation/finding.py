@@ -3,10 +3,11 @@
 Pure functions on typed values. The strictest entry decides; every entry that bears on the plant is cited; what is not known is said.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
+from weakref import WeakKeyDictionary
 
 from service.regulation.holdings import confirm_with, coverage_of
 from service.regulation.law import Duty, Entry, LawBook, ListClass, ListVersion, Permit
@@ -107,6 +108,7 @@ class _Ruling:
     verified: bool
     reason: str
     citation: Citation
+    is_law: bool
 
 
 @dataclass
@@ -115,85 +117,109 @@ class _Tally:
     set_aside: list[str] = field(default_factory=list)
 
 
+@dataclass(frozen=True, slots=True)
+class _Docket:
+    """What a question needs of the law, whatever the plant."""
+
+    question: Question
+    jurisdictions: tuple[Jurisdiction, ...]
+    sweeping: tuple[tuple[ListVersion, ListClass], ...]
+    coverage: Coverage
+    gaps: tuple[str, ...]
+    lists_searched: tuple[ListId, ...]
+    lists_of_the_place: str
+    all_read: bool
+    confirm_with: str
+
+
+_dockets: WeakKeyDictionary[LawBook, dict[Question, _Docket]] = WeakKeyDictionary()
+"""Dockets drawn up so far: a stock list asks the same few questions of thousands of plants."""
+
+
 def find(law: LawBook, subject: Subject, question: Question) -> Finding:
     """The finding for one taxon.
 
     Federal law joins the state's where the act takes the plant over a state line.
     """
+    docket = _docket(law, question)
+    tally = _Tally()
+    for jurisdiction in docket.jurisdictions:
+        _rule(law, subject, question, jurisdiction, tally)
+    for version, list_class in docket.sweeping:
+        given = _circumstances(version, question)
+        tally.rulings.append(_ruling(version, list_class, None, class_reach(list_class, given), question, given))
+    law_rulings = [each for each in tally.rulings if each.is_law]
+    own = tuple(_own_rule(each) for each in tally.rulings if not each.is_law)
+    if not law_rulings:
+        return _nothing_found(subject, docket, tally.set_aside, own)
+    return _decided(law_rulings, docket, own)
+
+
+def _docket(law: LawBook, question: Question) -> _Docket:
+    dockets = _dockets.setdefault(law, {})
+    if question not in dockets:
+        if len(dockets) > 10_000:
+            dockets.clear()
+        dockets[question] = _drawn_up(law, question)
+    return dockets[question]
+
+
+def _drawn_up(law: LawBook, question: Question) -> _Docket:
     versions = _versions_asked(law, question)
     in_force = [version for version in versions if version.in_force(question.on)]
-    tally = _Tally()
-    for jurisdiction in dict.fromkeys(version.jurisdiction for version in versions):
-        _rule(law, subject, question, jurisdiction, tally)
-    law_rulings = [each for each in tally.rulings if _is_law(in_force, each)]
-    own = tuple(_own_rule(each) for each in tally.rulings if not _is_law(in_force, each))
+    of_the_place = [version for version in in_force if version.is_law and version.jurisdiction == question.jurisdiction]
     coverage = coverage_of(law, question.jurisdiction, question.on)
-    gaps = _gaps(versions, in_force, question, coverage)
-    searched = tuple(version.list_id for version in in_force if version.is_law)
-    confirm = confirm_with(law, question.jurisdiction)
-    if not law_rulings:
-        return _nothing_found(subject, question, coverage, in_force, tally.set_aside, gaps, searched, confirm, own)
-    return _decided(law_rulings, question, coverage, gaps, searched, confirm, own)
+    return _Docket(
+        question=question,
+        jurisdictions=tuple(dict.fromkeys(version.jurisdiction for version in versions)),
+        sweeping=tuple((version, each) for version in in_force for each in version.classes if each.every_aquatic_plant),
+        coverage=coverage,
+        gaps=tuple(_gaps(versions, in_force, question, coverage)),
+        lists_searched=tuple(version.list_id for version in in_force if version.is_law),
+        lists_of_the_place=", ".join(version.list_id for version in of_the_place),
+        all_read=all(version.how_known == "read" for version in of_the_place),
+        confirm_with=confirm_with(law, question.jurisdiction),
+    )
 
 
-def _decided(
-    rulings: Sequence[_Ruling],
-    question: Question,
-    coverage: Coverage,
-    gaps: Sequence[str],
-    searched: tuple[ListId, ...],
-    confirm: str,
-    own: tuple[OwnRule, ...],
-) -> Finding:
+def _decided(rulings: Sequence[_Ruling], docket: _Docket, own: tuple[OwnRule, ...]) -> Finding:
     ordered = sorted(rulings, key=lambda each: (OUTCOMES.index(each.outcome), each.citation.list_id, each.citation.class_name))
     outcome = ordered[0].outcome
     deciding = [each for each in ordered if each.outcome == outcome]
-    if gaps and OUTCOMES.index(outcome) > OUTCOMES.index("undetermined"):
+    if docket.gaps and OUTCOMES.index(outcome) > OUTCOMES.index("undetermined"):
         outcome = "undetermined"
-    reasons = [each.reason for each in ordered]
     return Finding(
         outcome=outcome,
-        act=question.act,
-        jurisdiction=question.jurisdiction,
-        coverage=coverage,
-        verified=any(each.verified for each in deciding) and not gaps,
-        reasons=tuple(dict.fromkeys([*reasons, *gaps])),
-        confirm_with=confirm,
+        act=docket.question.act,
+        jurisdiction=docket.question.jurisdiction,
+        coverage=docket.coverage,
+        verified=any(each.verified for each in deciding) and not docket.gaps,
+        reasons=tuple(dict.fromkeys([*(each.reason for each in ordered), *docket.gaps])),
+        confirm_with=docket.confirm_with,
         citations=tuple(each.citation for each in ordered),
-        lists_searched=searched,
+        lists_searched=docket.lists_searched,
         own_rules=own,
     )
 
 
-def _nothing_found(
-    subject: Subject,
-    question: Question,
-    coverage: Coverage,
-    in_force: Sequence[ListVersion],
-    set_aside: Sequence[str],
-    gaps: Sequence[str],
-    searched: tuple[ListId, ...],
-    confirm: str,
-    own: tuple[OwnRule, ...],
-) -> Finding:
-    if gaps:
+def _nothing_found(subject: Subject, docket: _Docket, set_aside: Sequence[str], own: tuple[OwnRule, ...]) -> Finding:
+    complete = docket.coverage == "complete"
+    if docket.gaps:
         outcome: Outcome = "undetermined"
-        reasons = list(gaps)
+        reasons = docket.gaps
     else:
         outcome = "no-entry-found"
-        lists = ", ".join(each.list_id for each in in_force if each.is_law and each.jurisdiction == question.jurisdiction)
-        held = "held in full" if coverage == "complete" else "held in part, so an entry may be missing here"
-        reasons = [f"No entry for {subject.name} was found in {lists} ({held})."]
-    verified = outcome == "no-entry-found" and coverage == "complete" and all(each.how_known == "read" for each in in_force if each.is_law)
+        held = "held in full" if complete else "held in part, so an entry may be missing here"
+        reasons = (f"No entry for {subject.name} was found in {docket.lists_of_the_place} ({held}).",)
     return Finding(
         outcome=outcome,
-        act=question.act,
-        jurisdiction=question.jurisdiction,
-        coverage=coverage,
-        verified=verified,
+        act=docket.question.act,
+        jurisdiction=docket.question.jurisdiction,
+        coverage=docket.coverage,
+        verified=outcome == "no-entry-found" and complete and docket.all_read,
         reasons=tuple(dict.fromkeys([*set_aside, *reasons])),
-        confirm_with=confirm,
-        lists_searched=searched,
+        confirm_with=docket.confirm_with,
+        lists_searched=docket.lists_searched,
         own_rules=own,
     )
 
@@ -221,18 +247,17 @@ def _gaps(versions: Sequence[ListVersion], in_force: Sequence[ListVersion], ques
     return gaps
 
 
-def _is_law(in_force: Iterable[ListVersion], ruling: _Ruling) -> bool:
-    return any(version.list_id == ruling.citation.list_id and version.is_law for version in in_force)
-
-
 def _own_rule(ruling: _Ruling) -> OwnRule:
     return OwnRule(ruling.citation.list_id, ruling.citation.title, ruling.outcome, ruling.reason, ruling.citation)
 
 
 def _rule(law: LawBook, subject: Subject, question: Question, jurisdiction: Jurisdiction, tally: _Tally) -> None:
-    parents_listed = law.listed(jurisdiction, subject.hybrid_parents, question.on)
     looked_up = (*subject.lineage, *subject.hybrid_parents, *subject.below, *subject.genus_members)
-    for filed in law.filed(jurisdiction, looked_up):
+    filed_entries = law.filed(jurisdiction, looked_up)
+    if not filed_entries:
+        return
+    parents_listed = law.listed(jurisdiction, subject.hybrid_parents, question.on)
+    for filed in filed_entries:
         if not _asked(filed.version, question):
             continue
         given = _circumstances(filed.version, question)
@@ -241,12 +266,6 @@ def _rule(law: LawBook, subject: Subject, question: Question, jurisdiction: Juri
             tally.rulings.append(_ruling(filed.version, filed.list_class, filed.entry, reach, question, given))
         elif filed.version.is_law:
             tally.set_aside += [f"{filed.version.title}: {reason}" for reason in reach.reasons[-1:]]
-    for version in law.held(jurisdiction):
-        for list_class in version.classes:
-            if list_class.every_aquatic_plant and _asked(version, question):
-                given = _circumstances(version, question)
-                reach = class_reach(list_class, given)
-                tally.rulings.append(_ruling(version, list_class, None, reach, question, given))
 
 
 def _asked(version: ListVersion, question: Question) -> bool:
@@ -299,7 +318,7 @@ def _ruling(
         read_copy_date=version.read_copy_date,
         outcome=outcome,
     )
-    return _Ruling(outcome, verified, " ".join(reasons), citation)
+    return _Ruling(outcome, verified, " ".join(reasons), citation, version.is_law)
 
 
 def _limited_to_movement(version: ListVersion, question: Question, given: Circumstances, reach: Reach) -> Reach:

@@ -177,16 +177,16 @@ class FiledEntry:
     entry: Entry
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class LawBook:
-    """All list versions that the store holds, filed for look-up by jurisdiction and plant.
+    """All list versions that the store holds, filed for look-up by jurisdiction and plant. Compared by identity.
 
     Of one list at most one version is in force on a day: a version ends at the latest where the next of its list begins.
     """
 
     versions: tuple[ListVersion, ...]
-    _by_jurisdiction: Mapping[Jurisdiction, tuple[ListVersion, ...]] = field(init=False, repr=False, compare=False)
-    _filed: Mapping[tuple[Jurisdiction, PlantId], tuple[FiledEntry, ...]] = field(init=False, repr=False, compare=False)
+    _by_jurisdiction: Mapping[Jurisdiction, tuple[ListVersion, ...]] = field(init=False, repr=False)
+    _filed: Mapping[tuple[Jurisdiction, PlantId], tuple[FiledEntry, ...]] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         ordered = tuple(sorted(_each_until_the_next(self.versions), key=_version_order))
@@ -208,7 +208,8 @@ class LawBook:
 
     def filed(self, jurisdiction: Jurisdiction, plants: Iterable[PlantId]) -> Sequence[FiledEntry]:
         """Entries of a jurisdiction that stand under any of these plants."""
-        return [each for plant in plants for each in self._filed.get((jurisdiction, plant), ())]
+        filed = self._filed
+        return [each for plant in plants if (jurisdiction, plant) in filed for each in filed[jurisdiction, plant]]
 
     def listed(self, jurisdiction: Jurisdiction, plants: Iterable[PlantId], on: date) -> frozenset[PlantId]:
         """Those of the plants that a law of the jurisdiction in force on a day names."""
