@@ -17,6 +17,11 @@ _STATEWIDE = frozenset({"", "statewide", "nationwide"})
 _QUOTED = re.compile(r"'([^']+)'")
 _COUNTY_LIST = re.compile(r"[A-Z][A-Za-z.' -]+(?: County)?(?:;[A-Z][A-Za-z.' -]+(?: County)?)*")
 
+_REGION_WITHOUT = re.compile(
+    r"region \d except (?P<counties>[A-Z][A-Za-z ,]*?) (?:County|counties)(?: and, in (?P<county>[A-Z][A-Za-z ]*) County, (?P<waters>.+))?"
+)
+_COUNTIES_OF = re.compile(r"(?P<counties>[A-Z][A-Za-z ,]*?) (?:County|counties)(?: of region \d)?")
+
 
 @dataclass(frozen=True)
 class _Rule:
@@ -96,4 +101,23 @@ def _area_terms(area: str) -> Iterable[TermModel]:
         return ()
     if _COUNTY_LIST.fullmatch(area):
         return (TermModel(kind="only-counties", words=area, counties=tuple(each.strip() for each in area.split(";"))),)
-    return (TermModel(kind="only-regions", words=area),)
+    return tuple(_region_terms(area))
+
+
+def _region_terms(area: str) -> Iterable[TermModel]:
+    """Terms for regions by number: what the words say of counties by name is kept as such, the regions themselves stay words."""
+    inside: list[str] = []
+    for part in area.split(";"):
+        left_out = _REGION_WITHOUT.fullmatch(part)
+        counties = _COUNTIES_OF.fullmatch(part)
+        if left_out:
+            yield TermModel(kind="except-counties", words=part, counties=tuple(_counties(left_out["counties"])))
+            if left_out["waters"]:
+                yield TermModel(kind="except-waters", words=part, counties=(left_out["county"],))
+        elif counties:
+            inside += _counties(counties["counties"])
+    yield TermModel(kind="only-regions", words=area, counties=tuple(inside))
+
+
+def _counties(words: str) -> Iterable[str]:
+    return (name.strip() for name in re.split(r", | and ", words))

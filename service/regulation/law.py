@@ -62,6 +62,7 @@ class Term:
         acts: the acts it bears on; empty is all.
         taxa: plants it names, with those below them.
         cultivars: epithets it names, in lower case.
+        counties: those it names; of ``only-regions``, those that the words place inside; of ``except-waters``, where the waters lie.
         on: the day it names.
     """
 

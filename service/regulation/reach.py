@@ -141,7 +141,10 @@ def _apply(term: Term, entry: Entry, subject: Subject, given: Circumstances, rea
         case "seeds-only":
             return Reach(reach.extent, (*reach.reasons, f"The entry bears on seed lots ({term.words})."), seeds_only=True)
         case "only-regions":
-            return reach.narrowed("unsettled", f"It holds in part of the state: {term.words}.")
+            named = given.county is not None and given.county in term.counties
+            return reach if named else reach.narrowed("unsettled", f"It holds in part of the state: {term.words}.")
+        case "except-waters" if term.counties and given.county is not None and given.county not in term.counties:
+            return reach
         case "except-waters" | "only-where" | "spares-existing" | "spares-use" | "purpose":
             return reach.narrowed("unsettled", f"A limit that the request does not settle: {term.words}.")
         case "unstructured":
