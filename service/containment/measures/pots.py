@@ -26,7 +26,7 @@ def solid_pot(case: Case) -> Measure:
     gaps = Gaps()
     figures, checks, steps = _body(case, gaps)
     steps += ("Lift and look over the rim twice a season; cut what has rooted outside.",)
-    section = _section(case, None)
+    section = _section(case, gaps, None)
     return Measure(case.kind, case.title, case.held, case.limits, figures, checks, steps, gaps.result(), section)
 
 
@@ -58,7 +58,7 @@ def no_drain_tub(case: Case) -> Measure:
         f"Keep the rim {rim.span().text()} above the gravel, soil or water around it.",
         "Trim every stem that trails over the rim.",
     )
-    section = _section(case, over_rim_cm)
+    section = _section(case, gaps, over_rim_cm)
     return Measure(case.kind, case.title, held, case.limits, figures, checks, steps, gaps.result(), section)
 
 
@@ -148,9 +148,11 @@ def _water_over_rim_cm(case: Case, gaps: Gaps) -> float | None:
     return None if crown_cm is None else crown_cm - coefficients()["soil_below_rim"].value
 
 
-def _section(case: Case, over_rim_cm: float | None) -> TubSection | None:
-    request = case.request
-    rim, base, height = request.pot_diameter_cm, request.pot_base_diameter_cm, request.pot_height_cm
+def _section(case: Case, gaps: Gaps, over_rim_cm: float | None) -> TubSection | None:
+    request, needed_for = case.request, "drawing of the pot to scale"
+    rim = gaps.need("pot_diameter_cm", request.pot_diameter_cm, needed_for)
+    base = gaps.need("pot_base_diameter_cm", request.pot_base_diameter_cm, needed_for)
+    height = gaps.need("pot_height_cm", request.pot_height_cm, needed_for)
     if rim is None or base is None or height is None:
         return None
     soil_cm = max(0.0, height - coefficients()["soil_below_rim"].value)
