@@ -1,6 +1,5 @@
 """Which states a water lies in, and where along a flowline each one begins and ends."""
 
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -10,6 +9,7 @@ from shapely.geometry.base import BaseGeometry
 
 from data_loaders.build import Draft
 from service.geography.geodesy import distance_m, nearest_position
+from service.geography.trace import StateStretch
 from service.vocabulary import Jurisdiction
 
 BESIDE_M = 250.0
@@ -17,16 +17,6 @@ BESIDE_M = 250.0
 STEP_M = 100.0
 
 _DEGREES_PER_METRE = 1 / 110_500.0
-
-
-@dataclass(frozen=True, slots=True)
-class StateStretch:
-    """A stretch of a line in a state, or beside it."""
-
-    from_m: float
-    to_m: float
-    state: Jurisdiction
-    beside: bool
 
 
 class StateMap:

@@ -1,0 +1,40 @@
+"""Where a site is and where its water goes: counties, distances, hardiness zones, the downstream trace. Pure values.
+
+table.find(state, "St. Louis County")             a county by name or FIPS code
+nearest_position(geometry, longitude, latitude)   geodesic distance to a geometry
+interval_of("6b")                                 the temperatures of a hardiness zone
+trace(network, starts)                            what lies down the water
+"""
+
+from service.geography.counties import STATE_BY_FIPS, County, CountyTable
+from service.geography.geodesy import Nearest, distance_m, nearest_position
+from service.geography.hardiness import HALF_ZONES, ZoneInterval, half_zone_at, half_zone_at_c, interval_of, parse_zone
+from service.geography.place import BORDER_TOLERANCE_M, Location, NearState, Watershed
+from service.geography.trace import Ending, FlowNetwork, Start, StateReached, Trace, TracedLine, WaterPassed, trace
+
+__all__ = [
+    "BORDER_TOLERANCE_M",
+    "HALF_ZONES",
+    "STATE_BY_FIPS",
+    "County",
+    "CountyTable",
+    "Ending",
+    "FlowNetwork",
+    "Location",
+    "NearState",
+    "Nearest",
+    "Start",
+    "StateReached",
+    "Trace",
+    "TracedLine",
+    "WaterPassed",
+    "Watershed",
+    "ZoneInterval",
+    "distance_m",
+    "half_zone_at",
+    "half_zone_at_c",
+    "interval_of",
+    "nearest_position",
+    "parse_zone",
+    "trace",
+]

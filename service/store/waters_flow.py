@@ -24,7 +24,7 @@ class StoredNetwork:
 
     def flowline(self, flowline_id: str) -> Flowline | None:
         row = self._connection.execute(
-            "SELECT length_m, water_part.water_id, through_id, water.flow FROM flowline "
+            "SELECT flowline.length_m, water_part.water_id, through_id, water.flow FROM flowline "
             "JOIN water_part ON water_part.part_id = flowline.part_id "
             "LEFT JOIN water ON water.water_id = flowline.through_id WHERE flowline_id = ?",
             (flowline_id,),
