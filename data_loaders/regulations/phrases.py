@@ -4,7 +4,7 @@ import re
 import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -28,11 +28,15 @@ class _Rule:
     pattern: re.Pattern[str]
     kind: TermKind
     acts: tuple[Act, ...]
+    day_before: bool
 
 
 @cache
 def _rules() -> tuple[_Rule, ...]:
-    return tuple(_Rule(re.compile(each["pattern"]), each["kind"], tuple(each.get("acts", ()))) for each in _table()["rule"])
+    return tuple(
+        _Rule(re.compile(each["pattern"]), each["kind"], tuple(each.get("acts", ())), each.get("day_before", False))
+        for each in _table()["rule"]
+    )
 
 
 @cache
@@ -76,7 +80,7 @@ def _filled(rule: _Rule, phrase: str, groups: dict[str, str | None]) -> TermMode
         taxa=tuple(_taxa(groups.get("taxa") or groups.get("species") or "")),
         cultivars=tuple(_cultivars(groups.get("cultivars") or "")),
         counties=tuple(each.strip() for each in (groups.get("counties") or "").split(",") if each.strip()),
-        on=date.fromisoformat(day) if day else None,
+        on=date.fromisoformat(day) - timedelta(days=rule.day_before) if day else None,
     )
 
 
