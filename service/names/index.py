@@ -149,6 +149,10 @@ class CatalogueIndex:
     def is_common(self, form: str) -> bool:
         return form in self._by_vernacular
 
+    def epithets_of(self, genus: str) -> frozenset[str]:
+        """Every epithet that stands in a name of the genus."""
+        return frozenset(self._epithet_words.get(genus, ()))
+
     # Spelling -------------------------------------------------------------------------------------------------------
 
     @cached_property

@@ -75,6 +75,9 @@ class Lookup:
         form = "".join(words)
         records = self.index.by_vernacular(form)
         steps.append(Step("common or trade name in the catalogue", " ".join(words), _taxa(records)))
+        genera = sorted({fold(r.name) for r in records if self.index.is_genus(fold(r.name))})
+        if genera:
+            return self.genus(genera[0], steps)
         return self.of_records(records) if records else None
 
     def of_records(self, records: Sequence[NameRecord], way: str = "", *, score: float = 1.0) -> Finding:

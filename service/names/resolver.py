@@ -7,9 +7,9 @@ from dataclasses import replace
 
 from service.names.confirm import what_would_confirm
 from service.names.cultivars import with_cultivar, with_unquoted
+from service.names.doubts import doubts_of_label, unread_words
 from service.names.hybrids import formula_finding, hybrid_of
 from service.names.index import CatalogueIndex
-from service.names.lexicon import STRICT_SENSE
 from service.names.lookup import Finding, Lookup, finding_of_either
 from service.names.normal import fold, vernacular_words
 from service.names.parser import Reading, read_label
@@ -21,7 +21,6 @@ from service.vocabulary import PlantId
 
 _CACHE_LABELS = 50_000
 _MAY_ABBREVIATE = re.compile(r"(?<![^\W\d_])[^\W\d_][a-z]{0,3}(?:\.\s*|\s)[a-z]")
-_UNREAD_SIGN = re.compile(r"[×✕✖⨯xX](?:\s|$)")
 _APART: frozenset[PartKind] = frozenset(
     {"size", "count", "sku", "price", "cultivar", "group", "trade-designation", "author", "hybrid-sign"}
 )
@@ -96,7 +95,7 @@ class Resolver:
         cultivar_known: bool | None,
     ) -> Resolution:
         finding = finding or Finding("none", {})
-        finding.doubts.extend(_doubts_of_label(parsed))
+        finding.doubts.extend(doubts_of_label(parsed, self._index))
         candidates = tuple(sorted(finding.candidates.values(), key=lambda c: -c.score))
         confirmed = finding.sure
         return Resolution(
@@ -152,7 +151,7 @@ class Resolver:
 
     def _near_whole(self, parsed: ParsedLabel, finding: Finding | None, steps: list[Step]) -> Finding | None:
         """All the words of the label within the spelling bound, where no name in it was found as spelt."""
-        if finding is not None and finding.match not in ("genus", "spelling"):
+        if finding is not None and finding.match not in ("genus", "spelling") and not unread_words(parsed, self._index):
             return finding
         bare = _spoken(parsed, _APART_AND_MARKS | {"sales"})
         if not bare or self._index.is_genus(fold(bare)):
@@ -311,13 +310,3 @@ def _spoken(parsed: ParsedLabel, left_out: frozenset[PartKind]) -> str:
 
 def _in_full(name: ScientificName, genus: str) -> ScientificName:
     return replace(name, genus=genus.capitalize(), abbreviated=False)
-
-
-def _doubts_of_label(parsed: ParsedLabel) -> list[str]:
-    senses = [name.qualifier for name in parsed.names if name.qualifier.strip("? ")]
-    doubts = [f"the label says {sense}" for sense in senses if re.sub(r"\s|\.$", "", sense.lower()) not in STRICT_SENSE]
-    if any(part.kind == "rest" and _UNREAD_SIGN.match(part.text) for part in parsed.parts):
-        doubts.append("the label has a hybrid sign before words that are not read")
-    if "?" in parsed.text:
-        doubts.append("the label has a question mark")
-    return doubts

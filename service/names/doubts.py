@@ -1,0 +1,61 @@
+"""What on the label itself keeps a name from being confirmed."""
+
+import re
+
+from service.names.index import CatalogueIndex
+from service.names.lexicon import STRICT_SENSE
+from service.names.near import edits, word_bound
+from service.names.normal import fold
+from service.names.values import ParsedLabel, ScientificName
+
+_UNREAD_SIGN = re.compile(r"[×✕✖⨯xX](?:\s|$)")
+_WORD = re.compile(r"[^\W\d_]+\.?")
+
+
+def doubts_of_label(parsed: ParsedLabel, index: CatalogueIndex) -> list[str]:
+    """Qualifiers, question marks, hybrid signs and words beside a scientific name that nobody could read."""
+    senses = [name.qualifier for name in parsed.names if name.qualifier.strip("? ")]
+    doubts = [f"the label says {sense}" for sense in senses if re.sub(r"\s|\.$", "", sense.lower()) not in STRICT_SENSE]
+    if "?" in parsed.text:
+        doubts.append("the label has a question mark")
+    if _has_unread_sign(parsed):
+        doubts.append("the label has a hybrid sign beside words that are not read")
+    unread = unread_words(parsed, index)
+    if unread:
+        doubts.append(f"not read on the label: {' '.join(unread)}")
+    return doubts
+
+
+def unread_words(parsed: ParsedLabel, index: CatalogueIndex) -> list[str]:
+    """Words beside a species name that may be a lower epithet or a rank mark gone wrong.
+
+    A capitalised word there is most likely a cultivar without its quotes and leaves the species as it is.
+    """
+    species = [name for name in parsed.names if name.species]
+    if not species:
+        return []
+    letters = [letter for letter in parsed.text if letter.isalpha()]
+    one_case = all(letter.isupper() for letter in letters) or all(letter.islower() for letter in letters)
+    words = [word for part in parsed.parts if part.kind == "rest" for word in _WORD.findall(part.text)]
+    return [
+        word
+        for word in words
+        if len(word) > 1 and (one_case or word.endswith(".") or not word[:1].isupper() or _like_epithet(word, species, index))
+    ]
+
+
+def _like_epithet(word: str, names: list[ScientificName], index: CatalogueIndex) -> bool:
+    folded = fold(word)
+    bound = word_bound(len(folded))
+    return any(edits(folded, epithet, bound) <= bound for name in names for epithet in index.epithets_of(fold(name.genus)))
+
+
+def _has_unread_sign(parsed: ParsedLabel) -> bool:
+    read_before = False
+    for part in parsed.parts:
+        if part.kind == "rest" and _UNREAD_SIGN.match(part.text):
+            return True
+        if part.kind == "hybrid-sign" and read_before:
+            return True
+        read_before = part.kind in ("common", "rest")
+    return False
