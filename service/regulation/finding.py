@@ -6,6 +6,7 @@ Pure functions on typed values. The strictest entry decides; every entry that be
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from functools import lru_cache
 from typing import Literal
 from weakref import WeakKeyDictionary
 
@@ -136,10 +137,12 @@ _dockets: WeakKeyDictionary[LawBook, dict[Question, _Docket]] = WeakKeyDictionar
 """Dockets drawn up so far: a stock list asks the same few questions of thousands of plants."""
 
 
+@lru_cache(maxsize=60_000)
 def find(law: LawBook, subject: Subject, question: Question) -> Finding:
     """The finding for one taxon.
 
-    Federal law joins the state's where the act takes the plant over a state line.
+    Federal law joins the state's where the act takes the plant over a state line. Kept for the next line of a stock list that means the
+    same plant.
     """
     docket = _docket(law, question)
     tally = _Tally()

@@ -1,7 +1,9 @@
 """Shipping from one state to another: the movement between states, what the origin bars, what the destination bars."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 
 from service.regulation.finding import Finding, Question
 from service.regulation.law import LawBook
@@ -38,7 +40,29 @@ def ship(law: LawBook, naming: Naming, origin: Jurisdiction, destination: Jurisd
     Args:
         county: of the destination.
     """
-    steps = [find_widest(law, naming, question) for question in _questions(origin, destination, on, county)]
+    return ship_all(law, naming, origin, (destination,), on, county)[0]
+
+
+def ship_all(
+    law: LawBook,
+    naming: Naming,
+    origin: Jurisdiction,
+    destinations: Sequence[Jurisdiction],
+    on: date,
+    county: CountyFips | None = None,
+) -> tuple[Lane, ...]:
+    """The lanes for one label from one state; what they share is found once."""
+    found: dict[Question, Finding] = {}
+
+    def step(question: Question) -> Finding:
+        if question not in found:
+            found[question] = find_widest(law, naming, question)
+        return found[question]
+
+    return tuple(_lane(origin, each, [step(question) for question in _questions(origin, each, on, county)]) for each in destinations)
+
+
+def _lane(origin: Jurisdiction, destination: Jurisdiction, steps: Sequence[Finding]) -> Lane:
     ordered = sorted(steps, key=lambda each: OUTCOMES.index(each.outcome))
     outcome = ordered[0].outcome
     return Lane(
@@ -52,7 +76,8 @@ def ship(law: LawBook, naming: Naming, origin: Jurisdiction, destination: Jurisd
     )
 
 
-def _questions(origin: Jurisdiction, destination: Jurisdiction, on: date, county: CountyFips | None) -> list[Question]:
+@lru_cache(maxsize=4_096)
+def _questions(origin: Jurisdiction, destination: Jurisdiction, on: date, county: CountyFips | None) -> tuple[Question, ...]:
     movement = "within" if origin == destination else "interstate"
     federal = [] if movement == "within" else [Question(FEDERAL, "transport", on, movement="interstate")]
     # The federal step stands by itself, so the states' steps ask for state law alone.
@@ -60,14 +85,14 @@ def _questions(origin: Jurisdiction, destination: Jurisdiction, on: date, county
     to_destination = [
         Question(destination, act, on, county, movement="within") for act in DESTINATION_ACTS if movement == "interstate" or act != "import"
     ]
-    return list(dict.fromkeys([*federal, *from_origin, *to_destination]))
+    return tuple(dict.fromkeys([*federal, *from_origin, *to_destination]))
 
 
 def _step_reason(finding: Finding) -> str:
     return f"{finding.jurisdiction} {finding.act}: {finding.outcome}. {finding.reasons[0]}"
 
 
-def _authorities(steps: list[Finding]) -> tuple[str, ...]:
+def _authorities(steps: Sequence[Finding]) -> tuple[str, ...]:
     if any(step.outcome == "prohibited" for step in steps):
         return ()
     return tuple(

@@ -6,7 +6,7 @@ from datetime import date
 
 from service.names import Resolution
 from service.regulation.finding import Finding, Question
-from service.regulation.shipping import Lane, ship
+from service.regulation.shipping import Lane, ship_all
 from service.regulation.widest import Naming, find_widest
 from service.store.library import Library
 from service.vocabulary import Act, CountyFips, Jurisdiction
@@ -74,5 +74,4 @@ class StockChecker:
         findings = tuple(find_widest(law, naming, each) for each in self._questions)
         if question.origin is None:
             return Verdicts(findings)
-        lanes = tuple(ship(law, naming, question.origin, each, question.on, question.county) for each in question.jurisdictions)
-        return Verdicts(findings, lanes)
+        return Verdicts(findings, ship_all(law, naming, question.origin, question.jurisdictions, question.on, question.county))
