@@ -69,11 +69,18 @@ def _lane(origin: Jurisdiction, destination: Jurisdiction, steps: Sequence[Findi
         origin=origin,
         destination=destination,
         outcome=outcome,
-        verified=any(each.verified for each in ordered if each.outcome == outcome),
+        verified=_verified(ordered, outcome),
         steps=tuple(steps),
         reasons=tuple(dict.fromkeys(_step_reason(each) for each in ordered if each.outcome != "no-entry-found")),
         permit_authorities=_authorities(ordered),
     )
+
+
+def _verified(steps: Sequence[Finding], outcome: Outcome) -> bool:
+    """A bar stands on the step that has it; that nothing bars the lane stands on every step."""
+    if outcome in ("listed-other-acts", "no-entry-found"):
+        return all(each.verified for each in steps)
+    return any(each.verified for each in steps if each.outcome == outcome)
 
 
 @lru_cache(maxsize=4_096)
