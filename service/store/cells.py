@@ -12,6 +12,7 @@ from pyproj import Geod
 
 Degrees = NDArray[np.float64]
 Metres = NDArray[np.float64]
+Mask = NDArray[np.bool_]
 
 CELL_E7 = 1_000_000
 """Side of a cell in ten-millionths of a degree."""
@@ -23,6 +24,10 @@ WGS84 = Geod(ellps="WGS84")
 # (110,574 m); a degree of longitude is nowhere longer than 111,694 m times the cosine of the latitude.
 _LONGEST_DEGREE_M = 111_700.0
 _SHORTEST_DEGREE_M = 110_500.0
+
+_SHARPEST_RADIUS_M = WGS84.b**2 / WGS84.a
+"""Radius of curvature where the ellipsoid is most curved: along the meridian, at the equator."""
+_ROUNDING_M = 1e-3
 
 Window = tuple[float, float, float, float]
 """West, south, east, north in degrees; west is never above east."""
@@ -80,3 +85,33 @@ def distance_bounds_m(
     half_width = (east - west) / 2 * _LONGEST_DEGREE_M * np.cos(np.radians(poleward))
     farthest = half_height + half_width
     return np.maximum(to_centre - farthest, 0.0), to_centre + farthest
+
+
+def within(longitude: float, latitude: float, longitudes: Degrees, latitudes: Degrees, radius_m: float) -> Mask:
+    """Which of many points lie within a geodesic distance of one point.
+
+    The straight line through the earth bounds the distance on both sides, and is quick to compute; only points that it
+    does not decide are measured.
+    """
+    here = _geocentric(np.array([longitude]), np.array([latitude]))
+    chord_m = np.sqrt(np.sum((_geocentric(longitudes, latitudes) - here) ** 2, axis=0))
+    # A curve no more bent than a circle has no shorter a chord than the circle (Schur, Schwarz).
+    longest_m = 2 * _SHARPEST_RADIUS_M * np.arcsin(np.minimum(chord_m / (2 * _SHARPEST_RADIUS_M), 1.0))
+    inside = longest_m + _ROUNDING_M <= radius_m
+    open_ = np.flatnonzero(~inside & (chord_m - _ROUNDING_M <= radius_m))
+    inside[open_] = distances_m(longitude, latitude, longitudes[open_], latitudes[open_]) <= radius_m
+    return np.asarray(inside, dtype=np.bool_)
+
+
+def _geocentric(longitudes: Degrees, latitudes: Degrees) -> NDArray[np.float64]:
+    """Earth-centred coordinates in metres of points on the ellipsoid."""
+    meridians, parallels = np.radians(longitudes), np.radians(latitudes)
+    sine, cosine = np.sin(parallels), np.cos(parallels)
+    normal = WGS84.a / np.sqrt(1 - WGS84.es * sine**2)
+    return np.stack(
+        [
+            normal * cosine * np.cos(meridians),
+            normal * cosine * np.sin(meridians),
+            normal * (1 - WGS84.es) * sine,
+        ]
+    )

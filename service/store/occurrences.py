@@ -1,0 +1,265 @@
+"""Occurrence records of the store: evidence for a plant at a site, and the records themselves.
+
+Distances are geodesic on WGS84. Cells that lie wholly within a ring are counted, the others measured record by record,
+so that the counts are exact and quick where hundreds of thousands of records lie near.
+"""
+
+import sqlite3
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from service.evidence import RING_RADII_M, Dataset, Evidence, OccurrenceRecord, Ring, WaterRecords
+from service.store.blocks import Records, unpack, unpack_keys
+from service.store.cells import (
+    Degrees,
+    Metres,
+    Window,
+    distance_bounds_m,
+    distances_m,
+    windows_within,
+    within,
+)
+from service.store.reach import ReachedBy, cells_touching, split_windows
+from service.vocabulary import PlantId, WaterId
+from service.waters import Relation
+
+WaterShape = tuple[WaterId, Relation, BaseGeometry]
+"""A water, how it lies to the site, and its shape in WGS84 degrees."""
+
+_VARIABLES = 500
+
+
+@dataclass(frozen=True, slots=True)
+class _Cells:
+    """Cells of the grid that may hold records within a distance, and the box around the records of each."""
+
+    cell: NDArray[np.int64]
+    west: Degrees
+    south: Degrees
+    east: Degrees
+    north: Degrees
+    records: NDArray[np.int64]
+
+
+def evidence(
+    connection: sqlite3.Connection,
+    plant_id: PlantId,
+    longitude: float,
+    latitude: float,
+    *,
+    waters: Sequence[WaterShape] = (),
+) -> Evidence:
+    """What the records around a site say of a plant; records of its subspecies and varieties count as its own.
+
+    Args:
+        waters: whose records are to be counted, wherever they lie.
+    """
+    if not has_records(connection):
+        return Evidence(plant_id, loaded=False)
+    blocks = _Blocks(connection)
+    plants = _numbers_of(connection, plant_id)
+    widest = max(RING_RADII_M)
+    cells = _cells(connection, windows_within(longitude, latitude, widest))
+    near, far = distance_bounds_m(longitude, latitude, cells.west, cells.south, cells.east, cells.north)
+    blocks.fetch(cells.cell[near <= widest].tolist())
+
+    of_plant = blocks.of_plants(cells.cell[near <= widest].tolist(), plants)
+    plant_distances_m = _distances_m(longitude, latitude, of_plant)
+    counted = plant_distances_m <= widest
+    of_plant, plant_distances_m = of_plant[counted], plant_distances_m[counted]
+    years = of_plant["year"][of_plant["year"] != 0]
+    return Evidence(
+        plant_id,
+        loaded=True,
+        nearest_m=float(plant_distances_m.min()) if len(plant_distances_m) else None,
+        rings=tuple(
+            Ring(
+                radius_m,
+                plant_records=int(np.count_nonzero(plant_distances_m <= radius_m)),
+                all_records=_effort(blocks, cells, near, far, longitude, latitude, radius_m),
+            )
+            for radius_m in RING_RADII_M
+        ),
+        waters=tuple(_along(connection, blocks, water, plants) for water in waters),
+        first_year=int(years.min()) if len(years) else None,
+        latest_year=int(years.max()) if len(years) else None,
+        datasets=_cited(connection, of_plant),
+    )
+
+
+def records_within(
+    connection: sqlite3.Connection,
+    longitude: float,
+    latitude: float,
+    radius_m: float,
+    *,
+    plant_id: PlantId | None = None,
+    limit: int = 1_000,
+) -> tuple[OccurrenceRecord, ...]:
+    """The records nearest to a place, nearest first, of one plant (and its subspecies) or of all."""
+    cells = _cells(connection, windows_within(longitude, latitude, radius_m))
+    blocks = _Blocks(connection)
+    blocks.fetch(cells.cell.tolist(), with_keys=True)
+    records, keys = blocks.with_keys(cells.cell.tolist())
+    wanted = _distances_m(longitude, latitude, records) <= radius_m
+    if plant_id is not None:
+        wanted &= np.isin(records["plant_no"], _numbers_of(connection, plant_id))
+    places = np.flatnonzero(wanted)
+    distances = _distances_m(longitude, latitude, records[places])
+    order = sorted(range(len(places)), key=lambda place: (distances[place], keys[places[place]]))[:limit]
+    return tuple(_typed(connection, records[places], [keys[place] for place in places], distances, order))
+
+
+def has_records(connection: sqlite3.Connection) -> bool:
+    """Whether any occurrence record is loaded."""
+    return connection.execute("SELECT 1 FROM occurrence_block LIMIT 1").fetchone() is not None
+
+
+class _Blocks:
+    """Blocks of one query, each read once."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self._connection = connection
+        self._packed: dict[int, bytes] = {}
+        self._keys: dict[int, str] = {}
+
+    def fetch(self, cells: Sequence[int], *, with_keys: bool = False) -> None:
+        columns = "cell, packed, record_keys" if with_keys else "cell, packed"
+        for some in _batches([cell for cell in cells if cell not in self._packed]):
+            query = f"SELECT {columns} FROM occurrence_block WHERE cell IN ({', '.join('?' * len(some))})"  # noqa: S608 - placeholders
+            for row in self._connection.execute(query, some):
+                self._packed[row[0]] = row[1]
+                if with_keys:
+                    self._keys[row[0]] = row[2]
+
+    def of(self, cells: Sequence[int]) -> Records:
+        """Records of the cells, one cell after the other."""
+        self.fetch(cells)
+        return unpack([self._packed[cell] for cell in cells])
+
+    def of_plants(self, cells: Sequence[int], plants: Sequence[int]) -> Records:
+        """Those of some plants."""
+        records = self.of(cells)
+        return records[np.isin(records["plant_no"], plants)]
+
+    def with_keys(self, cells: Sequence[int]) -> tuple[Records, list[str]]:
+        """Records and their keys."""
+        return self.of(cells), [key for cell in cells for key in unpack_keys(self._keys[cell])]
+
+
+def _cells(connection: sqlite3.Connection, windows: Iterable[Window]) -> _Cells:
+    rows = [
+        tuple(row)
+        for west, south, east, north in windows
+        for row in connection.execute(
+            "SELECT cell, west, south, east, north, records FROM occurrence_cell"
+            " WHERE west <= ? AND east >= ? AND south <= ? AND north >= ?",
+            (east, west, north, south),
+        )
+    ]
+    table = np.array(sorted(set(rows)), dtype=np.float64).reshape(-1, 6)
+    west, south, east, north = table[:, 1:5].T
+    return _Cells(table[:, 0].astype(np.int64), west, south, east, north, table[:, 5].astype(np.int64))
+
+
+def _effort(blocks: _Blocks, cells: _Cells, near: Metres, far: Metres, longitude: float, latitude: float, radius_m: float) -> int:
+    """Records of every plant within a distance."""
+    whole = far <= radius_m
+    parted = (near <= radius_m) & ~whole
+    records = blocks.of(cells.cell[parted].tolist())
+    measured = within(longitude, latitude, records["longitude_e7"] / 1e7, records["latitude_e7"] / 1e7, radius_m)
+    return int(cells.records[whole].sum()) + int(np.count_nonzero(measured))
+
+
+def _distances_m(longitude: float, latitude: float, records: Records) -> Metres:
+    return distances_m(longitude, latitude, records["longitude_e7"] / 1e7, records["latitude_e7"] / 1e7)
+
+
+def _along(connection: sqlite3.Connection, blocks: _Blocks, water: WaterShape, plants: Sequence[int]) -> WaterRecords:
+    """Records that lie in or along a water, or may, given how vague their coordinates are."""
+    water_id, relation, shape = water
+    if shape.is_empty:
+        return WaterRecords(water_id, relation, 0, 0)
+    cells = _cells(connection, split_windows(shape))
+    touching = cells_touching(shape, cells.west, cells.south, cells.east, cells.north)
+    records = blocks.of(cells.cell[touching].tolist())
+    reached = ReachedBy(shape).may_lie_in(records["longitude_e7"] / 1e7, records["latitude_e7"] / 1e7, records["uncertainty_m"])
+    of_plant = np.isin(records["plant_no"][reached], plants)
+    return WaterRecords(water_id, relation, int(np.count_nonzero(of_plant)), int(np.count_nonzero(reached)))
+
+
+def _numbers_of(connection: sqlite3.Connection, plant_id: PlantId) -> list[int]:
+    rows = connection.execute(
+        "WITH RECURSIVE below(plant_id) AS (SELECT ? UNION SELECT plant.plant_id FROM plant JOIN below"
+        " ON plant.parent_id = below.plant_id)"
+        " SELECT plant_no FROM occurrence_plant JOIN below USING (plant_id) ORDER BY plant_no",
+        (plant_id,),
+    )
+    return [row[0] for row in rows]
+
+
+def _cited(connection: sqlite3.Connection, records: Records) -> tuple[Dataset, ...]:
+    """Data sets of the records, the largest share first."""
+    pairs, counts = np.unique(np.stack([records["dataset_no"], records["terms_no"]], axis=1), axis=0, return_counts=True)
+    texts = _rows_by_number(connection, "dataset", "dataset_key, title, citation", pairs[:, 0].tolist())
+    licences = _rows_by_number(connection, "terms", "licence", pairs[:, 1].tolist())
+    found: dict[int, tuple[int, set[str]]] = {}
+    for (dataset_no, terms_no), count in zip(pairs.tolist(), counts.tolist(), strict=True):
+        so_far, named = found.get(dataset_no, (0, set()))
+        found[dataset_no] = so_far + count, named | {licences[terms_no][0]}
+    datasets = [
+        Dataset(
+            dataset_key=texts[dataset_no][0],
+            title=texts[dataset_no][1] or texts[dataset_no][0],
+            licence="; ".join(sorted(filter(None, named))) or "not stated",
+            citation=texts[dataset_no][2],
+            records=count,
+        )
+        for dataset_no, (count, named) in found.items()
+    ]
+    return tuple(sorted(datasets, key=lambda dataset: (-dataset.records, dataset.dataset_key)))
+
+
+def _typed(
+    connection: sqlite3.Connection, records: Records, keys: Sequence[str], distances: Metres, order: Sequence[int]
+) -> Iterator[OccurrenceRecord]:
+    chosen = records[list(order)]
+    plants = _rows_by_number(connection, "plant", "plant_id", chosen["plant_no"].tolist())
+    datasets = _rows_by_number(connection, "dataset", "dataset_key", chosen["dataset_no"].tolist())
+    terms = _rows_by_number(
+        connection,
+        "terms",
+        "licence, basis_of_record, establishment_means, degree_of_establishment",
+        chosen["terms_no"].tolist(),
+    )
+    for place, record in zip(order, chosen, strict=True):
+        uncertainty_m = float(record["uncertainty_m"])
+        yield OccurrenceRecord(
+            keys[place],
+            datasets[int(record["dataset_no"])][0],
+            PlantId(plants[int(record["plant_no"])][0]),
+            int(record["longitude_e7"]) / 1e7,
+            int(record["latitude_e7"]) / 1e7,
+            float(distances[place]),
+            None if np.isnan(uncertainty_m) else uncertainty_m,
+            int(record["year"]) or None,
+            *terms[int(record["terms_no"])],
+        )
+
+
+def _rows_by_number(connection: sqlite3.Connection, what: str, columns: str, numbers: Iterable[int]) -> dict[int, tuple[str, ...]]:
+    found: dict[int, tuple[str, ...]] = {}
+    for some in _batches(sorted(set(numbers))):
+        places = ", ".join("?" * len(some))
+        query = f"SELECT {what}_no, {columns} FROM occurrence_{what} WHERE {what}_no IN ({places})"  # noqa: S608 - constants
+        found |= {row[0]: tuple(row)[1:] for row in connection.execute(query, some)}
+    return found
+
+
+def _batches(values: Sequence[int]) -> Iterator[Sequence[int]]:
+    for first in range(0, len(values), _VARIABLES):
+        yield values[first : first + _VARIABLES]
