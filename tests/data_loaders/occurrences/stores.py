@@ -40,7 +40,5 @@ def make_store(path: Path, plants: Mapping[str, Sequence[str]] = PLANTS) -> Path
                 }
             )
             for name, kind in [(accepted, "accepted"), *((synonym, "synonym") for synonym in synonyms)]:
-                draft.db.table("name").insert(
-                    {"name": name, "kind": kind, "plant_id": identifier, "source_id": "names"}
-                )
+                draft.db.table("name").insert({"name": name, "kind": kind, "plant_id": identifier, "source_id": "names"})
     return path
