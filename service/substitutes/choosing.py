@@ -134,9 +134,14 @@ def _why_not(target: Plant, facts: CandidateFacts, target_outcome: Outcome, dist
         return "a high chance of escape here"
     if facts.fits == "does-not-fit":
         return "does not fit the position"
-    if distance.high > weights().limit:
+    if distance.high > weights().limit or _form_is_other(distance):
         return "not alike enough, or too little known of it"
     return ""
+
+
+def _form_is_other(distance: Distance) -> bool:
+    form = next(part.distance for part in distance.parts if part.dimension == "form")
+    return form is None or form > weights().form_limit
 
 
 def _substitute(facts: CandidateFacts, distance: Distance, region: str | None) -> Substitute:

@@ -20,6 +20,7 @@ class Weights(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     limit: float = Field(gt=0, le=1)
+    form_limit: float = Field(gt=0, le=1)
     height_factor: float = Field(gt=1)
     depth_cm: float = Field(gt=0)
     zones: float = Field(gt=0)
