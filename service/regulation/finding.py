@@ -4,7 +4,7 @@ Pure functions on typed values. The strictest entry decides; every entry that be
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import lru_cache
 from typing import Literal
@@ -26,6 +26,7 @@ from service.vocabulary import (
     Jurisdiction,
     ListId,
     Outcome,
+    PlantId,
 )
 
 Movement = Literal["interstate", "within", "unknown"]
@@ -100,6 +101,10 @@ class Finding:
     lists_searched: tuple[ListId, ...] = ()
     own_rules: tuple[OwnRule, ...] = ()
 
+    def __hash__(self) -> int:
+        # Findings are shared by many lines and looked up often; the long texts need not be hashed each time.
+        return hash((self.outcome, self.act, self.jurisdiction, self.verified, len(self.citations)))
+
 
 @dataclass(frozen=True, slots=True)
 class _Ruling:
@@ -122,28 +127,30 @@ class _Tally:
 class _Docket:
     """What a question needs of the law, whatever the plant."""
 
-    question: Question
     jurisdictions: tuple[Jurisdiction, ...]
     sweeping: tuple[tuple[ListVersion, ListClass], ...]
-    coverage: Coverage
     gaps: tuple[str, ...]
-    lists_searched: tuple[ListId, ...]
-    lists_of_the_place: str
-    all_read: bool
-    confirm_with: str
+    nothing: Finding
 
 
 _dockets: WeakKeyDictionary[LawBook, dict[Question, _Docket]] = WeakKeyDictionary()
 """Dockets drawn up so far: a stock list asks the same few questions of thousands of plants."""
 
 
-@lru_cache(maxsize=60_000)
 def find(law: LawBook, subject: Subject, question: Question) -> Finding:
     """The finding for one taxon.
 
-    Federal law joins the state's where the act takes the plant over a state line. Kept for the next line of a stock list that means the
-    same plant.
+    Federal law joins the state's where the act takes the plant over a state line.
     """
+    docket = _docket(law, question)
+    places = _places_listing(law, subject.bearing)
+    if not docket.sweeping and places.isdisjoint(docket.jurisdictions):
+        return docket.nothing
+    return _found(law, subject, question)
+
+
+@lru_cache(maxsize=60_000)
+def _found(law: LawBook, subject: Subject, question: Question) -> Finding:
     docket = _docket(law, question)
     tally = _Tally()
     for jurisdiction in docket.jurisdictions:
@@ -153,9 +160,16 @@ def find(law: LawBook, subject: Subject, question: Question) -> Finding:
         tally.rulings.append(_ruling(version, list_class, None, class_reach(list_class, given), question, given))
     law_rulings = [each for each in tally.rulings if each.is_law]
     own = tuple(_own_rule(each) for each in tally.rulings if not each.is_law)
-    if not law_rulings:
-        return _nothing_found(subject, docket, tally.set_aside, own)
-    return _decided(law_rulings, docket, own)
+    if law_rulings:
+        return _decided(law_rulings, docket, own)
+    if not tally.set_aside and not own:
+        return docket.nothing
+    return replace(docket.nothing, reasons=tuple(dict.fromkeys([*tally.set_aside, *docket.nothing.reasons])), own_rules=own)
+
+
+@lru_cache(maxsize=20_000)
+def _places_listing(law: LawBook, plants: tuple[PlantId, ...]) -> frozenset[Jurisdiction]:
+    return law.places_listing(plants)
 
 
 def _docket(law: LawBook, question: Question) -> _Docket:
@@ -170,18 +184,31 @@ def _docket(law: LawBook, question: Question) -> _Docket:
 def _drawn_up(law: LawBook, question: Question) -> _Docket:
     versions = _versions_asked(law, question)
     in_force = [version for version in versions if version.in_force(question.on)]
-    of_the_place = [version for version in in_force if version.is_law and version.jurisdiction == question.jurisdiction]
     coverage = coverage_of(law, question.jurisdiction, question.on)
+    gaps = tuple(_gaps(versions, in_force, question, coverage))
     return _Docket(
-        question=question,
         jurisdictions=tuple(dict.fromkeys(version.jurisdiction for version in versions)),
         sweeping=tuple((version, each) for version in in_force for each in version.classes if each.every_aquatic_plant),
+        gaps=gaps,
+        nothing=_nothing_found(law, question, coverage, gaps, [version for version in in_force if version.is_law]),
+    )
+
+
+def _nothing_found(law: LawBook, question: Question, coverage: Coverage, gaps: tuple[str, ...], in_force: Sequence[ListVersion]) -> Finding:
+    """The finding for a plant that no list bears on."""
+    of_the_place = [version for version in in_force if version.jurisdiction == question.jurisdiction]
+    complete = coverage == "complete"
+    held = "held in full" if complete else "held in part, so an entry may be missing here"
+    names = ", ".join(version.list_id for version in of_the_place)
+    return Finding(
+        outcome="undetermined" if gaps else "no-entry-found",
+        act=question.act,
+        jurisdiction=question.jurisdiction,
         coverage=coverage,
-        gaps=tuple(_gaps(versions, in_force, question, coverage)),
-        lists_searched=tuple(version.list_id for version in in_force if version.is_law),
-        lists_of_the_place=", ".join(version.list_id for version in of_the_place),
-        all_read=all(version.how_known == "read" for version in of_the_place),
+        verified=not gaps and complete and all(version.how_known == "read" for version in of_the_place),
+        reasons=gaps or (f"No entry for the plant was found in {names} ({held}).",),
         confirm_with=confirm_with(law, question.jurisdiction),
+        lists_searched=tuple(version.list_id for version in in_force),
     )
 
 
@@ -191,38 +218,12 @@ def _decided(rulings: Sequence[_Ruling], docket: _Docket, own: tuple[OwnRule, ..
     deciding = [each for each in ordered if each.outcome == outcome]
     if docket.gaps and OUTCOMES.index(outcome) > OUTCOMES.index("undetermined"):
         outcome = "undetermined"
-    return Finding(
+    return replace(
+        docket.nothing,
         outcome=outcome,
-        act=docket.question.act,
-        jurisdiction=docket.question.jurisdiction,
-        coverage=docket.coverage,
         verified=any(each.verified for each in deciding) and not docket.gaps,
         reasons=tuple(dict.fromkeys([*(each.reason for each in ordered), *docket.gaps])),
-        confirm_with=docket.confirm_with,
         citations=tuple(each.citation for each in ordered),
-        lists_searched=docket.lists_searched,
-        own_rules=own,
-    )
-
-
-def _nothing_found(subject: Subject, docket: _Docket, set_aside: Sequence[str], own: tuple[OwnRule, ...]) -> Finding:
-    complete = docket.coverage == "complete"
-    if docket.gaps:
-        outcome: Outcome = "undetermined"
-        reasons = docket.gaps
-    else:
-        outcome = "no-entry-found"
-        held = "held in full" if complete else "held in part, so an entry may be missing here"
-        reasons = (f"No entry for {subject.name} was found in {docket.lists_of_the_place} ({held}).",)
-    return Finding(
-        outcome=outcome,
-        act=docket.question.act,
-        jurisdiction=docket.question.jurisdiction,
-        coverage=docket.coverage,
-        verified=outcome == "no-entry-found" and complete and docket.all_read,
-        reasons=tuple(dict.fromkeys([*set_aside, *reasons])),
-        confirm_with=docket.confirm_with,
-        lists_searched=docket.lists_searched,
         own_rules=own,
     )
 
@@ -255,12 +256,8 @@ def _own_rule(ruling: _Ruling) -> OwnRule:
 
 
 def _rule(law: LawBook, subject: Subject, question: Question, jurisdiction: Jurisdiction, tally: _Tally) -> None:
-    looked_up = (*subject.lineage, *subject.hybrid_parents, *subject.below, *subject.genus_members)
-    filed_entries = law.filed(jurisdiction, looked_up)
-    if not filed_entries:
-        return
     parents_listed = law.listed(jurisdiction, subject.hybrid_parents, question.on)
-    for filed in filed_entries:
+    for filed in law.filed(jurisdiction, subject.bearing):
         if not _asked(filed.version, question):
             continue
         given = _circumstances(filed.version, question)

@@ -187,6 +187,7 @@ class LawBook:
 
     versions: tuple[ListVersion, ...]
     _by_jurisdiction: Mapping[Jurisdiction, tuple[ListVersion, ...]] = field(init=False, repr=False)
+    _listing: Mapping[PlantId, frozenset[Jurisdiction]] = field(init=False, repr=False)
     _filed: Mapping[tuple[Jurisdiction, PlantId], tuple[FiledEntry, ...]] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
@@ -199,6 +200,10 @@ class LawBook:
             for entry in sorted(version.entries, key=lambda each: (each.key, each.class_name, repr(each))):
                 place = (version.jurisdiction, entry.plant_id)
                 filed[place].append(FiledEntry(version, classes[entry.class_name], entry))
+        listing: dict[PlantId, set[Jurisdiction]] = defaultdict(set)
+        for jurisdiction, plant in filed:
+            listing[plant].add(jurisdiction)
+        object.__setattr__(self, "_listing", {plant: frozenset(each) for plant, each in listing.items()})
         object.__setattr__(self, "versions", ordered)
         object.__setattr__(self, "_by_jurisdiction", {key: tuple(each) for key, each in by_jurisdiction.items()})
         object.__setattr__(self, "_filed", {key: tuple(each) for key, each in filed.items()})
@@ -206,6 +211,11 @@ class LawBook:
     def held(self, jurisdiction: Jurisdiction) -> tuple[ListVersion, ...]:
         """Every version of every list of a jurisdiction."""
         return self._by_jurisdiction.get(jurisdiction, ())
+
+    def places_listing(self, plants: Iterable[PlantId]) -> frozenset[Jurisdiction]:
+        """Jurisdictions that list any of these plants."""
+        listing = self._listing
+        return frozenset(place for plant in plants if plant in listing for place in listing[plant])
 
     def filed(self, jurisdiction: Jurisdiction, plants: Iterable[PlantId]) -> Sequence[FiledEntry]:
         """Entries of a jurisdiction that stand under any of these plants."""

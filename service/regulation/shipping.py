@@ -59,10 +59,11 @@ def ship_all(
             found[question] = find_widest(law, naming, question)
         return found[question]
 
-    return tuple(_lane(origin, each, [step(question) for question in _questions(origin, each, on, county)]) for each in destinations)
+    return tuple(_lane(origin, each, tuple(step(question) for question in _questions(origin, each, on, county))) for each in destinations)
 
 
-def _lane(origin: Jurisdiction, destination: Jurisdiction, steps: Sequence[Finding]) -> Lane:
+@lru_cache(maxsize=20_000)
+def _lane(origin: Jurisdiction, destination: Jurisdiction, steps: tuple[Finding, ...]) -> Lane:
     ordered = sorted(steps, key=lambda each: OUTCOMES.index(each.outcome))
     outcome = ordered[0].outcome
     return Lane(
@@ -70,7 +71,7 @@ def _lane(origin: Jurisdiction, destination: Jurisdiction, steps: Sequence[Findi
         destination=destination,
         outcome=outcome,
         verified=_verified(ordered, outcome),
-        steps=tuple(steps),
+        steps=steps,
         reasons=tuple(dict.fromkeys(_step_reason(each) for each in ordered if each.outcome != "no-entry-found")),
         permit_authorities=_authorities(ordered),
     )

@@ -34,6 +34,11 @@ class Subject:
     cultivar: str | None = None
     native: Nativeness | None = None
 
+    @property
+    def bearing(self) -> tuple[PlantId, ...]:
+        """Every plant whose entry may bear on it."""
+        return (*self.lineage, *self.hybrid_parents, *self.below, *self.genus_members)
+
 
 @dataclass(frozen=True)
 class Taxonomy:

@@ -1,7 +1,7 @@
 """The finding for a label: the strictest over all that the label may mean, and no clearer than its name is sure."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 from service.regulation.finding import Finding, Question, find
@@ -16,17 +16,10 @@ Certainty = Literal["confirmed", "shared", "spelling", "genus", "none"]
 
 @dataclass(frozen=True, slots=True)
 class Naming:
-    """What a label may mean.
+    """What a label may mean: every taxon, best first. None is a label that nobody knows."""
 
-    Attributes:
-        subjects: every taxon it may mean, best first.
-        to_confirm: what would settle it, in words.
-    """
-
-    label: str
     certainty: Certainty
     subjects: tuple[Subject, ...]
-    to_confirm: str = ""
 
 
 def find_widest(law: LawBook, naming: Naming, question: Question) -> Finding:
@@ -35,48 +28,43 @@ def find_widest(law: LawBook, naming: Naming, question: Question) -> Finding:
     A name that is only near in spelling never yields ``no-entry-found``: what was found belongs to a guess.
     """
     if not naming.subjects:
-        return _unnamed(law, naming, question)
-    findings = [find(law, subject, question) for subject in naming.subjects]
-    if naming.certainty == "confirmed":
-        return findings[0]
-    return _joined(findings, naming)
+        return _unnamed(law, question)
+    findings = tuple(dict.fromkeys(find(law, subject, question) for subject in naming.subjects))
+    return findings[0] if naming.certainty == "confirmed" else _joined(findings, naming.certainty)
 
 
-def _joined(findings: Sequence[Finding], naming: Naming) -> Finding:
+@lru_cache(maxsize=20_000)
+def _joined(findings: tuple[Finding, ...], certainty: Certainty) -> Finding:
     strict = min(findings, key=lambda each: OUTCOMES.index(each.outcome))
     outcome: Outcome = strict.outcome
-    if naming.certainty in ("spelling", "genus") and outcome in ("no-entry-found", "listed-other-acts"):
+    if certainty in ("spelling", "genus") and outcome in ("no-entry-found", "listed-other-acts"):
         outcome = "undetermined"
     bearing = [each for each in findings if each.citations and each is not strict]
     return replace(
         strict,
         outcome=outcome,
         verified=False,
-        reasons=tuple(dict.fromkeys((_doubt(naming), *strict.reasons, *(reason for each in bearing for reason in each.reasons)))),
+        reasons=tuple(dict.fromkeys((_DOUBT[certainty], *strict.reasons, *(reason for each in bearing for reason in each.reasons)))),
         citations=tuple(dict.fromkeys((*strict.citations, *(citation for each in bearing for citation in each.citations)))),
         own_rules=tuple(dict.fromkeys(rule for each in findings for rule in each.own_rules)),
     )
 
 
-def _doubt(naming: Naming) -> str:
-    names = ", ".join(subject.name for subject in naming.subjects)
-    match naming.certainty:
-        case "spelling":
-            doubt = f"The name was matched by spelling alone, to {names}."
-        case "genus":
-            doubt = f"The label names a genus; it may be any of it ({names})."
-        case _:
-            doubt = f"The label may mean {names}; the strictest answer over them is given."
-    return f"{doubt} {naming.to_confirm}".strip()
+_DOUBT: dict[Certainty, str] = {
+    "shared": "The label may mean more than one plant, or is not sure to mean this one; the strictest answer is given.",
+    "spelling": "The name was matched by its spelling alone.",
+    "genus": "The label names a genus, so it may be any plant of it; the strictest answer is given.",
+}
 
 
-def _unnamed(law: LawBook, naming: Naming, question: Question) -> Finding:
+@lru_cache(maxsize=20_000)
+def _unnamed(law: LawBook, question: Question) -> Finding:
     return Finding(
         outcome="undetermined",
         act=question.act,
         jurisdiction=question.jurisdiction,
         coverage=coverage_of(law, question.jurisdiction, question.on),
         verified=False,
-        reasons=(f"No plant is known by the name {naming.label!r}. {naming.to_confirm}".strip(),),
+        reasons=("No plant is known by the label.",),
         confirm_with=confirm_with(law, question.jurisdiction),
     )

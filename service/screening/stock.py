@@ -54,7 +54,7 @@ class StockChecker:
         self._questions = [
             Question(jurisdiction, act, question.on, question.county) for jurisdiction in question.jurisdictions for act in question.acts
         ]
-        self._known: dict[object, Verdicts] = {}
+        self._known: dict[Naming, Verdicts] = {}
 
     def check(self, labels: Sequence[str]) -> Iterator[StockLine]:
         """Each label with its verdicts, in order. Lines that mean the same share their verdicts."""
@@ -63,10 +63,9 @@ class StockChecker:
 
     def _verdicts(self, resolution: Resolution) -> Verdicts:
         naming = self._library.naming(resolution)
-        key = (naming.subjects, naming.certainty, naming.to_confirm) if naming.subjects else (naming.label,)
-        known = self._known.get(key)
+        known = self._known.get(naming)
         if known is None:
-            known = self._known[key] = self._work_out(naming)
+            known = self._known[naming] = self._work_out(naming)
         return known
 
     def _work_out(self, naming: Naming) -> Verdicts:

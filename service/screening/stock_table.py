@@ -1,7 +1,7 @@
 """A stock list as a delimited text: read whatever a spreadsheet exported, give the same rows back with the answers beside them.
 
-RFC 4180 in and out, with the delimiter and the byte order mark of the input. Cells that a spreadsheet would run as a formula are made text on
-the way out.
+RFC 4180 in and out, with the delimiter and the byte order mark of the input. Cells that a spreadsheet would run as a formula are made text
+on the way out.
 """
 
 import codecs
@@ -132,7 +132,9 @@ def _answer(line: StockLine, tails: dict[int, list[str]]) -> list[str]:
     tail = tails.get(id(line.verdicts))
     if tail is None:
         tail = tails[id(line.verdicts)] = _verdict_columns(line.verdicts)
-    return [resolution.match, harmless(names), "yes" if resolution.confirmed else "no", *tail]
+    *outcomes, citations, reasons = tail
+    told = " | ".join(part for part in (resolution.to_confirm, reasons) if part)
+    return [resolution.match, harmless(names), "yes" if resolution.confirmed else "no", *outcomes, harmless(citations), harmless(told)]
 
 
 def _verdict_columns(verdicts: Verdicts) -> list[str]:
@@ -149,7 +151,7 @@ def _verdict_columns(verdicts: Verdicts) -> list[str]:
     lanes = dict.fromkeys(f"{lane.origin} to {lane.destination}: {reason}" for lane in verdicts.lanes for reason in lane.reasons[:1])
     rules = dict.fromkeys(f"{rule.title} (no law): {rule.reason}" for finding in verdicts.findings for rule in finding.own_rules)
     outcomes = [finding.outcome for finding in verdicts.findings] + [lane.outcome for lane in verdicts.lanes]
-    return [*outcomes, harmless("; ".join(cited)), harmless(" | ".join((*reasons, *lanes, *rules)))]
+    return [*outcomes, "; ".join(cited), " | ".join((*reasons, *lanes, *rules))]
 
 
 def _unanswered(question: StockQuestion, why: str) -> list[str]:

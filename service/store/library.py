@@ -60,7 +60,7 @@ class Library:
     def naming(self, resolution: Resolution) -> Naming:
         """A resolved label as the law looks at it."""
         subjects = tuple(self._subject(candidate, resolution.cultivar) for candidate in resolution.candidates)
-        return Naming(resolution.label, _certainty(resolution), subjects, resolution.to_confirm)
+        return Naming(_certainty(resolution), subjects)
 
     def _subject(self, candidate: Candidate, cultivar: str | None) -> Subject:
         if candidate.plant_id in self.plants:
@@ -105,5 +105,3 @@ class LibraryDesk:
             if self._library is None or not self._library.build.is_current():
                 self._library = Library(Build(self.path))
             return self._library
-
-

@@ -153,7 +153,7 @@ def test_a_rule_that_is_no_law_is_answered_apart() -> None:
 
 def test_a_name_near_in_spelling_is_never_given_a_clear_answer() -> None:
     book = law(a_list(an_entry("hydrilla-verticillata")))
-    naming = Naming("Trapa natanz", "spelling", (a_subject(),))
+    naming = Naming("spelling", (a_subject(),))
     finding = find_widest(book, naming, SELL)
     assert finding.outcome == "undetermined"
     assert "spelling" in finding.reasons[0]
@@ -161,13 +161,13 @@ def test_a_name_near_in_spelling_is_never_given_a_clear_answer() -> None:
 
 def test_a_shared_name_is_given_the_strictest_answer() -> None:
     book = law(a_list(an_entry()))
-    naming = Naming("water chestnut", "shared", (a_subject("eleocharis-dulcis"), a_subject()))
+    naming = Naming("shared", (a_subject("eleocharis-dulcis"), a_subject()))
     finding = find_widest(book, naming, SELL)
     assert (finding.outcome, finding.verified) == ("prohibited", False)
 
 
 def test_a_label_that_nobody_knows_is_undetermined() -> None:
-    assert find_widest(law(a_list(an_entry())), Naming("zzz", "none", ()), SELL).outcome == "undetermined"
+    assert find_widest(law(a_list(an_entry())), Naming("none", ()), SELL).outcome == "undetermined"
 
 
 def test_every_aquatic_plant_may_be_reached_without_an_entry(library: Library) -> None:
