@@ -140,7 +140,7 @@ def nearest_between(first: BaseGeometry, second: BaseGeometry) -> tuple[Nearest,
 
 def position_along(line: BaseGeometry, along_m: float) -> tuple[float, float]:
     """The position at a distance from the start of a line; its ends beyond them."""
-    coordinates = shapely.get_coordinates(line)
+    coordinates = shapely.get_coordinates(shapely.segmentize(line, _EDGE_DEGREES))
     left = along_m
     for (lon_1, lat_1), (lon_2, lat_2) in pairwise(coordinates):
         step = distance_m(lon_1, lat_1, lon_2, lat_2)
@@ -153,7 +153,7 @@ def position_along(line: BaseGeometry, along_m: float) -> tuple[float, float]:
 
 def distance_along_m(line: BaseGeometry, longitude: float, latitude: float) -> float:
     """How far along a single line its position nearest to a point lies, from the line's start."""
-    coordinates = shapely.get_coordinates(line)
+    coordinates = shapely.get_coordinates(shapely.segmentize(line, _EDGE_DEGREES))
     best, found, walked = math.inf, 0.0, 0.0
     for start, end in pairwise(coordinates):
         step = distance_m(start[0], start[1], end[0], end[1])

@@ -6,6 +6,7 @@ each in halves a (colder) and b. A bound belongs to the warmer half zone.
 
 import math
 import re
+from bisect import bisect_right
 from dataclasses import dataclass
 
 from service.errors import BadRequest
@@ -15,6 +16,7 @@ HALF_ZONE_F = 5.0
 HALF_ZONES = tuple(f"{number}{half}" for number in range(1, 14) for half in "ab")
 """Coldest first: ``1a`` to ``13b``."""
 
+_BOUNDS_F = [COLDEST_F + HALF_ZONE_F * step for step in range(len(HALF_ZONES) + 1)]
 _ZONE = re.compile(r"\s*(?:zone\s*)?(1[0-3]|[1-9])\s*([ab]?)\s*", re.IGNORECASE)
 
 
@@ -74,7 +76,7 @@ def half_zone_at(extreme_minimum_f: float) -> str:
     Raises:
         BadRequest: colder than zone 1a or as warm as no zone.
     """
-    step = math.floor((extreme_minimum_f - COLDEST_F) / HALF_ZONE_F) if math.isfinite(extreme_minimum_f) else -1
+    step = bisect_right(_BOUNDS_F, extreme_minimum_f) - 1 if math.isfinite(extreme_minimum_f) else -1
     if not 0 <= step < len(HALF_ZONES):
         raise BadRequest(f"{extreme_minimum_f:g} F lies outside the zones.", next_step="Zones run from -60 F to below 70 F.")
     return HALF_ZONES[step]

@@ -222,6 +222,7 @@ class _Walk:
         while self._queue:
             at_m, flowline_id, lakes, lake = heapq.heappop(self._queue)
             if flowline_id in self._entered:
+                self.rejoined += 1
                 continue
             if len(self._entered) >= self._max_reaches:
                 self.endings.append(Ending("number limit", flowline_id, max(0.0, at_m)))
