@@ -1,12 +1,12 @@
 """Plants to use instead: like the one replaced, with no entry found for the acts asked and a low chance of escape."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from service.plants import Plant
-from service.substitutes.likeness import Distance, distance_between
-from service.substitutes.parameters import weights
+from service.substitutes.likeness import ALIKE, Distance, distance_between, in_words
+from service.substitutes.parameters import Dimension, weights
 from service.vocabulary import OUTCOMES, Coverage, Outcome, PlantId
 
 EscapeClass = Literal["low", "moderate", "high"]
@@ -98,25 +98,24 @@ def substitutes(
         most: how many to name in each group.
     """
     left_out: dict[str, int] = {}
-    offered: list[Substitute] = []
-    unsettled: list[Substitute] = []
+    offered: list[tuple[CandidateFacts, Distance]] = []
+    unsettled: list[tuple[CandidateFacts, Distance]] = []
     for facts in candidates:
         distance = distance_between(target.traits, facts.plant.traits)
         reason = _why_not(target, facts, target_outcome, distance)
         if reason:
             left_out[reason] = left_out.get(reason, 0) + 1
             continue
-        substitute = _substitute(facts, distance, region)
-        (offered if substitute.settled else unsettled).append(substitute)
-    offered.sort(key=_order)
-    unsettled.sort(key=_order)
+        (offered if _settled(facts) else unsettled).append((facts, distance))
+    offered.sort(key=lambda pair: _order(pair[0], pair[1], region))
+    unsettled.sort(key=lambda pair: _order(pair[0], pair[1], region))
     return Substitutes(
         target.plant_id,
         region,
-        tuple(offered[:most]),
-        tuple(unsettled[:most]),
+        tuple(_substitute(target, *pair, region) for pair in offered[:most]),
+        tuple(_substitute(target, *pair, region) for pair in unsettled[:most]),
         tuple(sorted(left_out.items())),
-        _statement(target, offered, unsettled),
+        _statement(target, len(offered), len(unsettled)),
     )
 
 
@@ -140,13 +139,18 @@ def _why_not(target: Plant, facts: CandidateFacts, target_outcome: Outcome, dist
 
 
 def _form_is_other(distance: Distance) -> bool:
-    form = next(part.distance for part in distance.parts if part.dimension == "form")
+    form = distance.parts["form"]
     return form is None or form > weights().form_limit
 
 
-def _substitute(facts: CandidateFacts, distance: Distance, region: str | None) -> Substitute:
+def _substitute(target: Plant, facts: CandidateFacts, distance: Distance, region: str | None) -> Substitute:
     traits = facts.plant.traits
-    native = None if region is None else traits.native_north_america in ("yes", "part") and region in traits.native_regions
+
+    def words(wanted: Callable[[float | None], bool]) -> tuple[str, ...]:
+        chosen: list[Dimension] = [dimension for dimension, part in distance.parts.items() if wanted(part)]
+        return tuple(in_words(dimension, target.traits, traits) for dimension in chosen)
+
+    native = _native(facts.plant, region)
     return Substitute(
         plant_id=facts.plant.plant_id,
         accepted_name=facts.plant.accepted_name,
@@ -156,11 +160,11 @@ def _substitute(facts: CandidateFacts, distance: Distance, region: str | None) -
         outcome=facts.outcome,
         coverage=facts.coverage,
         escape=facts.escape,
-        alike=tuple(part.words for part in distance.parts if part.alike),
-        differs=tuple(part.words for part in distance.parts if part.distance is not None and not part.alike),
-        unknown=tuple(part.words for part in distance.parts if part.distance is None),
+        alike=words(lambda part: part is not None and part <= ALIKE),
+        differs=words(lambda part: part is not None and part > ALIKE),
+        unknown=words(lambda part: part is None),
         rests_on=_rests_on(facts, region, native),
-        settled=facts.outcome == "no-entry-found" and facts.escape is not None,
+        settled=_settled(facts),
     )
 
 
@@ -187,14 +191,24 @@ def _rests_on(facts: CandidateFacts, region: str | None, native: bool | None) ->
     return tuple(lines)
 
 
-def _order(substitute: Substitute) -> tuple[bool, float, str]:
-    return not substitute.native_here, substitute.distance_high, substitute.accepted_name
+def _settled(facts: CandidateFacts) -> bool:
+    return facts.outcome == "no-entry-found" and facts.escape is not None
 
 
-def _statement(target: Plant, offered: list[Substitute], unsettled: list[Substitute]) -> str:
+def _native(plant: Plant, region: str | None) -> bool | None:
+    if region is None:
+        return None
+    return plant.traits.native_north_america in ("yes", "part") and region in plant.traits.native_regions
+
+
+def _order(facts: CandidateFacts, distance: Distance, region: str | None) -> tuple[bool, float, str]:
+    return not _native(facts.plant, region), round(distance.high, 4), facts.plant.accepted_name
+
+
+def _statement(target: Plant, offered: int, unsettled: int) -> str:
     name = target.accepted_name
     if offered:
-        return f"{len(offered)} like plant(s) with no entry found here and a low or moderate chance of escape stand in for {name}."
+        return f"{offered} like plant(s) with no entry found here and a low or moderate chance of escape stand in for {name}."
     if unsettled:
-        return f"No like plant with a settled answer stands in for {name}; {len(unsettled)} have an open one, said with each."
+        return f"No like plant with a settled answer stands in for {name}; {unsettled} have an open one, said with each."
     return f"No plant held here is like enough to stand in for {name} and passes; ask a native-plant nursery of the region."

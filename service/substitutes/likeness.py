@@ -5,117 +5,118 @@ leaves out what is not known; here it counts as its whole range, so that the dis
 """
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from service.plants import Range, Traits
 from service.quantities import Quantity
 from service.substitutes.parameters import Dimension, weights
 
-_ALIKE = 0.2
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """One dimension: distance 0 to 1, or None where a trait of either plant is not known; and both traits in words."""
-
-    dimension: Dimension
-    distance: float | None
-    words: str
-
-    @property
-    def alike(self) -> bool:
-        return self.distance is not None and self.distance <= _ALIKE
+ALIKE = 0.2
+"""Distance in one dimension up to which two plants are called alike in it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Distance:
-    """Low and high of the weighted distance, and its parts."""
+    """Low and high of the weighted distance, and the distance in each dimension, None where a trait is not known."""
 
     low: float
     high: float
-    parts: tuple[Part, ...]
+    parts: Mapping[Dimension, float | None]
 
 
 def distance_between(one: Traits, other: Traits) -> Distance:
     """How unlike two plants are; symmetric, 0 for equal traits all known."""
-    parts = tuple(measure(one, other) for measure in _MEASURES)
+    parts = {dimension: measure(one, other) for dimension, measure in _MEASURES.items()}
     weight = weights().weights
-    low = sum(weight[part.dimension] * (part.distance or 0.0) for part in parts)
-    unknown = sum(weight[part.dimension] for part in parts if part.distance is None)
+    low = sum(weight[dimension] * part for dimension, part in parts.items() if part is not None)
+    unknown = sum(weight[dimension] for dimension, part in parts.items() if part is None)
     return Distance(low, min(1.0, low + unknown), parts)
 
 
-def _form(one: Traits, other: Traits) -> Part:
+def in_words(dimension: Dimension, one: Traits, other: Traits) -> str:
+    """Both plants in one dimension: the trait they share, or what ``other`` has instead of ``one``."""
+    if dimension == "depth" and one.growth_form == other.growth_form == "free-floating":
+        return "both float at any depth"
+    first, second = _text(dimension, one), _text(dimension, other)
+    noun = _NOUNS[dimension]
+    if not first or not second:
+        return f"{noun} not known"
+    return f"{noun} {second}" if first == second else f"{noun} {second} instead of {first}"
+
+
+def _form(one: Traits, other: Traits) -> float | None:
     first, second = one.growth_form, other.growth_form
     if first is None or second is None:
-        return Part("form", None, "growth form not known")
-    if first == second:
-        return Part("form", 0.0, f"{first} growth")
-    pair = " ".join(sorted((first, second)))
-    return Part("form", weights().form.get(pair, 1.0), f"{second} instead of {first}")
+        return None
+    return 0.0 if first == second else weights().form.get(" ".join(sorted((first, second))), 1.0)
 
 
-def _height(one: Traits, other: Traits) -> Part:
-    first, second = one.height_cm, other.height_cm
-    if first is None or second is None:
-        return Part("height", None, "height not known")
+def _height(one: Traits, other: Traits) -> float | None:
+    if one.height_cm is None or other.height_cm is None:
+        return None
     scale = math.log(weights().height_factor)
-    ends = [abs(math.log((1 + a) / (1 + b))) / scale for a, b in zip(_ends(first), _ends(second), strict=True)]
-    return Part("height", min(1.0, sum(ends) / 2), _ranges("height", first, second))
+    return _ends_apart(one.height_cm, other.height_cm, lambda a, b: abs(math.log((1 + a) / (1 + b))) / scale)
 
 
-def _depth(one: Traits, other: Traits) -> Part:
+def _depth(one: Traits, other: Traits) -> float | None:
     if one.growth_form == other.growth_form == "free-floating":
-        return Part("depth", 0.0, "both float at any depth")
-    first, second = one.depth_cm, other.depth_cm
-    if first is None or second is None:
-        return Part("depth", None, "depth of water not known")
-    ends = [abs(a - b) / weights().depth_cm for a, b in zip(_ends(first), _ends(second), strict=True)]
-    return Part("depth", min(1.0, sum(ends) / 2), _ranges("depth", first, second))
+        return 0.0
+    if one.depth_cm is None or other.depth_cm is None:
+        return None
+    return _ends_apart(one.depth_cm, other.depth_cm, lambda a, b: abs(a - b) / weights().depth_cm)
 
 
-def _flow(one: Traits, other: Traits) -> Part:
-    return _sets("flow", "water", one.flow, other.flow)
-
-
-def _light(one: Traits, other: Traits) -> Part:
-    return _sets("light", "light", one.light, other.light)
-
-
-def _season(one: Traits, other: Traits) -> Part:
+def _season(one: Traits, other: Traits) -> float | None:
     """Whether both stand the winter alike: what frost does to them, and how cold they are grown."""
-    known = [one.frost_kill, other.frost_kill]
-    if None in known or "unknown" in known or one.zone_min is None or other.zone_min is None:
-        return Part("season", None, "winter habit not known")
-    frost = 0.0 if one.frost_kill == other.frost_kill else 1.0
+    frosts = {one.frost_kill, other.frost_kill}
+    if frosts & {None, "unknown"} or one.zone_min is None or other.zone_min is None:
+        return None
     zones = min(1.0, abs(one.zone_min - other.zone_min) / weights().zones)
-    return Part("season", (frost + zones) / 2, f"grown from zone {other.zone_min} instead of {one.zone_min}")
+    return ((len(frosts) > 1) + zones) / 2
 
 
-def _use(one: Traits, other: Traits) -> Part:
-    return _sets("use", "use", one.uses, other.uses)
-
-
-_MEASURES: tuple[Callable[[Traits, Traits], Part], ...] = (_form, _height, _depth, _flow, _light, _season, _use)
-
-
-def _sets(dimension: Dimension, noun: str, first: tuple[str, ...], second: tuple[str, ...]) -> Part:
+def _jaccard(first: tuple[str, ...], second: tuple[str, ...]) -> float | None:
     """Jaccard distance of two sets of words."""
     if not first or not second:
-        return Part(dimension, None, f"{noun} not known")
-    shared, either = set(first) & set(second), set(first) | set(second)
-    distance = 1 - len(shared) / len(either)
-    if distance <= _ALIKE:
-        return Part(dimension, distance, f"{noun}: {', '.join(sorted(shared))}")
-    return Part(dimension, distance, f"{noun}: {', '.join(sorted(set(second)))} instead of {', '.join(sorted(set(first)))}")
+        return None
+    return 1 - len(set(first) & set(second)) / len(set(first) | set(second))
 
 
-def _ends(values: Range) -> tuple[float, float]:
-    return values.low, values.high
+def _ends_apart(first: Range, second: Range, apart: Callable[[float, float], float]) -> float:
+    """Mean distance of the two ends, at most 1."""
+    return min(1.0, (apart(first.low, second.low) + apart(first.high, second.high)) / 2)
 
 
-def _ranges(noun: str, first: Range, second: Range) -> str:
-    one = Quantity(first.low, first.high, "cm").text()
-    other = Quantity(second.low, second.high, "cm").text()
-    return f"{noun} {other}" if first == second else f"{noun} {other} against {one}"
+_MEASURES: Mapping[Dimension, Callable[[Traits, Traits], float | None]] = {
+    "form": _form,
+    "height": _height,
+    "depth": _depth,
+    "flow": lambda one, other: _jaccard(one.flow, other.flow),
+    "light": lambda one, other: _jaccard(one.light, other.light),
+    "season": _season,
+    "use": lambda one, other: _jaccard(one.uses, other.uses),
+}
+_NOUNS: Mapping[Dimension, str] = {
+    "form": "growth",
+    "height": "height",
+    "depth": "depth",
+    "flow": "water",
+    "light": "light",
+    "season": "grown from zone",
+    "use": "use",
+}
+
+
+def _text(dimension: Dimension, traits: Traits) -> str:
+    ranges = {"height": traits.height_cm, "depth": traits.depth_cm}
+    if dimension in ranges:
+        found = ranges[dimension]
+        return "" if found is None else Quantity(found.low, found.high, "cm").text()
+    words = {"flow": traits.flow, "light": traits.light, "use": traits.uses}
+    if dimension in words:
+        return ", ".join(sorted(words[dimension]))
+    if dimension == "form":
+        return traits.growth_form or ""
+    frost = {"yes": "killed by frost", "top-only": "top dies back", "no": "stands frost"}.get(traits.frost_kill or "", "")
+    return f"{traits.zone_min} ({frost})" if traits.zone_min is not None and frost else ""

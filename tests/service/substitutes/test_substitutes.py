@@ -65,7 +65,7 @@ def test_without_a_region_likeness_alone_decides() -> None:
 
 def test_it_says_what_is_alike_what_differs_and_what_its_answer_rests_on() -> None:
     (only,) = substitutes(TARGET, [facts(like("one", uses=("foliage",)), coverage="partial")], "midwest").offered
-    assert "emergent growth" in only.alike
+    assert "growth emergent" in only.alike
     assert any("foliage instead of" in words for words in only.differs)
     assert any("held in part only" in line for line in only.rests_on)
     assert any("not to every place in it" in line for line in only.rests_on)
