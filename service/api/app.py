@@ -6,7 +6,7 @@ from pathlib import Path
 from fastapi import FastAPI
 
 from service.api import problems
-from service.api.routes import health, law, names, plants, stock
+from service.api.routes import health, law, names, plants, stock, waters
 from service.settings import settings
 from service.store.library import LibraryDesk
 
@@ -17,6 +17,7 @@ TAGS = [
     {"name": "names", "description": "Which plant a label means, and how sure that is."},
     {"name": "law", "description": "What the lists held say of a plant in a place, on a day."},
     {"name": "stock", "description": "A stock list against many places."},
+    {"name": "waters", "description": "Waters near a place, where they run, and the records around it."},
     {"name": "plants", "description": "The plants of the store."},
     {"name": "store", "description": "What the answers rest on."},
     {"name": "health", "description": "For the operator."},
@@ -41,6 +42,6 @@ def create_app(store: Path | None = None) -> FastAPI:
     )
     app.state.desk = LibraryDesk(store or settings().store)
     problems.install(app)
-    for router in (names.router, law.router, stock.router, plants.router, health.router):
+    for router in (names.router, law.router, stock.router, plants.router, waters.router, health.router):
         app.include_router(router)
     return app

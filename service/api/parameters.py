@@ -6,7 +6,7 @@ from typing import Annotated
 
 from fastapi import Depends, Query, Request
 
-from service.errors import UnknownValue
+from service.errors import BadRequest, UnknownValue
 from service.store.library import Library, LibraryDesk
 from service.vocabulary import ACTS, JURISDICTION_NAMES, Act, CountyFips, Jurisdiction
 
@@ -86,3 +86,22 @@ def county(library: Library, state: Jurisdiction, text: str | None, pointer: str
     except UnknownValue as error:
         error.pointer = pointer
         raise
+
+
+def position(text: str, pointer: str = "near") -> tuple[float, float]:
+    """Longitude and latitude in WGS84 degrees from ``longitude,latitude``.
+
+    Raises:
+        BadRequest: not two numbers, or outside the globe.
+    """
+    try:
+        longitude, latitude = (float(part) for part in text.split(","))
+    except ValueError as error:
+        raise BadRequest(
+            f"{text!r} is no position.", pointer=pointer, next_step="Give longitude,latitude, such as -84.80,41.70."
+        ) from error
+    if not (-180 <= longitude <= 180 and -90 <= latitude <= 90):
+        swapped = -180 <= latitude <= 180 and -90 <= longitude <= 90
+        hint = "Longitude comes first; these look swapped." if swapped else "Longitude is -180 to 180, latitude -90 to 90."
+        raise BadRequest(f"{text!r} is not on the globe.", pointer=pointer, next_step=hint)
+    return longitude, latitude

@@ -188,4 +188,4 @@ def print_confirm(lines: Sequence[StockLine], question: StockQuestion) -> None:
 
 def _unique(lines: Sequence[StockLine]) -> list[StockLine]:
     by_plant = {_plant(line): line for line in reversed(lines)}
-    return [line for line in by_plant.values()][::-1]
+    return list(by_plant.values())[::-1]
