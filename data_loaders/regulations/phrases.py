@@ -29,12 +29,13 @@ class _Rule:
     kind: TermKind
     acts: tuple[Act, ...]
     day_before: bool
+    also: TermKind | None
 
 
 @cache
 def _rules() -> tuple[_Rule, ...]:
     return tuple(
-        _Rule(re.compile(each["pattern"]), each["kind"], tuple(each.get("acts", ())), each.get("day_before", False))
+        _Rule(re.compile(each["pattern"]), each["kind"], tuple(each.get("acts", ())), each.get("day_before", False), each.get("also"))
         for each in _table()["rule"]
     )
 
@@ -46,7 +47,7 @@ def _table() -> dict[str, Any]:
 
 def terms_of(exceptions: str, area: str, condition: str) -> tuple[TermModel, ...]:
     """Terms for the words of an entry, in the order of the words."""
-    terms = [_term(phrase) for phrase in (*_phrases(exceptions), *_phrases(condition))]
+    terms = [term for phrase in (*_phrases(exceptions), *_phrases(condition)) for term in _terms(phrase)]
     return (*terms, *_area_terms(area))
 
 
@@ -63,12 +64,15 @@ def _phrases(words: str) -> Iterable[str]:
     return (phrase.strip() for phrase in words.split(";") if phrase.strip())
 
 
-def _term(phrase: str) -> TermModel:
+def _terms(phrase: str) -> Iterable[TermModel]:
     for rule in _rules():
         found = rule.pattern.fullmatch(phrase)
         if found:
-            return _filled(rule, phrase, found.groupdict())
-    return TermModel(kind="unstructured", words=phrase)
+            yield _filled(rule, phrase, found.groupdict())
+            if rule.also:
+                yield TermModel(kind=rule.also, words=phrase, acts=rule.acts)
+            return
+    yield TermModel(kind="unstructured", words=phrase)
 
 
 def _filled(rule: _Rule, phrase: str, groups: dict[str, str | None]) -> TermModel:

@@ -28,6 +28,7 @@ TermKind = Literal[
     "except-cultivars",  # these named cultivars are out
     "except-approved-cultivars",  # cultivars that the authority has approved are out
     "except-variegated",  # variegated cultivars are out
+    "except-forms",  # cultivars of a look that the words tell are out
     "except-all-cultivars",  # every cultivar and hybrid is out
     "only-cultivars",  # cultivars alone are in
     "hybrids-of-listed-parents",  # a hybrid is in only where both parents are listed

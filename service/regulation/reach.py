@@ -130,7 +130,14 @@ def _apply(term: Term, entry: Entry, subject: Subject, given: Circumstances, rea
             return _except_taxa(term, entry, subject, reach)
         case "except-native":
             return _except_native(term, entry, subject, reach)
-        case "except-cultivars" | "except-approved-cultivars" | "except-variegated" | "except-all-cultivars" | "only-cultivars":
+        case (
+            "except-cultivars"
+            | "except-approved-cultivars"
+            | "except-variegated"
+            | "except-forms"
+            | "except-all-cultivars"
+            | "only-cultivars"
+        ):
             return _cultivars(term, subject, reach)
         case "only-counties" | "except-counties":
             return _counties(term, given, reach)
