@@ -1,0 +1,245 @@
+"""Loading files: every form, every count, nothing twice, nothing half."""
+
+import hashlib
+import json
+from collections import Counter
+from pathlib import Path
+
+import pytest
+
+from data_loaders.build import file_sha256
+from data_loaders.occurrences import LoadProgress, OccurrenceReport, QualityRules, load_occurrences
+from data_loaders.occurrences.report import REASON_MEANINGS, REASONS
+from service.errors import BadFile, StoreMissing
+from service.evidence import OccurrenceRecord
+from service.store.database import Build
+from service.store.occurrences import evidence, records_within
+from service.vocabulary import PlantId
+from tests.data_loaders.occurrences.files import EML, FORMS, Cells, record, tsv_text, write_archive, write_tsv
+from tests.data_loaders.occurrences.stores import make_store
+
+FLAWED: list[tuple[str, Cells]] = [
+    ("no-name", {"scientificName": "", "species": "", "verbatimScientificName": ""}),
+    ("doubtful-name", {"issue": "TAXON_MATCH_FUZZY", "verbatimScientificName": "Nymphea odorta"}),
+    ("not-of-store", {"scientificName": "Quercus alba L.", "species": "Quercus alba", "verbatimScientificName": ""}),
+    ("fossil-or-living-collection", {"basisOfRecord": "LIVING_SPECIMEN"}),
+    ("absent", {"occurrenceStatus": "ABSENT"}),
+    ("unreadable-status", {"occurrenceStatus": "perhaps"}),
+    ("no-coordinates", {"decimalLatitude": ""}),
+    ("unreadable-coordinates", {"decimalLatitude": "41,5"}),
+    ("zero-coordinates", {"decimalLatitude": "0.0", "decimalLongitude": "0"}),
+    ("swapped-coordinates", {"decimalLatitude": "-83.1", "decimalLongitude": "41.2"}),
+    ("coordinates-out-of-range", {"decimalLongitude": "-200.5"}),
+    ("flagged-coordinates", {"issue": "COUNTRY_COORDINATE_MISMATCH"}),
+    ("uncertainty-too-large", {"coordinateUncertaintyInMeters": "250000"}),
+    ("captive-or-cultivated", {"degreeOfEstablishment": "cultivated"}),
+    ("duplicate", {}),
+]
+
+
+def mixed_records() -> list[Cells]:
+    """Forty good records, and one to three with each flaw."""
+    records = [record(number) for number in range(40)]
+    records[3] |= {"scientificName": "Eichhornia crassipes (Mart.) Solms", "species": "Pontederia crassipes"}
+    records[4] |= {"scientificName": "Typha ×glauca Godr.", "species": ""}
+    records[5] |= {"coordinateUncertaintyInMeters": "", "eventDate": "1998/2003", "year": ""}
+    records[6] |= {"occurrenceID": "", "coordinateUncertaintyInMeters": "0"}
+    records[7] |= {"scientificName": "Nymphaea odorata subsp. inventa", "verbatimScientificName": "Nymphæa “inventa”"}
+    number = 100
+    for place, (reason, cells) in enumerate(FLAWED):
+        for copy in range(1 + place % 3):
+            number += 1
+            same = {"occurrenceID": f"https://records.example.org/{copy}"} if reason == "duplicate" else {}
+            records.append(record(number, **(cells | same)))
+    return records
+
+
+def all_records(store: Path) -> set[OccurrenceRecord]:
+    build = Build(store)
+    found = records_within(build.connection, -83.0, 41.0, 1_000_000, limit=100_000)
+    build.close()
+    return set(found)
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Path:
+    return make_store(tmp_path / "store.db")
+
+
+@pytest.mark.parametrize("bulk_from_bytes", [0, 1 << 40], ids=["bulk", "small"])
+@pytest.mark.parametrize("form", FORMS)
+def test_every_form_gives_the_same_records_and_the_same_counts(tmp_path: Path, store: Path, form: str, bulk_from_bytes: int) -> None:
+    records = mixed_records()
+    if "latin1" in form:
+        records = [cells | {"verbatimScientificName": "Nymphæa"} for cells in records]
+        records = [record(number) | {"verbatimScientificName": "Nymphæa"} for number in range(5)]
+    path = FORMS[form](tmp_path / form, records)
+    report = load_occurrences(store, [path], bulk_from_bytes=bulk_from_bytes)
+    if "latin1" in form:
+        assert (report.rows_read, report.rows_kept) == (5, 5)
+        return
+    expected = Counter({reason: 1 + place % 3 for place, (reason, _) in enumerate(FLAWED)})
+    assert Counter(report.set_apart) == expected
+    assert report.rows_read == len(records) == report.rows_kept + sum(report.set_apart.values())
+    assert report.files[0].notes == {
+        "matched-by-species-column": 1,
+        "uncertainty-unreadable": 1,
+        "year-unknown": 1,
+    }
+    assert report.files[0].other_plants == (("Quercus alba L.", 3),)
+    assert report.files[0].examples["absent"] == tuple(f"https://records.example.org/{n}" for n in (108, 109))
+    found = all_records(store)
+    assert len(found) == 40
+    by_plant = Counter(found_record.plant_id for found_record in found)
+    assert by_plant == {"nymphaea-odorata": 38, "pontederia-crassipes": 1, "typha-x-glauca": 1}
+    assert {found_record.record_key for found_record in found} == {
+        f"https://records.example.org/{number}" for number in range(40) if number != 6
+    } | {"9000006"}
+
+
+def test_the_reasons_are_complete_and_explained() -> None:
+    assert [reason for reason, _ in FLAWED] == list(REASONS) == list(REASON_MEANINGS)
+
+
+def test_counts_and_reasons_stand_in_the_source_row(tmp_path: Path, store: Path) -> None:
+    path = write_tsv(tmp_path / "download.tsv", mixed_records())
+    report = load_occurrences(store, [path])
+    row = Build(store).connection.execute("SELECT * FROM source WHERE kind = 'occurrences'").fetchone()
+    assert (row["rows_read"], row["rows_kept"]) == (report.rows_read, report.rows_kept)
+    assert row["sha256"] == hashlib.sha256(path.read_bytes()).hexdigest()
+    assert json.loads(row["report"])["set_apart"] == report.set_apart
+
+
+@pytest.mark.parametrize("bulk_from_bytes", [0, 1 << 40], ids=["bulk", "small"])
+def test_loading_the_same_file_twice_changes_nothing(tmp_path: Path, store: Path, bulk_from_bytes: int) -> None:
+    path = write_tsv(tmp_path / "download.tsv", mixed_records())
+    load_occurrences(store, [path], bulk_from_bytes=bulk_from_bytes)
+    before = Build(store)
+    again = load_occurrences(store, [path], bulk_from_bytes=bulk_from_bytes)
+    after = Build(store)
+    assert again.files[0].already_loaded
+    assert (again.rows_read, again.rows_kept) == (0, 0)
+    assert before.build_id == after.build_id
+    dumps = [list(build.connection.iterdump()) for build in (before, after)]
+    assert dumps[0] == dumps[1]
+
+
+@pytest.mark.parametrize("bulk_from_bytes", [0, 1 << 40], ids=["bulk", "small"])
+def test_the_same_records_in_another_file_are_duplicates(tmp_path: Path, store: Path, bulk_from_bytes: int) -> None:
+    records = [record(number) for number in range(30)]
+    load_occurrences(store, [write_tsv(tmp_path / "first.tsv", records)], bulk_from_bytes=bulk_from_bytes)
+    held = all_records(store)
+    more = [record(number) for number in range(20, 50)]
+    report = load_occurrences(store, [write_tsv(tmp_path / "second.tsv", more)], bulk_from_bytes=bulk_from_bytes)
+    assert (report.rows_kept, report.set_apart) == (20, {"duplicate": 10})
+    assert len(all_records(store)) == 50
+    assert held < all_records(store)
+
+
+def test_records_without_any_id_are_held_once(tmp_path: Path, store: Path) -> None:
+    nameless = {"occurrenceID": "", "gbifID": ""}
+    records = [record(number, **nameless) for number in (1, 2, 2)]
+    report = load_occurrences(store, [write_tsv(tmp_path / "a.tsv", records)])
+    assert (report.rows_kept, report.set_apart) == (2, {"duplicate": 1})
+
+
+def test_the_same_id_in_two_data_sets_is_two_records(tmp_path: Path, store: Path) -> None:
+    records = [record(1), record(1, datasetKey="another")]
+    assert load_occurrences(store, [write_tsv(tmp_path / "a.tsv", records)]).rows_kept == 2
+
+
+def test_several_files_go_in_together_or_not_at_all(tmp_path: Path, store: Path) -> None:
+    good = write_tsv(tmp_path / "good.tsv", [record(1)])
+    bad = tmp_path / "bad.tsv"
+    bad.write_text(tsv_text([record(2)]) + "one\ttwo\n", encoding="utf-8")
+    before = file_sha256(store)
+    with pytest.raises(BadFile, match=r"bad\.tsv, line 3: 2 columns"):
+        load_occurrences(store, [good, bad])
+    assert file_sha256(store) == before
+
+
+def test_other_rules_read_the_file_again_and_only_add(tmp_path: Path, store: Path) -> None:
+    path = write_tsv(tmp_path / "a.tsv", [record(1), record(2, coordinateUncertaintyInMeters="5000")])
+    strict = load_occurrences(store, [path], rules=QualityRules(max_uncertainty_m=1_000))
+    assert strict.set_apart == {"uncertainty-too-large": 1}
+    loose = load_occurrences(store, [path])
+    assert (loose.rows_kept, loose.set_apart) == (1, {"duplicate": 1})
+
+
+def test_a_matcher_may_be_given(tmp_path: Path, store: Path) -> None:
+    path = write_tsv(tmp_path / "a.tsv", [record(1)])
+    report = load_occurrences(store, [path], matcher=lambda name: PlantId("typha-latifolia"))
+    assert report.rows_kept == 1
+    assert {found.plant_id for found in all_records(store)} == {"typha-latifolia"}
+
+
+def test_defaults_of_the_descriptor_fill_empty_cells_and_missing_columns(tmp_path: Path, store: Path) -> None:
+    records = [record(1, license=""), record(2), record(3, license="\\N")]
+    path = write_archive(
+        tmp_path / "a.zip",
+        records,
+        constants={"basisOfRecord": "PreservedSpecimen"},
+        defaults={"license": "http://creativecommons.org/publicdomain/zero/1.0/legalcode"},
+    )
+    load_occurrences(store, [path])
+    found = {found.record_key[-1]: found for found in all_records(store)}
+    assert {key: record.licence[-9:] for key, record in found.items()} == {
+        "1": "legalcode",
+        "2": "CC_BY_4_0",
+        "3": "legalcode",
+    }
+    assert {record.basis_of_record for record in found.values()} == {"PreservedSpecimen"}
+
+
+def test_titles_and_citations_of_the_data_sets_are_kept_for_citing(tmp_path: Path, store: Path) -> None:
+    key = record(1)["datasetKey"]
+    other = EML.replace("an invented county", "another invented county")
+    path = write_archive(tmp_path / "a.zip", [record(1), record(2, datasetKey="")], datasets={key: other})
+    load_occurrences(store, [path])
+    found = evidence(Build(store).connection, PlantId("nymphaea-odorata"), -83.0, 41.0)
+    assert [(dataset.dataset_key, dataset.title, dataset.citation[:26]) for dataset in found.datasets] == [
+        (key, "Water plants of another invented county", "Invented Recorders (2021)."),
+        ("invented-archive/v1", "Water plants of an invented county", "Invented Recorders (2021)."),
+    ]
+
+
+def test_progress_tells_rate_and_time_left(tmp_path: Path, store: Path) -> None:
+    path = write_tsv(tmp_path / "a.tsv", [record(number) for number in range(45_000)])
+    told: list[LoadProgress] = []
+    load_occurrences(store, [path], progress=told.append)
+    assert [progress.rows for progress in told] == [20_000, 40_000]
+    assert all(0 < progress.done <= 1 and progress.rows_per_s > 0 for progress in told)
+    told.clear()
+    make_store(store)
+    load_occurrences(store, [path], progress=told.append, bulk_from_bytes=0)
+    assert told[-1].stage == "storing"
+    assert told[-1].done == pytest.approx(1.0)
+    assert [progress.done for progress in told] == sorted(progress.done for progress in told)
+
+
+@pytest.mark.parametrize("bulk_from_bytes", [0, 1 << 40], ids=["bulk", "small"])
+def test_an_interrupt_from_the_keyboard_leaves_the_old_store(tmp_path: Path, store: Path, bulk_from_bytes: int) -> None:
+    path = write_tsv(tmp_path / "a.tsv", [record(number) for number in range(25_000)])
+    before = file_sha256(store)
+
+    def interrupt(progress: LoadProgress) -> None:
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        load_occurrences(store, [path], progress=interrupt, bulk_from_bytes=bulk_from_bytes)
+    assert file_sha256(store) == before
+    assert [path.name for path in tmp_path.iterdir() if "draft" in path.name or "loading" in path.name] == []
+
+
+def test_a_missing_store_is_said_to_be_missing(tmp_path: Path) -> None:
+    with pytest.raises(StoreMissing):
+        load_occurrences(tmp_path / "none.db", [write_tsv(tmp_path / "a.tsv", [record(1)])])
+
+
+def test_an_empty_table_loads_nothing_and_says_so(tmp_path: Path, store: Path) -> None:
+    path = tmp_path / "a.tsv"
+    path.write_text(tsv_text([record(1)]).splitlines()[0] + "\n", encoding="utf-8")
+    for bulk_from_bytes in (0, 1 << 40):
+        report: OccurrenceReport = load_occurrences(store, [path], bulk_from_bytes=bulk_from_bytes)
+        assert (report.rows_read, report.rows_kept, report.set_apart) == (0, 0, {})
+        store = make_store(tmp_path / "other.db")
