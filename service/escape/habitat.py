@@ -29,7 +29,8 @@ def depth_match(traits: Traits, kind: WaterKind | None, parameters: Parameters) 
         need_low = need_high = max(0.0, traits.depth_cm.low)
     found = [parameters.span(f"habitat.depth.{one}") for one in _kinds(kind)]
     low, high = min(span[0] for span in found), max(span[1] for span in found)
-    return Interval(_share(low, need_high), _share(high, need_low))
+    match = Interval(_share(low, need_high), _share(high, need_low))
+    return match if traits.growth_form else match | CERTAIN
 
 
 def _share(found_cm: float, needed_cm: float) -> float:

@@ -71,10 +71,9 @@ def _outlet(place: Place, closed: Interval, parameters: Parameters) -> Opening:
     low, high = parameters.span("open.flow_unknown.ordinary") if flow is None else (flow, flow)
     half_low, half_high = parameters.span("open.flow.half")
     running = Interval(low / (low + half_high), high / (high + half_low)).at_least(closed)
-    value = place.outlet if flow is None or place.outlet is False else flow
-    unit = "L/s" if isinstance(value, float) else ""
-    open_chance = _either(True if place.outlet is None and flow else place.outlet, running, closed)
-    return Opening(value, unit, open_chance, "open.flow.half")
+    if flow:  # a stated flow leaves, whatever is said of the outlet
+        return Opening(flow, "L/s", running, "open.flow.half")
+    return Opening(place.outlet, "", _either(place.outlet, running, closed), "open.flow.half")
 
 
 def _bank(place: Place, chance: Mapping[str, Interval]) -> Opening:

@@ -27,7 +27,7 @@ FOLDER = Path(__file__).parents[3] / "service" / "escape"
 REPORT, PLOT = FOLDER / "VALIDATION.md", FOLDER / "validation.svg"
 BEGIN, END = "<!-- figures: begin -->", "<!-- figures: end -->"
 
-BOOTSTRAPS = 2_000
+BOOTSTRAPS = 1_000
 GOAL = 0.90
 
 Truth = NDArray[np.bool_]
