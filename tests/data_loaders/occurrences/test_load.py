@@ -44,7 +44,7 @@ def mixed_records() -> list[Cells]:
     records[4] |= {"scientificName": "Typha ×glauca Godr.", "species": ""}
     records[5] |= {"coordinateUncertaintyInMeters": "", "eventDate": "1998/2003", "year": ""}
     records[6] |= {"occurrenceID": "", "coordinateUncertaintyInMeters": "0"}
-    records[7] |= {"scientificName": "Nymphaea odorata subsp. inventa", "verbatimScientificName": "Nymphæa “inventa”"}
+    records[7] |= {"scientificName": "Nymphaea odorata subsp. inventa", "verbatimScientificName": "Nymphæa inventa"}
     number = 100
     for place, (reason, cells) in enumerate(FLAWED):
         for copy in range(1 + place % 3):
@@ -70,14 +70,8 @@ def store(tmp_path: Path) -> Path:
 @pytest.mark.parametrize("form", FORMS)
 def test_every_form_gives_the_same_records_and_the_same_counts(tmp_path: Path, store: Path, form: str, bulk_from_bytes: int) -> None:
     records = mixed_records()
-    if "latin1" in form:
-        records = [cells | {"verbatimScientificName": "Nymphæa"} for cells in records]
-        records = [record(number) | {"verbatimScientificName": "Nymphæa"} for number in range(5)]
     path = FORMS[form](tmp_path / form, records)
     report = load_occurrences(store, [path], bulk_from_bytes=bulk_from_bytes)
-    if "latin1" in form:
-        assert (report.rows_read, report.rows_kept) == (5, 5)
-        return
     expected = Counter({reason: 1 + place % 3 for place, (reason, _) in enumerate(FLAWED)})
     assert Counter(report.set_apart) == expected
     assert report.rows_read == len(records) == report.rows_kept + sum(report.set_apart.values())
@@ -87,7 +81,7 @@ def test_every_form_gives_the_same_records_and_the_same_counts(tmp_path: Path, s
         "year-unknown": 1,
     }
     assert report.files[0].other_plants == (("Quercus alba L.", 3),)
-    assert report.files[0].examples["absent"] == tuple(f"https://records.example.org/{n}" for n in (108, 109))
+    assert sorted(report.files[0].examples["absent"]) == [f"https://records.example.org/{n}" for n in (108, 109)]
     found = all_records(store)
     assert len(found) == 40
     by_plant = Counter(found_record.plant_id for found_record in found)
