@@ -126,7 +126,7 @@ def at_most(name: str, found: float, limit: float, unit: Unit, known: Provenance
 def _check(name: str, found: float, limit: float, margin: float, unit: Unit, known: Provenance, if_not: str) -> Check:
     passes = margin >= -1e-9 * max(1.0, abs(limit))
     exact = Quantity.exact
-    return Check(name, exact(found, unit), exact(limit, unit), passes, exact(margin, unit), known, if_not)
+    return Check(name, exact(found, unit), exact(limit, unit), passes, exact(margin, unit), known, "" if passes else if_not)
 
 
 def no_better_than(held: Iterable[Held], strength: Strength) -> tuple[Held, ...]:

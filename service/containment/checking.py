@@ -23,11 +23,15 @@ _MAY_BE_ZERO = {
     "rain_intensity_mm_h",
     "bank_above_crest_cm",
     "count",
+    "impervious_share",
+    "unconnected_share",
 }
 _UPPER = {
     "curve_number": 100.0,
     "wanted_cover_share": 1.0,
     "planted_cover_share": 1.0,
+    "impervious_share": 1.0,
+    "unconnected_share": 1.0,
     "runoff_coefficient": 1.0,
     "screen_angle_deg": 90.0,
 }
@@ -47,6 +51,10 @@ def check_request(request: ContainmentRequest, place: Place) -> None:
     for index, part in enumerate(request.cover_parts):
         _check("curve_number", part.curve_number, f"/cover_parts/{index}/curve_number")
         _check("area_m2", part.area_m2, f"/cover_parts/{index}/area_m2")
+        for name in ("impervious_share", "unconnected_share"):
+            share = getattr(part, name)
+            if share is not None:
+                _check(name, share, f"/cover_parts/{index}/{name}")
     if request.doubling_days is not None:
         low, high = request.doubling_days
         _check("doubling_days", low)

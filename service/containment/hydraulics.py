@@ -21,14 +21,6 @@ def sharp_crested_m3_s(length_m: float, head_m: float, coefficient: float, contr
     return float(coefficient * (length_m - 0.1 * contractions * head_m) * head_m**1.5)
 
 
-def approach_coefficient(head_over_crest_height: float) -> float:
-    """Sharp-crested coefficient with depth of approach, in feet: C = 3.27 + 0.40 H/P.
-
-    Stormwater Management Manual volume III, figure 3.2.13, as held by Everett, Washington, December 2014.
-    """
-    return 3.27 + 0.40 * head_over_crest_height
-
-
 def broad_crested_m3_s(length_m: float, head_m: float, discharge_coefficient: float) -> float:
     """Q = Cd 1.705 L H^1.5 (critical flow over a broad crest; Cd about 0.85 to 1.0)."""
     return float(discharge_coefficient * IDEAL_BROAD_CREST * length_m * head_m**1.5)
@@ -98,14 +90,6 @@ def fine_screen_loss_m(flow_m3_s: float, open_area_m2: float, coefficient: float
     and Wastewater, chapter 5.
     """
     return (flow_m3_s / (coefficient * open_area_m2)) ** 2 / (2 * G)
-
-
-def blocked_rack_loss_m(net_to_gross: float, velocity_m_s: float) -> float:
-    """h = Kt v^2/(2g), Kt = 1.45 - 0.45 R - R^2, v through the net area.
-
-    Bureau of Reclamation, Design of Small Dams (from memory).
-    """
-    return (1.45 - 0.45 * net_to_gross - net_to_gross**2) * velocity_m_s**2 / (2 * G)
 
 
 def _feet(length_m: float) -> float:

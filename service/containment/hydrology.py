@@ -63,6 +63,15 @@ def unconnected_curve_number(pervious_curve_number: float, impervious_share: flo
     return pervious_curve_number + rise * (1 - 0.5 * unconnected_share)
 
 
+def composite_curve_number(pervious_curve_number: float, impervious_share: float | None, unconnected_share: float | None) -> float:
+    """Curve number of ground that is sealed in part: all connected unless a share is known to drain over open ground."""
+    if not impervious_share:
+        return pervious_curve_number
+    if unconnected_share and impervious_share < 0.30:
+        return unconnected_curve_number(pervious_curve_number, impervious_share, unconnected_share)
+    return connected_curve_number(pervious_curve_number, impervious_share)
+
+
 def rational_peak_m3_s(runoff_coefficient: float, intensity_mm_h: float, area_ha: float) -> float:
     """Peak runoff, m3/s: C i A / 360 with i in mm/h over the time of concentration and A in hectares."""
     return runoff_coefficient * intensity_mm_h * area_ha / 360

@@ -47,7 +47,7 @@ def design(plant: Plant, place: Place, position: Position, climate: Climate, req
         plant_id=plant.plant_id,
         place=place.name,
         verdict=verdict,
-        statement=_statement(plant, verdict, unheld),
+        statement=_statement(plant, verdict, unheld) + _on_the_law(request),
         measures=tuple(measures),
         ways_out=ways,
         unheld=unheld,
@@ -110,6 +110,12 @@ def _statement(plant: Plant, verdict: Verdict, unheld: tuple[WayOut, ...]) -> st
     if verdict == "nothing-holds":
         return f"No containment holds {name} here ({out}). The measures below slow it at most. Choose another plant."
     return f"What the measures below do not hold for {name}: {out}."
+
+
+def _on_the_law(request: ContainmentRequest) -> str:
+    if request.prohibited is not None:
+        return ""
+    return " Whether the law prohibits it was not said; if it does, none of this applies."
 
 
 def _by_way(unheld: tuple[WayOut, ...]) -> dict[str, list[str]]:

@@ -29,10 +29,18 @@ Lift = Literal["one person", "two people", "equipment"]
 
 @dataclass(frozen=True, slots=True)
 class CoverPart:
-    """A part of the catchment under one curve number."""
+    """A part of the catchment under one curve number.
+
+    Attributes:
+        curve_number: of the whole part; with ``impervious_share``, of the ground that is not sealed.
+        impervious_share: sealed share of the part, where the curve number does not count it yet.
+        unconnected_share: share of the sealed ground that drains over open ground; counts below 30% sealed.
+    """
 
     area_m2: float
     curve_number: float
+    impervious_share: float | None = None
+    unconnected_share: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -218,7 +218,7 @@ def _pot_size(plant: Plant, position: Position, found: str) -> Finding:
         field = "position.container_volume_l" if volume_l is None else "plant.height_cm"
         fact = "volume of the pot" if volume_l is None else "height of the plant"
         return _open("soil", f"{found} Whether the pot is large enough is not known.", Missing(field, fact, "size of the pot", "the label"))
-    least = least_pot(height.high)
+    least = least_pot(plant.traits.growth_form, height.high)
     if volume_l < least.value:
         wanted = Quantity.exact(least.value, "L")
         change = Change(f"Use a pot of {wanted.text()} or more.", Quantity.exact(least.value - volume_l, "L"))

@@ -86,12 +86,12 @@ def _hardy(plant: Plant, place: Place, position: Position, crown_cm: float | Non
     grown = f"Grown in zones {least} to {most}" if most else f"Grown from zone {least}"
     site = _zone_text(zones)
     if most is not None and zones.low > most:
-        found = f"{grown}; {site} is warmer, and it may lack its winter rest."
+        found = f"{grown}; the site, in {site}, is warmer, and it may lack its winter rest."
         return WinterFit(_aspect(plant, "does-not-fit", found), "hardy", "", ())
     if plant.traits.growth_form in ("floating-leaved", "submerged") and zones.low < 8:
-        return _rests_below_ice(plant, place, crown_cm, zones, f"{grown}; {site}. {NOT_A_LIMIT}")
+        return _rests_below_ice(plant, place, crown_cm, zones, f"{grown}; the site is in {site}. {NOT_A_LIMIT}")
     raised = coefficients()["raised_tub_zones"]
-    found = f"{grown}; {site}. {NOT_A_LIMIT}"
+    found = f"{grown}; the site is in {site}. {NOT_A_LIMIT}"
     if position.holding == "no-drain-tub" and zones.low - raised.value < least:
         change = Change("Sink the tub in the ground for the winter, or move it where it does not freeze through.")
         found = f"{found} Roots in a raised tub freeze as if about {raised.value:g} zone colder."
@@ -128,7 +128,7 @@ def _rests_below_ice(plant: Plant, place: Place, crown_cm: float | None, zones: 
 
 
 def _tender(plant: Plant, place: Place, climate: Climate, crown_cm: float | None, zones: Range, least: int) -> WinterFit:
-    found = f"Grown from zone {least}; {_zone_text(zones)} is colder. {NOT_A_LIMIT}"
+    found = f"Grown from zone {least}; the site, in {_zone_text(zones)}, is colder. {NOT_A_LIMIT}"
     missing: tuple[Missing, ...] = ()
     if plant.traits.frost_kill in (None, "unknown"):
         missing = (Missing("plant.frost_kill", "whether frost kills it to the root", "winter", "growers' accounts"),)
@@ -193,8 +193,8 @@ def _annual(plant: Plant) -> str:
 
 def _zone_text(zones: Range) -> str:
     if zones.low == zones.high:
-        return f"the site is in zone {zones.low:g}"
-    return f"the site is in zone {zones.low:g} to {zones.high:g}"
+        return f"zone {zones.low:g}"
+    return f"zone {zones.low:g} to {zones.high:g}"
 
 
 def _ice_missing() -> Missing:

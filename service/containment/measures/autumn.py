@@ -20,8 +20,8 @@ def autumn_removal(case: Case) -> Measure:
         inputs = (Given("mean first frost", None, BY_USER, frost), Given(lead.name, lead.span(), lead.known))
         figures = (
             Figure(
-                f"take out between {earliest} and {latest}",
-                "mean first frost - lead",
+                "taking out, before the mean first frost",
+                f"mean first frost - lead: {earliest} to {latest}",
                 inputs,
                 Quantity(lead.low, lead.high, "days"),
                 (lead.source,),

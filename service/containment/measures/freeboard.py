@@ -4,6 +4,7 @@ from service.containment.case import Case, Gaps, at_least, no_better_than, word
 from service.containment.hydraulics import IDEAL_BROAD_CREST, head_over_weir_m, v_notch_90_m3_s
 from service.containment.hydrology import (
     chance_over_years,
+    composite_curve_number,
     largest_storm_held_mm,
     potential_retention_mm,
     rational_peak_m3_s,
@@ -14,7 +15,7 @@ from service.containment.hydrology import (
     weighted_curve_number,
 )
 from service.containment.parameters import coefficients
-from service.containment.values import Check, Figure, FreeboardSection, Measure
+from service.containment.values import Check, CoverPart, Figure, FreeboardSection, Measure
 from service.quantities import Quantity
 from service.workings import WORKED_OUT, Given
 
@@ -69,14 +70,20 @@ class _Pond:
         self.catchment_m2 = request.catchment_area_m2
         self.curve_number = request.curve_number
         if request.cover_parts:
-            self.catchment_m2 = sum(part.area_m2 for part in request.cover_parts)
-            self.curve_number = weighted_curve_number([(p.area_m2, p.curve_number) for p in request.cover_parts])
-            parts = tuple(Given.by_user(f"area under CN {p.curve_number:g}", p.area_m2, "m2") for p in request.cover_parts)
-            number = Quantity.exact(self.curve_number, "ratio")
-            figures.append(Figure("curve number of the catchment", "sum(A CN) / sum(A)", parts, number, (TR55,)))
+            self._weigh(request.cover_parts, figures)
         gaps.need("catchment_area_m2", self.catchment_m2, needed_for)
         if self.catchment_m2 != 0:
             gaps.need("curve_number", self.curve_number, needed_for)
+
+    def _weigh(self, parts: tuple[CoverPart, ...], figures: list[Figure]) -> None:
+        """Catchment and curve number from the parts of the ground."""
+        numbers = [composite_curve_number(p.curve_number, p.impervious_share, p.unconnected_share) for p in parts]
+        self.catchment_m2 = sum(part.area_m2 for part in parts)
+        self.curve_number = weighted_curve_number([(p.area_m2, cn) for p, cn in zip(parts, numbers, strict=True)])
+        areas = tuple(Given.by_user(f"area under CN {cn:.3g}", p.area_m2, "m2") for p, cn in zip(parts, numbers, strict=True))
+        number = Quantity.exact(self.curve_number, "ratio")
+        formula = "sum(A CN) / sum(A); sealed ground: CNp + p (98 - CNp), less half of what drains over open ground"
+        figures.append(Figure("curve number of the catchment", formula, areas, number, (f"{TR55}, figures 2-3 and 2-4 (from memory)",)))
 
     @property
     def ground_known(self) -> bool:

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
-from service.containment.case import Case, Gaps, at_least, at_most, no_better_than
-from service.containment.containers import saturated_mass_kg, tapered_volume_l
+from service.containment.case import Case, Gaps, at_least, no_better_than
+from service.containment.containers import apparent_mass_under_water_kg, saturated_mass_kg, tapered_volume_l
 from service.containment.parameters import coefficients
 from service.containment.values import Check, Figure, Lift, Measure, TubSection
 from service.pots import least_pot
@@ -13,11 +13,15 @@ from service.workings import BY_USER, Given
 
 @dataclass(frozen=True, slots=True)
 class PotLoad:
-    """Mass of one full pot, low and high, and the figure that shows it. ``with_plant`` is False for soil alone."""
+    """Mass of one full pot, low and high, and the figures that show it in air and its soil under water.
+
+    ``with_plant`` is False for soil and pot alone.
+    """
 
     low_kg: float
     high_kg: float
     figure: Figure
+    under_water: Figure
     with_plant: bool
 
 
@@ -97,7 +101,15 @@ def pot_load(case: Case, gaps: Gaps) -> PotLoad | None:
     name = "saturated weight of one pot" + ("" if plant_kg is not None else ", without its plant")
     formula = "volume x saturated density" + (" + plant" if plant_kg is not None else "") + " + volume x pot mass"
     figure = Figure(name, formula, inputs, Quantity(low, high, "kg"), (density.source, shell.source))
-    return PotLoad(low, high, figure, plant_kg is not None)
+    sunk = [apparent_mass_under_water_kg(volume_l, each, 1.0) for each in (density.low, density.high)]
+    under_water = Figure(
+        "weight of its soil under water",
+        "volume x (saturated density - 1000)",
+        inputs[:2],
+        Quantity(sunk[0], sunk[1], "kg"),
+        ("Archimedes' principle", density.source),
+    )
+    return PotLoad(low, high, figure, under_water, plant_kg is not None)
 
 
 def lift(mass_kg: float) -> Lift:
@@ -114,18 +126,19 @@ def _body(case: Case, gaps: Gaps) -> tuple[tuple[Figure, ...], tuple[Check, ...]
     volume_l = pot_volume_l(case)
     height = gaps.need("plant.height_cm", case.plant.traits.height_cm, "least size of the pot")
     if height is not None:
-        least = least_pot(height.high)
+        least = least_pot(case.plant.traits.growth_form, height.high)
         inputs = (case.trait_range("height_cm", "height of the plant", Quantity(height.low, height.high, "cm")),)
-        figures += (Figure(least.name, "by height class", inputs, least.span(), (least.source,)),)
+        figures += (Figure(least.name, "by growth form and height class", inputs, least.span(), (least.source,)),)
         if volume_l is not None:
             checks += (at_least("pot volume", volume_l, least.value, "L", least.known, "Use a larger pot."),)
     load = pot_load(case, gaps)
     if load is not None:
-        one = coefficients()["lift_one"]
         figures += (load.figure,)
-        who = lift(load.high_kg)
-        checks += (at_most("weight that one person lifts", load.high_kg, one.value, "kg", one.known, f"Use {who}."),)
-        steps += (f"Lifting one full pot takes {who}: {load.figure.result.text()}.",)
+        one = coefficients()["lift_one"].given().quantity_text()
+        figures += (load.under_water,)
+        if load.under_water.result.low < 0:
+            steps += ("This mix may float out under water: use heavy clay soil, or hold it down with gravel.",)
+        steps += (f"Lifting one full pot takes {lift(load.high_kg)}: {load.figure.result.text()}, where one person lifts {one}.",)
     return figures, checks, steps
 
 

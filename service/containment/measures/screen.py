@@ -8,8 +8,10 @@ from service.containment.hydraulics import (
     bar_open_share,
     bar_rack_loss_m,
     fine_screen_loss_m,
+    kirschmer_loss_m,
     mesh_open_share,
     orifice_m3_s,
+    rack_gross_area_m2,
     screen_area_m2,
 )
 from service.containment.parameters import coefficients
@@ -153,12 +155,11 @@ def _open_share_figure(openings: _Openings) -> Figure:
 
 
 def _size(case: Case, gaps: Gaps, openings: _Openings, flow: Given, figures: list[Figure], checks: list[Check]) -> ScreenSection | None:
-    approach = coefficients()["approach_velocity"]
     assert flow.quantity is not None
     flow_m3_s = flow.quantity.high / 1000
-    gross_m2 = screen_area_m2(flow_m3_s, approach.value)
+    angle_deg = case.request.screen_angle_deg or 90.0
+    gross_m2 = _gross_area_m2(openings, flow, angle_deg, figures)
     area = Quantity.exact(gross_m2, "m2")
-    figures.append(Figure("wetted area of the screen", "flow / approach velocity", (flow, approach.given()), area, (approach.source,)))
     clean_m, blocked_m = _losses_m(openings, flow_m3_s, gross_m2)
     figures += _loss_figures(openings, flow, area, clean_m, blocked_m)
     head_cm = gaps.need("screen_head_cm", case.request.screen_head_cm, "whether a half-blocked screen overtops")
@@ -176,13 +177,38 @@ def _size(case: Case, gaps: Gaps, openings: _Openings, flow: Given, figures: lis
     depth_cm = gaps.need("screen_water_depth_cm", case.request.screen_water_depth_cm, "width of the screen")
     if depth_cm is None:
         return None
-    angle_deg = case.request.screen_angle_deg or 90.0
     height_m = wetted_length_m(depth_cm / 100, angle_deg)
     width = Quantity.exact(gross_m2 / height_m, "m")
     depth = Given.by_user("depth of water at the screen", depth_cm, "cm")
     figures.append(Figure("width of the screen", "wetted area / wetted height", (depth,), width, ("geometry",)))
     opening_mm, bar_mm = openings.sizes()
     return ScreenSection(width.low, height_m, depth_cm / 100, angle_deg, opening_mm, bar_mm, clean_m, blocked_m)
+
+
+def _gross_area_m2(openings: _Openings, flow: Given, angle_deg: float, figures: list[Figure]) -> float:
+    """Mesh by its approach velocity; bars as well, with the share that stays clear and the lean of the rack."""
+    approach, clear = coefficients()["approach_velocity"], coefficients()["rack_clear"]
+    assert flow.quantity is not None
+    flow_m3_s = flow.quantity.high / 1000
+    name = "wetted area of the screen"
+    if openings.kind == "mesh":
+        gross_m2 = screen_area_m2(flow_m3_s, approach.value)
+        result = Quantity.exact(gross_m2, "m2")
+        figures.append(Figure(name, "flow / approach velocity", (flow, approach.given()), result, (approach.source,)))
+        return gross_m2
+    gap_mm, bar_mm = openings.sizes()
+    slot = approach.value / openings.open_share()
+    gross_m2 = rack_gross_area_m2(flow_m3_s, slot, gap_mm, bar_mm, angle_deg, clear.value)
+    lean = Given("lean of the rack from the horizontal", Quantity.exact(angle_deg, "deg"), BY_USER)
+    inputs = (flow, approach.given(), clear.given(), lean)
+    result = Quantity.exact(gross_m2, "m2")
+    figures.append(Figure(name, "flow / (approach velocity x clear share x sin(lean))", inputs, result, (approach.source, clear.source)))
+    shape = coefficients()["bar_shape"]
+    loss_m = kirschmer_loss_m(shape.value, bar_mm, gap_mm, flow_m3_s / gross_m2, angle_deg)
+    loss = Quantity.exact(loss_m * 100, "cm")
+    by_kirschmer = (shape.given(), openings.bar_mm, openings.opening_mm, lean)
+    figures.append(Figure("head loss, clean, by Kirschmer", "K (t/b)^(4/3) v^2 / (2 g) sin(lean)", by_kirschmer, loss, (shape.source,)))
+    return gross_m2
 
 
 def wetted_length_m(depth_m: float, angle_deg: float) -> float:

@@ -131,6 +131,7 @@ def _logistic(f: Figure) -> Q:
 WORK: dict[str, Callable[[Figure], Q]] = {
     "volume of the pot": _frustum,
     "saturated weight of one pot": _saturated,
+    "weight of its soil under water": lambda f: by_words(f, "volume")[0] * (by_words(f, "density")[0] - WATER),
     "length of sheet": lambda f: sum(by_words(f, "overlap"), by_words(f, "length")[0]),
     "area of sheet": lambda f: by_words(f, "length")[0] * (by_words(f, "depth")[0] + by_words(f, "rim above")[0]),
     "open share of the screen": _mesh,

@@ -67,12 +67,6 @@ def test_the_ideal_broad_crest_is_1_705() -> None:
     assert pytest.approx(1.7049, abs=0.0005) == hydraulics.IDEAL_BROAD_CREST
 
 
-def test_depth_of_approach_raises_the_coefficient() -> None:
-    """Stormwater Management Manual III, figure 3.2.13: 3.27 with a deep approach, 3.67 at H = P."""
-    assert hydraulics.approach_coefficient(0) == 3.27
-    assert hydraulics.approach_coefficient(1) == pytest.approx(3.67)
-
-
 @pytest.mark.parametrize("row", rows("engineering_screens.csv"), ids=lambda row: f"{row['quantity']} {row['inputs']}")
 def test_screens_and_racks(row: dict[str, str]) -> None:
     value = inputs(row["inputs"])
@@ -99,12 +93,6 @@ def test_loss_of_a_fine_screen_goes_with_the_square_of_what_is_blocked() -> None
     clean = hydraulics.fine_screen_loss_m(0.01, 0.2, 0.6)
     assert hydraulics.fine_screen_loss_m(0.01, 0.1, 0.6) == pytest.approx(4 * clean)
     assert clean == pytest.approx((0.01 / 0.12) ** 2 / 19.6133)
-
-
-def test_a_fully_open_rack_loses_nothing() -> None:
-    """Kt = 1.45 - 0.45 R - R^2 is 0 at R = 1 (Design of Small Dams, from memory) and 0.475 at R = 3/4."""
-    assert hydraulics.blocked_rack_loss_m(1, 1) == pytest.approx(0)
-    assert hydraulics.blocked_rack_loss_m(0.75, 2) == pytest.approx((1.45 - 0.3375 - 0.5625) * 4 / 19.6133)
 
 
 @given(st.floats(0.001, 10), st.floats(0.1, 20), st.floats(1, 2.5))
