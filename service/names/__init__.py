@@ -5,6 +5,7 @@
 """
 
 from service.names.lexicon import Lexicon
+from service.names.near import edits_within, epithets_near, genus_keys, word_bound
 from service.names.normal import fold, normal_form, vernacular_form
 from service.names.parser import parse_label
 from service.names.resolver import Resolver
@@ -44,8 +45,12 @@ __all__ = [
     "SourcedName",
     "Step",
     "TaxonStatus",
+    "edits_within",
+    "epithets_near",
     "fold",
+    "genus_keys",
     "normal_form",
     "parse_label",
     "vernacular_form",
+    "word_bound",
 ]

@@ -170,7 +170,7 @@ class NameReader:
             return latin or capital
         if row.shouted or row.whispered:
             return latin and row.lexicon is None and row.is_epithet(follower, "")
-        return capital and row.tokens[follower].text[:1].islower() and row.is_epithet(follower, "")
+        return capital and row.tokens[follower].text[:1].islower() and row.is_epithet(follower, genus if latin else "")
 
     def _follower(self, place: int) -> int | None:
         """The next token that bears on whether a name begins here, past a sign, a qualifier and authors."""

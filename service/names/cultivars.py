@@ -5,8 +5,9 @@ An epithet stands for one cultivar within a genus (ICNCP, the denomination class
 
 from collections.abc import Iterable
 
+from service.names.finding import Finding
 from service.names.index import CultivarRecord
-from service.names.lookup import Finding, Lookup
+from service.names.lookup import Lookup
 from service.names.near import edit_bound, similarity
 from service.names.normal import fold, normal_form
 from service.names.values import ParsedLabel, Step

@@ -4,7 +4,7 @@ import re
 
 from service.names.index import CatalogueIndex
 from service.names.lexicon import STRICT_SENSE
-from service.names.near import edits, word_bound
+from service.names.near import edits_within, word_bound
 from service.names.normal import fold
 from service.names.values import ParsedLabel, ScientificName
 
@@ -47,7 +47,7 @@ def unread_words(parsed: ParsedLabel, index: CatalogueIndex) -> list[str]:
 def _like_epithet(word: str, names: list[ScientificName], index: CatalogueIndex) -> bool:
     folded = fold(word)
     bound = word_bound(len(folded))
-    return any(edits(folded, epithet, bound) <= bound for name in names for epithet in index.epithets_of(fold(name.genus)))
+    return any(edits_within(folded, epithet, bound) <= bound for name in names for epithet in index.epithets_of(fold(name.genus)))
 
 
 def _has_unread_sign(parsed: ParsedLabel) -> bool:

@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from itertools import pairwise
 
-from service.names.lookup import Finding, Lookup
+from service.names.finding import Finding
+from service.names.lookup import Lookup
 from service.names.normal import normal_form
 from service.names.values import Candidate, Hybrid, Parent, ParsedLabel, ScientificName, Step
 from service.plants import Plant

@@ -1,17 +1,19 @@
 """Look-ups that turn a name into a finding: taxa, how they were reached, and what casts doubt."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from functools import cached_property
 from typing import Final
 
+from service.names.finding import Finding, either
+from service.names.imported import Imported, with_remark
 from service.names.index import CatalogueIndex, squeezed
 from service.names.near import edit_bound, phrases, similarity
 from service.names.normal import fold, normal_form, vernacular_words
 from service.names.notes import read_note
-from service.names.sources import NameSource, SourcedName
+from service.names.sources import NameSource
 from service.names.values import Candidate, NameKind, NameRecord, ScientificName, Step
-from service.vocabulary import Match, PlantId, Rank
+from service.vocabulary import Match, Rank
 
 MAX_SPELLING_CANDIDATES = 12
 
@@ -26,33 +28,12 @@ _MATCH: Final[dict[NameKind, Match]] = {
 _ORDER: Final[tuple[Match, ...]] = ("accepted", "synonym", "common", "trade", "cultivar", "spelling", "genus", "none")
 
 
-@dataclass(slots=True)
-class Finding:
-    """Taxa that a name may mean. ``doubts`` says why it does not confirm them; none for a sure one."""
-
-    match: Match
-    candidates: dict[PlantId, Candidate]
-    doubts: list[str] = field(default_factory=list)
-    genus_only: bool = False
-
-    @property
-    def sure(self) -> bool:
-        return len(self.candidates) == 1 and not self.doubts and self.match not in ("spelling", "genus", "none")
-
-    def add(self, candidates: Iterable[Candidate]) -> None:
-        """Take more candidates in; a better score replaces a worse one."""
-        for candidate in candidates:
-            present = self.candidates.get(candidate.plant_id)
-            if present is None or candidate.score > present.score:
-                self.candidates[candidate.plant_id] = candidate
-
-
 class Lookup:
     """Look-ups in the catalogue and then in the imported taxonomies."""
 
     def __init__(self, index: CatalogueIndex, sources: Sequence[NameSource]) -> None:
         self.index = index
-        self.sources = sources
+        self.imported = Imported(index, sources)
 
     # Exact ----------------------------------------------------------------------------------------------------------
 
@@ -68,7 +49,7 @@ class Lookup:
             steps.append(Step("same epithets, rank mark aside", form, _taxa(records)))
         if records:
             return self.of_records(records, way)
-        return self.imported(form, name.authorship, steps)
+        return self.imported.scientific(form, name.authorship, steps)
 
     def vernacular(self, words: tuple[str, ...], steps: list[Step]) -> Finding | None:
         """A vernacular or trade name, given as singular words."""
@@ -105,7 +86,10 @@ class Lookup:
 
     def candidate(self, record: NameRecord, rule: str, score: float) -> Candidate:
         plant = self.index.plants[record.plant_id]
-        return Candidate(plant.plant_id, plant.accepted_name, plant.rank, record.name, rule, score, record.note, plant.genus)
+        candidate = Candidate(plant.plant_id, plant.accepted_name, plant.rank, record.name, rule, score, record.note, plant.genus)
+        if self.imported and record.kind in ("accepted", "synonym"):
+            return with_remark(candidate, self.imported.remarks(normal_form(record.name)))
+        return candidate
 
     def _heed_note(self, record: NameRecord, finding: Finding) -> None:
         reading = read_note(record.note)
@@ -159,7 +143,7 @@ class Lookup:
         candidates = self.genus_candidates(genus, 1.0)
         steps.append(Step("genus in the catalogue", genus, len(candidates)))
         if not candidates:
-            return self._imported_genus(genus, steps)
+            return self.imported.uninomial(genus, steps)
         finding = Finding("genus", {}, [f"the label gives the {_higher(candidates)} only"], genus_only=True)
         finding.add(candidates)
         other_names = [r for r in self.index.by_vernacular("".join(vernacular_words(genus))) if r.kind in _VERNACULAR]
@@ -186,9 +170,7 @@ class Lookup:
             near = self.index.near_names(fold(name.genus), epithets)
             found.extend(self._spelt(record, distance, letters) for record, distance in near)
         found.extend(self._near(name.canonical))
-        for source in self.sources:
-            for sourced, distance in source.near(fold(name.genus), epithets) if epithets else ():
-                found.extend((c, distance) for c in self._of_sourced(sourced, "spelling", similarity(distance, letters)))
+        found.extend(self.imported.near(fold(name.genus), epithets))
         return self._spelling(found, name.canonical, steps)
 
     def near_formula(self, formula: str, steps: list[Step]) -> Finding | None:
@@ -205,9 +187,11 @@ class Lookup:
                 found = self._near(" ".join(phrase))
                 if found:
                     break
+        if 2 <= len(words) <= 3:
+            found.extend(self.imported.near(fold(words[0]), tuple(fold(word) for word in words[1:])))
         finding = self._spelling(found, text, steps)
         genus = self.near_genus(squeezed(fold(text)), steps) if len(words) <= 2 else None
-        return finding_of_either(finding, genus)
+        return either(finding, genus)
 
     def near_genus(self, genus: str, steps: list[Step]) -> Finding | None:
         """Genera within the bound, with their taxa."""
@@ -232,70 +216,16 @@ class Lookup:
 
     def _spelling(self, found: list[tuple[Candidate, int]], tried: str, steps: list[Step]) -> Finding | None:
         finding = Finding("spelling", {}, ["the spelling is not exact"])
-        if found:
-            best = min(distance for _, distance in found)
-            found.sort(key=lambda pair: (pair[1], -pair[0].score, pair[0].accepted_name))
-            for candidate, distance in found:
-                if distance > best + 1:
-                    continue
+        found.sort(key=lambda pair: (pair[0].plant_id not in self.index.plants, pair[1], -pair[0].score, pair[0].accepted_name))
+        for stored in (True, False):
+            group = [pair for pair in found if (pair[0].plant_id in self.index.plants) is stored]
+            for candidate, distance in group:
+                if distance > group[0][1] + 1:
+                    break
                 if len(finding.candidates) < MAX_SPELLING_CANDIDATES or candidate.plant_id in finding.candidates:
                     finding.add([candidate])
         steps.append(Step("spelling within bounds for genus and epithet", tried, len(finding.candidates)))
         return finding if finding.candidates else None
-
-    # Imported taxonomies --------------------------------------------------------------------------------------------
-
-    def imported(self, form: str, authorship: str, steps: list[Step]) -> Finding | None:
-        """A name that an imported taxonomy holds. The authorship, where given, tells homonyms apart."""
-        finding: Finding | None = None
-        for source in self.sources:
-            names = list(source.exact(form))
-            told_apart = [n for n in names if authorship and _same_authors(n.authorship, authorship)]
-            names = told_apart or names
-            steps.append(Step("scientific name in the imported taxonomies", form, len({n.accepted_id for n in names})))
-            for name in names:
-                finding = finding or Finding("synonym" if name.status == "synonym" else "accepted", {})
-                finding.add(self._of_sourced(name, "imported taxonomy", 1.0))
-                if name.status == "unplaced":
-                    finding.doubts.append(f"{name.source} does not place the name {name.name}")
-        if finding and len(finding.candidates) > 1:
-            finding.doubts.append("the name is used for more than one taxon")
-        return finding
-
-    def _imported_genus(self, genus: str, steps: list[Step]) -> Finding | None:
-        finding = Finding("genus", {}, ["the label gives the genus only"], genus_only=True)
-        for source in self.sources:
-            for name in source.of_genus(genus):
-                finding.add(self._of_sourced(name, "genus in an imported taxonomy", 1.0))
-        steps.append(Step("genus in the imported taxonomies", genus, len(finding.candidates)))
-        return finding if finding.candidates else None
-
-    def _of_sourced(self, name: SourcedName, rule: str, score: float) -> list[Candidate]:
-        """The catalogue's plants that bear the accepted name or a synonym of it; else the taxon as imported."""
-        forms = [normal_form(name.accepted_name)]
-        records = self._catalogued(forms) or self._catalogued(
-            self._source_of(name).forms_of(name.source_id, name.accepted_id) if self.sources else ()
-        )
-        if records:
-            return [replace(self.candidate(record, rule, score), through=name.name, source=name.source) for record in records]
-        return [
-            Candidate(
-                imported_id(name),
-                name.accepted_name,
-                name.accepted_rank,
-                name.name,
-                rule,
-                score,
-                genus=name.genus,
-                source=name.source,
-            )
-        ]
-
-    def _source_of(self, name: SourcedName) -> NameSource:
-        return next((s for s in self.sources if s.exact(normal_form(name.accepted_name))), self.sources[0])
-
-    def _catalogued(self, forms: Iterable[str]) -> list[NameRecord]:
-        return [r for form in forms for r in self.index.by_form(form) if r.kind in ("accepted", "synonym")]
 
 
 _RULE: Final[dict[NameKind, str]] = {
@@ -310,31 +240,9 @@ _HIGH_RANKS: Final[dict[Rank, int]] = {"family": 0, "genus": 1}
 _VERNACULAR: Final[frozenset[NameKind]] = frozenset({"common", "trade"})
 
 
-def finding_of_either(first: Finding | None, second: Finding | None) -> Finding | None:
-    """What a name may be by one way or the other: all of it."""
-    if first is None or second is None:
-        return first or second
-    first.add(second.candidates.values())
-    first.genus_only = first.genus_only and second.genus_only
-    return first
-
-
-def imported_id(name: SourcedName) -> PlantId:
-    """``taxonomy:<source>:<taxonID>``: a taxon that only an imported taxonomy knows."""
-    return PlantId(f"taxonomy:{name.source_id}:{name.accepted_id}")
-
-
 def _higher(candidates: Sequence[Candidate]) -> str:
     return "family" if any(candidate.rank == "family" for candidate in candidates) else "genus"
 
 
 def _taxa(records: Sequence[NameRecord]) -> int:
     return len({record.plant_id for record in records})
-
-
-def _same_authors(one: str, other: str) -> bool:
-    return _letters(one) == _letters(other)
-
-
-def _letters(authorship: str) -> str:
-    return "".join(letter for letter in fold(authorship) if letter.isalpha())

@@ -27,7 +27,7 @@ def word_bound(letters: int) -> int:
     return 0 if letters < 3 else 1 if letters < 6 else MAX_EDITS
 
 
-def edits(one: str, other: str, bound: int) -> int:
+def edits_within(one: str, other: str, bound: int) -> int:
     """Optimal string alignment distance; ``bound + 1`` stands for more than the bound."""
     return int(OSA.distance(one, other, score_cutoff=bound))
 
@@ -54,7 +54,7 @@ class DeleteIndex:
                 candidate = self._words[number]
                 if abs(len(candidate) - len(word)) > bound:
                     continue
-                distance = edits(word, candidate, bound)
+                distance = edits_within(word, candidate, bound)
                 if distance <= bound:
                     found[number] = distance
         return sorted(((self._words[number], distance) for number, distance in found.items()), key=lambda p: (p[1], p[0]))
@@ -113,7 +113,7 @@ def epithets_near(wanted: tuple[str, ...], stored: tuple[str, ...]) -> int | Non
             total += 1
             continue
         bound = word_bound(max(len(one), len(other)))
-        distance = edits(one, other, bound)
+        distance = edits_within(one, other, bound)
         if distance > bound:
             return None
         total += distance
@@ -130,3 +130,12 @@ def phrases(words: tuple[str, ...], *, least: int, most: int) -> Iterator[tuple[
     for count in range(min(most, len(words)), least - 1, -1):
         for first in range(len(words) - count + 1):
             yield words[first : first + count]
+
+
+def genus_keys(genus: str) -> frozenset[str]:
+    """Keys that two genera share when they are one edit apart or differ by a Latin confusion.
+
+    The genus itself, the genus less each of its letters, and its ``latin_key`` after a tilde.
+    """
+    dropped = {genus[:place] + genus[place + 1 :] for place in range(len(genus))}
+    return frozenset({genus, *dropped, f"~{latin_key(genus)}"})

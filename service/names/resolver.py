@@ -8,16 +8,16 @@ from dataclasses import replace
 from service.names.confirm import what_would_confirm
 from service.names.cultivars import with_cultivar, with_unquoted
 from service.names.doubts import doubts_of_label, unread_words
+from service.names.finding import Finding, agreed, either
 from service.names.hybrids import formula_finding, hybrid_of
 from service.names.index import CatalogueIndex
-from service.names.lookup import Finding, Lookup, finding_of_either
+from service.names.lookup import Lookup
 from service.names.normal import fold, vernacular_words
 from service.names.parser import Reading, read_label
 from service.names.sources import NameSource
 from service.names.trade_words import Run
-from service.names.values import Candidate, NameRecord, ParsedLabel, PartKind, Resolution, ScientificName, Step
+from service.names.values import NameRecord, ParsedLabel, PartKind, Resolution, ScientificName, Step
 from service.plants import Plant
-from service.vocabulary import PlantId
 
 _CACHE_LABELS = 50_000
 _MAY_ABBREVIATE = re.compile(r"(?<![^\W\d_])[^\W\d_][a-z]{0,3}(?:\.\s*|\s)[a-z]")
@@ -146,7 +146,7 @@ class Resolver:
         parsed = reading.parsed
         botanical = self._botanical(parsed, genera, steps)
         vernacular = self._vernacular(reading, steps, only_exact=botanical is not None)
-        finding = _agreed(botanical, vernacular)
+        finding = agreed(botanical, vernacular)
         return self._near_whole(parsed, finding, steps)
 
     def _near_whole(self, parsed: ParsedLabel, finding: Finding | None, steps: list[Step]) -> Finding | None:
@@ -156,9 +156,14 @@ class Resolver:
         bare = _spoken(parsed, _APART_AND_MARKS | {"sales"})
         if not bare or self._index.is_genus(fold(bare)):
             return finding
+        words = bare.lower().split()
+        for count in (len(words), 2):
+            imported = self._lookup.imported.scientific(" ".join(words[:count]), "", steps) if len(words) >= count else None
+            if imported:
+                return imported
         for spoken in dict.fromkeys((_spoken(parsed, _APART_AND_MARKS), bare)):
             if finding is None or len(parsed.names) != 1 or spoken != parsed.names[0].canonical:
-                finding = finding_of_either(self._lookup.near_words(spoken, steps), finding)
+                finding = either(self._lookup.near_words(spoken, steps), finding)
         return finding
 
     def _botanical(self, parsed: ParsedLabel, genera: list[tuple[str, str]], steps: list[Step]) -> Finding | None:
@@ -168,7 +173,7 @@ class Resolver:
         finding: Finding | None = None
         for name in parsed.names:
             found = self._one_name(name, genera, steps)
-            finding = found if finding is None else _agreed(finding, found)
+            finding = found if finding is None else agreed(finding, found)
         return finding
 
     def _one_name(self, name: ScientificName, genera: list[tuple[str, str]], steps: list[Step]) -> Finding | None:
@@ -227,7 +232,7 @@ class Resolver:
         finding: Finding | None = None
         for run in runs:
             found = self._run(run, steps, only_exact=only_exact)
-            finding = _agreed(finding, found) if finding else found
+            finding = agreed(finding, found) if finding else found
         if finding is None and not only_exact:
             words = tuple(word for run in runs for word in vernacular_words(" ".join(run.trimmed or run.words)))
             finding = self._any_order(words, steps)
@@ -247,20 +252,24 @@ class Resolver:
             exact = self._lookup.vernacular(vernacular_words(" ".join(words)), steps) if words else None
             if exact:
                 return exact
+        if len(run.words) == 1:
+            genus = self._lookup.imported.uninomial(fold(run.words[0]), steps)
+            if genus:
+                return genus
         within = self._within(run, steps)
         if only_exact or (within and not within.doubts):
             return within
         near: Finding | None = None
         for text in dict.fromkeys((run.text, " ".join(run.trimmed)) if run.trimmed else ()):
-            near = finding_of_either(near, self._lookup.near_words(text, steps, in_part=within is None))
-        return finding_of_either(near, within)
+            near = either(near, self._lookup.near_words(text, steps, in_part=within is None))
+        return either(near, within)
 
     def _within(self, run: Run, steps: list[Step]) -> Finding | None:
         """A stored name among the words of the run; words left over cast doubt unless they are sales talk."""
         finding: Finding | None = None
         for phrase in run.common if run.known else ():
             found = self._lookup.vernacular(vernacular_words(phrase), steps)
-            finding = _agreed(finding, found) if finding else found
+            finding = agreed(finding, found) if finding else found
         if finding and run.leftover:
             finding.doubts.append(f"not part of the name: {' '.join(run.leftover)}")
         return finding
@@ -282,25 +291,6 @@ class Resolver:
             finding.doubts.append("the line names several plants")
         finding.genus_only = bool(members) and all(member.genus_only for member in members)
         return self._conclude(parsed, finding, steps, None, None)
-
-
-def _agreed(first: Finding | None, second: Finding | None) -> Finding | None:
-    """Two names of one plant. Where they share taxa, those; where they disagree, all, with doubt."""
-    if first is None or second is None:
-        return first or second
-    shared = first.candidates.keys() & second.candidates.keys()
-    if not shared:
-        first.add(second.candidates.values())
-        first.doubts.append("the names on the label mean different taxa")
-        return first
-    if first.sure:
-        return first
-    if second.sure:
-        kept: dict[PlantId, Candidate] = {taxon: second.candidates[taxon] for taxon in shared}
-        return Finding(second.match, kept)
-    if first.match in ("genus", "spelling"):
-        first.candidates = {taxon: c for taxon, c in first.candidates.items() if taxon in shared}
-    return first
 
 
 def _spoken(parsed: ParsedLabel, left_out: frozenset[PartKind]) -> str:

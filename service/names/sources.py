@@ -14,8 +14,8 @@ class SourcedName:
     """A name of an imported taxonomy with the taxon that it stands for there.
 
     Attributes:
-        taxon_id, accepted_id: as the taxonomy numbers them.
-        genus: of the accepted name.
+        taxon_id, accepted_id: as the taxonomy numbers them; the same for an accepted and for an unplaced name.
+        genus: of the accepted name, folded.
         source: title and version of the taxonomy.
     """
 
@@ -41,8 +41,8 @@ class NameSource(Protocol):
     def near(self, genus: str, epithets: tuple[str, ...]) -> Sequence[tuple[SourcedName, int]]:
         """Names within the spelling bounds of genus and epithets, with their edits."""
 
-    def of_genus(self, genus: str) -> Sequence[SourcedName]:
-        """The genus itself."""
+    def forms_of(self, name: SourcedName) -> Sequence[str]:
+        """Normal forms of the accepted taxon of a name and of all its synonyms."""
 
-    def forms_of(self, source_id: str, accepted_id: str) -> Sequence[str]:
-        """Normal forms of an accepted taxon and of all its synonyms."""
+    def otherwise(self, form: str) -> Sequence[str]:
+        """Where a taxonomy places a name of the catalogue otherwise than the catalogue: a phrase for each."""

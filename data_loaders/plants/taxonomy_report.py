@@ -1,0 +1,89 @@
+"""What loading a taxonomy did, and how it differs from the built-in catalogue."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+from service.vocabulary import PlantId
+
+SetApart = Literal[
+    "no-name",
+    "no-taxon-id",
+    "taxon-id-twice",
+    "rank-not-used",
+    "not-a-plant",
+    "misapplied-name",
+]
+SET_APART: tuple[SetApart, ...] = get_args(SetApart)
+
+SET_APART_MEANINGS: dict[SetApart, str] = {
+    "no-name": "the row has no scientific name, or one without a genus",
+    "no-taxon-id": "the row has no taxonID",
+    "taxon-id-twice": "an earlier row has the same taxonID",
+    "rank-not-used": "a rank above the family, or one between those that names on labels have",
+    "not-a-plant": "not under the botanical code: an animal, a virus, most bacteria",
+    "misapplied-name": "a name that the taxonomy gives as misapplied, which is no name of the taxon",
+}
+
+DifferenceKind = Literal["other-plant", "accepted-there", "other-accepted-name"]
+
+DIFFERENCE_MEANINGS: dict[DifferenceKind, str] = {
+    "other-plant": "the taxonomy places a name of one plant of the catalogue under another plant of the catalogue",
+    "accepted-there": "the taxonomy accepts as a taxon of its own what the catalogue takes for a synonym",
+    "other-accepted-name": "the taxonomy has the catalogue's accepted name as a synonym of another name",
+}
+
+Stage = Literal["reading", "joining", "storing", "comparing"]
+
+
+@dataclass(frozen=True, slots=True)
+class TaxonomyProgress:
+    """How far a load has come. ``done`` is the share of the whole work, or None while it cannot be known."""
+
+    file: str
+    stage: Stage
+    rows: int
+    done: float | None
+
+
+Progress = Callable[[TaxonomyProgress], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """A name that catalogue and taxonomy place otherwise. The catalogue stands."""
+
+    kind: DifferenceKind
+    name: str
+    plant_id: PlantId
+    accepted_here: str
+    accepted_there: str
+
+
+@dataclass(frozen=True, slots=True)
+class TaxonomyReport:
+    """What a load did.
+
+    Attributes:
+        accepted, synonyms, unplaced: names stored, by what the taxonomy makes of them.
+        set_apart: rows not stored, by reason; with the stored names they add up to ``rows_read``.
+        lost_links: synonyms stored as unplaced, since their accepted name is not in the table or leads in a circle.
+        differences: names that the built-in catalogue places otherwise.
+        replaced: version of the same taxonomy that was there before; None when none was.
+    """
+
+    source_id: str
+    title: str
+    version: str
+    rows_read: int
+    accepted: int
+    synonyms: int
+    unplaced: int
+    set_apart: Mapping[SetApart, int]
+    lost_links: int
+    differences: tuple[Difference, ...]
+    replaced: str | None = None
+
+    @property
+    def rows_kept(self) -> int:
+        return self.accepted + self.synonyms + self.unplaced
