@@ -208,7 +208,7 @@ def _genus_keys(connection: sqlite3.Connection) -> Iterator[tuple[str, str]]:
 
 
 def _record(draft: Draft, about: "_About", report: TaxonomyReport, file: Path) -> None:
-    counts: dict[str, int] = {**report.set_apart}
+    counts: dict[str, int] = {str(reason): count for reason, count in report.set_apart.items()}
     counts["stored as unplaced, accepted name lost"] = report.lost_links
     counts["placed otherwise than in the catalogue"] = len(report.differences)
     draft.db.table("source").insert(

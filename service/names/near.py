@@ -9,7 +9,6 @@ import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from functools import lru_cache
-from itertools import combinations
 
 from rapidfuzz.distance import OSA
 
@@ -60,12 +59,15 @@ class DeleteIndex:
         return sorted(((self._words[number], distance) for number, distance in found.items()), key=lambda p: (p[1], p[0]))
 
 
-def _deletes(prefix: str, bound: int) -> set[str]:
-    keys = {prefix}
-    for count in range(1, min(bound, len(prefix)) + 1):
-        for dropped in combinations(range(len(prefix)), count):
-            keys.add("".join(letter for place, letter in enumerate(prefix) if place not in dropped))
-    return keys
+@lru_cache(maxsize=32_768)
+def _deletes(prefix: str, bound: int) -> frozenset[str]:
+    """The prefix, and what is left of it after dropping up to ``bound`` letters."""
+    found = {prefix}
+    latest = found
+    for _ in range(bound):
+        latest = {word[:place] + word[place + 1 :] for word in latest for place in range(len(word))}
+        found = found | latest
+    return frozenset(found)
 
 
 _CONFUSED = (

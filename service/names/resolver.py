@@ -157,8 +157,8 @@ class Resolver:
         if not bare or self._index.is_genus(fold(bare)):
             return finding
         words = bare.lower().split()
-        for count in (len(words), 2):
-            imported = self._lookup.imported.scientific(" ".join(words[:count]), "", steps) if len(words) >= count else None
+        for count in dict.fromkeys((len(words), 2)):
+            imported = self._lookup.imported.scientific(" ".join(words[:count]), "", steps) if 1 < count <= len(words) else None
             if imported:
                 return imported
         for spoken in dict.fromkeys((_spoken(parsed, _APART_AND_MARKS), bare)):
