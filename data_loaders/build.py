@@ -15,6 +15,7 @@ from pathlib import Path
 import sqlite_utils
 
 from service.errors import StoreError, StoreMissing
+from service.store import seal
 from service.store.database import Build
 from service.store.schema import SCHEMA_VERSION, create_tables
 
@@ -92,6 +93,7 @@ def _draft(target: Path, draft_path: Path, on_top: bool) -> Iterator[Draft]:
         _finish(draft)
     finally:
         connection.close()
+    seal.seal(draft_path)
     with draft_path.open("rb") as finished:
         os.fsync(finished.fileno())
     draft_path.replace(target)
@@ -109,7 +111,7 @@ def _copy(target: Path, connection: sqlite3.Connection) -> None:
 
 def _finish(draft: Draft) -> None:
     connection = draft.connection
-    meta = {"schema_version": SCHEMA_VERSION, "build_id": _build_id(draft.db)}
+    meta = {"schema_version": SCHEMA_VERSION, "build_id": _build_id(draft.db), seal.KEY: seal.OPEN}
     draft.db.table("meta").upsert_all([{"key": key, "value": value} for key, value in meta.items()], pk="key")
     connection.commit()
     broken = connection.execute("PRAGMA foreign_key_check").fetchall()

@@ -6,6 +6,7 @@ ReedgateError
 │   └── TooLarge          more than the limit in force; carries the limit
 ├── NotFound              no such plant, list, water
 ├── BadFile               an input file cannot be used; carries file, row, column or entry, field
+├── TookTooLong           more work than the time limit allows
 └── StoreError
     ├── StoreMissing      no store yet
     ├── StoreOutdated     built by another version
@@ -82,6 +83,12 @@ class BadFile(ReedgateError):
         super().__init__(f"{where}: {detail}", next_step=next_step)
         self.file = file
         self.place = place
+
+
+class TookTooLong(ReedgateError):
+    """More work than the time limit allows."""
+
+    title = "The answer took too long"
 
 
 class StoreError(ReedgateError):

@@ -1,26 +1,106 @@
-"""Settings, read from the environment (``REEDGATE_...``)."""
+"""Settings, read from the environment (``REEDGATE_...``), and the table of them in the README.
 
+python -m service.settings README.md
+"""
+
+import sys
 from functools import cache
 from pathlib import Path
+from typing import Annotated, Any, Literal
 
 from platformdirs import user_data_path
-from pydantic import Field
-from pydantic_settings import BaseSettings, SettingsConfigDict
+from pydantic import Field, field_validator
+from pydantic_settings import BaseSettings, NoDecode, SettingsConfigDict
+
+PREFIX = "REEDGATE_"
+TABLE_BEGIN, TABLE_END = "<!-- settings: begin -->", "<!-- settings: end -->"
 
 
 class Settings(BaseSettings):
     """Every setting, with its default."""
 
-    model_config = SettingsConfigDict(env_prefix="REEDGATE_", extra="ignore")
+    model_config = SettingsConfigDict(env_prefix=PREFIX, extra="ignore", frozen=True)
 
     store: Path = Field(default_factory=lambda: user_data_path("reedgate") / "reedgate.db", description="path of the store")
-    max_body_bytes: int = Field(default=20_000_000, description="largest request body")
-    max_labels: int = Field(default=200_000, description="most rows of one stock check, or labels of one resolution")
-    max_label_characters: int = Field(default=2_000, description="longest label")
-    border_tolerance_m: float = Field(default=2_000.0, description="a state line nearer than this has both states answered")
+    border_tolerance_m: float = Field(default=2_000.0, ge=0, description="a state line nearer than this has both states answered")
+
+    max_body_bytes: int = Field(default=20_000_000, ge=1, description="largest request body")
+    max_load_bytes: int = Field(default=2_000_000_000, ge=1, description="largest file handed to a load over HTTP")
+    max_labels: int = Field(default=200_000, ge=1, description="most rows of one stock check, or labels of one resolution")
+    max_label_characters: int = Field(default=2_000, ge=1, description="longest label")
+    max_features: int = Field(default=5_000, ge=1, description="most features of one GeoJSON body")
+    max_coordinates: int = Field(default=500_000, ge=1, description="most coordinate pairs of one GeoJSON body")
+    max_query_seconds: float = Field(default=30.0, ge=0, description="longest work on one request; 0 sets no limit")
+    max_load_seconds: float = Field(default=3_600.0, gt=0, description="longest work on one load over HTTP")
+    max_in_flight: int = Field(default=256, ge=1, description="most requests at once in a worker; more are answered 503")
+    rate_per_minute: int = Field(
+        default=0, ge=0, description="requests a minute that one client address may make of a worker; 0 sets no limit"
+    )
+    rate_burst: int = Field(default=60, ge=1, description="requests that a client may make at once, where a rate is set")
+
+    tokens_file: Path | None = Field(default=None, description="file of the API tokens; beside the store if not given")
+    require_token: bool = Field(default=False, description="every route but the health checks asks for a token")
+    cors_origins: Annotated[tuple[str, ...], NoDecode] = Field(
+        default=(), description="origins whose pages may read the answers, parted by commas; none by default"
+    )
+    trusted_proxies: str = Field(default="", description="addresses of proxies whose X-Forwarded headers are believed, parted by commas")
+
+    cache_seconds: int = Field(default=0, ge=0, description="how long a client may reuse an answer without asking; never past midnight UTC")
+    response_cache_mb: int = Field(default=32, ge=0, description="memory of a worker for answers already given; 0 keeps none")
+    gzip_from_bytes: int = Field(default=1_024, ge=1, description="answers from this size on are compressed where the client takes it")
+
+    review_months: int = Field(default=24, ge=0, description="a list read longer ago than this is due for review; 0 asks for none")
+    review_strict: bool = Field(default=False, description="a list due for review makes the service not ready")
+
+    log_level: Literal["debug", "info", "warning", "error"] = Field(default="info", description="least severe line that is logged")
+    log_contents: bool = Field(default=False, description="log queries, bodies and error texts too: these hold plans and stock lists")
+    shutdown_seconds: int = Field(default=30, ge=1, description="how long requests under way may take to end when the service is stopped")
+
+    @field_validator("cors_origins", mode="before")
+    @classmethod
+    def _parted(cls, value: Any) -> Any:
+        return tuple(part.strip() for part in value.split(",") if part.strip()) if isinstance(value, str) else value
+
+    def tokens_path(self, store: Path) -> Path:
+        """The file of the API tokens of a store."""
+        return self.tokens_file or store.with_name(f"{store.name}.tokens.json")
 
 
 @cache
 def settings() -> Settings:
     """The settings of this process."""
     return Settings()
+
+
+def table() -> str:
+    """The settings as a Markdown table, in the order of their declaration."""
+    rows = ["| variable | default | what it sets |", "|---|---|---|"]
+    for name, field in Settings.model_fields.items():
+        rows.append(f"| `{PREFIX}{name.upper()}` | {_shown(name, field.default)} | {field.description} |")
+    return "\n".join(rows)
+
+
+def _shown(name: str, default: object) -> str:
+    if name == "store":
+        return "`reedgate.db` in the user's data folder"
+    if default is None or default == () or default == "":
+        return "none"
+    return f"`{str(default).lower() if isinstance(default, bool) else default}`"
+
+
+def with_table(text: str) -> str:
+    """A text with the table put anew between its markers.
+
+    Raises:
+        ValueError: it has no markers.
+    """
+    before, begin, rest = text.partition(TABLE_BEGIN)
+    _, end, after = rest.partition(TABLE_END)
+    if not begin or not end:
+        raise ValueError(f"The text has no lines {TABLE_BEGIN} and {TABLE_END}.")
+    return f"{before}{TABLE_BEGIN}\n{table()}\n{TABLE_END}{after}"
+
+
+if __name__ == "__main__":
+    target = Path(sys.argv[1])
+    target.write_text(with_table(target.read_text(encoding="utf-8")), encoding="utf-8")
