@@ -13,7 +13,6 @@ from service.store.deadline import STEPS_BETWEEN_LOOKS, is_past
 from service.store.schema import SCHEMA_VERSION
 from service.vocabulary import BuildId
 
-
 _RESTORE = "Put back a copy of it, or rebuild with: reedgate load reference."
 
 

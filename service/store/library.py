@@ -1,9 +1,11 @@
 """Everything that one build holds, as values, read once; and the handle that follows the store from build to build."""
 
+import logging
 import threading
 from functools import cached_property
 from pathlib import Path
 
+from service.errors import StoreError
 from service.geography.counties import CountyTable
 from service.names import Candidate, NameRecord, Resolution, Resolver
 from service.plants import Plant
@@ -11,9 +13,10 @@ from service.regulation.law import LawBook
 from service.regulation.subject import Subject, Taxonomy
 from service.regulation.widest import Certainty, Naming
 from service.store.catalogue import read_names, read_plants
-from service.store.database import Build
+from service.store.database import Build, Identity
 from service.store.geography import read_counties
 from service.store.law import read_law
+from service.store.names import read_taxonomies
 from service.store.sources import Source, read_sources
 from service.vocabulary import BuildId, PlantId
 
@@ -47,7 +50,7 @@ class Library:
 
     @cached_property
     def resolver(self) -> Resolver:
-        return Resolver(self.plants.values(), self.names)
+        return Resolver(self.plants.values(), self.names, read_taxonomies(self.build))
 
     @cached_property
     def counties(self) -> CountyTable:
@@ -56,6 +59,12 @@ class Library:
     @cached_property
     def sources(self) -> tuple[Source, ...]:
         return read_sources(self.build.connection)
+
+    def warm(self) -> "Library":
+        """Read what nearly every answer needs, so that no request waits for it."""
+        _ = self.law, self.taxonomy, self.counties
+        self.naming(self.resolver.resolve("Typha latifolia"))
+        return self
 
     def naming(self, resolution: Resolution) -> Naming:
         """A resolved label as the law looks at it."""
@@ -83,25 +92,73 @@ def _certainty(resolution: Resolution) -> Certainty:
 class LibraryDesk:
     """Hands out the library of the present build and takes up a new build as soon as it is in place.
 
-    A request keeps the library it was given to its end; the old build stays readable until nobody holds it.
+    A request keeps the library it was given to its end; the old build stays readable until nobody holds it. While one thread takes up a
+    new build, the others go on with the old one.
     """
 
     def __init__(self, path: Path) -> None:
         self.path = path
         self._lock = threading.Lock()
         self._library: Library | None = None
+        self._refused: Identity | None = None
+        self.refusal: StoreError | None = None
+        """Why the file now at the path is not in use, where an older build answers in its place."""
+        self.swaps = 0
+        """How many builds were taken up after the first."""
+
+    def at_hand(self) -> Library | None:
+        """The library of the build at the path where it is open already; None where it has to be opened first."""
+        library = self._library
+        return library if library is not None and self._settled(library) else None
 
     def current(self) -> Library:
         """The library of the build now at the path.
 
         Raises:
-            StoreMissing, StoreOutdated, StoreDamaged: only while no build could be opened yet; later a store that cannot be opened
-                leaves the last good one in use.
+            StoreMissing, StoreOutdated, StoreDamaged: only while no build could be opened yet, or where the file in use was itself
+                written to; a new file that cannot be opened leaves the last good build in use.
         """
-        library = self._library
-        if library is not None and library.build.is_current():
+        last = self._library
+        library = self.at_hand()
+        if library is not None:
             return library
-        with self._lock:
-            if self._library is None or not self._library.build.is_current():
-                self._library = Library(Build(self.path))
+        if not self._lock.acquire(blocking=last is None) and last is not None:
+            return last
+        try:
+            return self.at_hand() or self._take_up()
+        finally:
+            self._lock.release()
+
+    def _settled(self, library: Library) -> bool:
+        if library.build.is_current():
+            return True
+        return self._refused is not None and self._refused == _identity(self.path)
+
+    def _take_up(self) -> Library:
+        found = _identity(self.path)
+        try:
+            library = Library(Build(self.path)).warm()
+        except StoreError as error:
+            if self._library is None:
+                raise
+            if found is not None and found.same_file(self._library.build.identity):
+                self._library = None  # its own file was written to under it
+                raise
+            self._refused, self.refusal = found, error
+            _log.warning("the store now in place is not used: %s", error, extra={"build": self._library.build_id})
             return self._library
+        if self._library is not None:
+            self.swaps += 1
+        self._library, self._refused, self.refusal = library, None, None
+        _log.info("store opened", extra={"build": library.build_id})
+        return library
+
+
+def _identity(path: Path) -> Identity | None:
+    try:
+        return Identity.of(path)
+    except StoreError:
+        return None
+
+
+_log = logging.getLogger(__name__)
