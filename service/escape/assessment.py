@@ -9,7 +9,7 @@ from service.errors import BadRequest
 from service.escape import chain, unknowns
 from service.escape.establish import at_site, plant_interval
 from service.escape.interval import Interval, union
-from service.escape.model import Case, Inputs, Outcome, case_of, inputs_of, run
+from service.escape.model import Case, Inputs, Outcome, case_of, inputs_of, run, run_all
 from service.escape.parameters import Parameters, default_parameters
 from service.escape.setting import UNMAPPED, Setting, setting, to_interval
 from service.escape.stages import establish_stage, reach_stage, release_stage, routes_to, water_factors
@@ -246,7 +246,7 @@ def _deciding(inputs: Inputs, outcome: Outcome, place_questions: _PlaceQuestions
     ]
     questions.extend(unknowns.plant_questions(case))
     questions.extend(unknowns.record_question(case, case.setting.parameters.value("evidence.weight.water")))
-    return unknowns.ranked(outcome, questions, lambda one: run(inputs_of(one, like=inputs)))
+    return unknowns.ranked(outcome, questions, lambda cases: run_all([inputs_of(one, like=inputs) for one in cases]))
 
 
 def _widest_water(several: Sequence[WaterAssessment], worst: WaterAssessment, parameters: Parameters) -> WaterAssessment:

@@ -1,5 +1,6 @@
 """One run of the chain for a plant in a setting, from values to arrays and back."""
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -68,8 +69,7 @@ class Outcome:
 
 def case_of(plant: Plant, setting: Setting, measures: tuple[PlannedMeasure, ...], evidence: Evidence | None) -> Case:
     """A case with the looks that the evidence holds for each water."""
-    looks = tuple(looks_at(water_id, evidence, setting.parameters) for water_id in setting.water_ids)
-    return Case(plant, setting, measures, looks)
+    return Case(plant, setting, measures, looks_at(setting.water_ids, evidence, setting.parameters))
 
 
 def inputs_of(case: Case, like: Inputs | None = None) -> Inputs:
@@ -100,14 +100,34 @@ def _same_stand(one: Setting, other: Setting) -> bool:
 
 def run(inputs: Inputs) -> Outcome:
     """The chain, from its inputs to the chance for each water and for any of them."""
-    setting = inputs.case.setting
-    weight = setting.parameters.value("evidence.prior.weight")
-    established = chain.established(inputs.of_plant[:, np.newaxis] * inputs.of_water, inputs.looks, weight)
-    arrives = chain.either_route(setting.opening, inputs.arriving)
+    return run_all([inputs])[0]
+
+
+def run_all(several: Sequence[Inputs]) -> list[Outcome]:
+    """Several runs, in the order given; those that differ in openings and climate alone go through together."""
+    together: dict[tuple[int, ...], list[int]] = {}
+    for number, inputs in enumerate(several):
+        key = (id(inputs.arriving), id(inputs.leaving), id(inputs.of_water), id(inputs.looks))
+        together.setdefault(key, []).append(number)
+    outcomes: dict[int, Outcome] = {}
+    for numbers in together.values():
+        outcomes.update(zip(numbers, _run([several[number] for number in numbers]), strict=True))
+    return [outcomes[number] for number in range(len(several))]
+
+
+def _run(alike: Sequence[Inputs]) -> Iterator[Outcome]:
+    first = alike[0]
+    weight = first.case.setting.parameters.value("evidence.prior.weight")
+    opening = np.stack([inputs.case.setting.opening for inputs in alike])
+    of_plant = np.stack([inputs.of_plant for inputs in alike])
+    established = chain.established(of_plant[..., np.newaxis] * first.of_water, first.looks, weight)
+    arrives = chain.either_route(opening, first.arriving)
     by_water = arrives * established
-    released = chain.either_route(setting.opening.max(axis=1), inputs.leaving)
-    shared = chain.established(inputs.of_plant[:, np.newaxis], inputs.looks, weight).max(axis=-1)
-    return Outcome(arrives, established, by_water, released, chain.to_any(by_water, shared, released))
+    released = chain.either_route(opening.max(axis=-2), first.leaving)
+    shared = chain.established(of_plant[..., np.newaxis], first.looks, weight).max(axis=-1)
+    overall = chain.to_any(by_water, shared, released)
+    for n in range(len(alike)):
+        yield Outcome(arrives[n], established[n], by_water[n], released[n], overall[n])
 
 
 def _of_water(case: Case) -> Array:

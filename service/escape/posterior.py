@@ -15,6 +15,7 @@ ring and in a water.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from service.escape.interval import Interval
@@ -44,23 +45,26 @@ def updated(prior: Interval, looks: Looks, parameters: Parameters) -> Interval:
     return Interval((weight * prior.low + looks.found) / total, min(1.0, (weight * prior.high + looks.found) / total))
 
 
-def looks_at(water_id: WaterId, evidence: Evidence | None, parameters: Parameters) -> Looks:
-    """All looks that say something of one water."""
+def looks_at(water_ids: Sequence[WaterId], evidence: Evidence | None, parameters: Parameters) -> tuple[Looks, ...]:
+    """All looks that say something of each water."""
     if evidence is None or not evidence.loaded:
-        return NO_LOOKS
-    return _in_waters(water_id, evidence, parameters) + _in_rings(evidence, parameters)
-
-
-def _in_waters(water_id: WaterId, evidence: Evidence, parameters: Parameters) -> Looks:
-    looks = NO_LOOKS
-    plant_beside = all_beside = 0
-    for there in evidence.waters:
-        if there.water_id == water_id:
+        return (NO_LOOKS,) * len(water_ids)
+    around = _in_rings(evidence, parameters)
+    own = {there.water_id: there for there in evidence.waters}
+    linked = [there for there in evidence.waters if there.relation != "near"]
+    plant = sum(there.plant_records for there in linked)
+    every = sum(there.all_records for there in linked)
+    found = []
+    for water_id in water_ids:
+        there = own.get(water_id)
+        looks = around
+        beside_plant, beside_every = plant, every
+        if there is not None:
             looks += _look("water", there.plant_records, there.all_records, parameters)
-        elif there.relation != "near":
-            plant_beside += there.plant_records
-            all_beside += there.all_records
-    return looks + _look("network", plant_beside, all_beside, parameters)
+            if there.relation != "near":
+                beside_plant, beside_every = plant - there.plant_records, every - there.all_records
+        found.append(looks + _look("network", beside_plant, beside_every, parameters))
+    return tuple(found)
 
 
 def _in_rings(evidence: Evidence, parameters: Parameters) -> Looks:

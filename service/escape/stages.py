@@ -8,7 +8,7 @@ from service.escape.interval import CERTAIN, Interval
 from service.escape.model import Inputs
 from service.escape.parameters import Parameters
 from service.escape.posterior import counts
-from service.escape.release import PROPAGULES, ROUTES, WATERBORNE, applied_measures
+from service.escape.release import PROPAGULES, ROUTES, WATERBORNE, Array, applied_measures
 from service.escape.values import Factor, Propagule, RouteChance, Stage
 from service.escape.wording import ROUTE_NAMES, strongest_route
 from service.evidence import Evidence
@@ -24,21 +24,25 @@ OPEN_TO_IT: tuple[ExitRoute, ...] = ("outlet", "bank")
 def routes_to(inputs: Inputs) -> list[tuple[RouteChance, ...]]:
     """Every way out toward every water."""
     opening = inputs.case.setting.opening
-    released = (opening * inputs.leaving[:, None, :]).tolist()
-    arrives = (opening * inputs.arriving).tolist()
+    released = _intervals(opening * inputs.leaving[:, None, :])
+    arrives = _intervals(opening * inputs.arriving)
     travelling = inputs.carried[1] * inputs.case.setting.reach[1]
-    most, some = travelling.argmax(axis=-1).tolist(), travelling.max(axis=-1).tolist()
+    most, some = travelling.argmax(axis=-1).tolist(), (travelling.max(axis=-1) > 0.0).tolist()
     return [
         tuple(
-            RouteChance(
-                route,
-                Interval(released[0][w][r], released[1][w][r]),
-                Interval(arrives[0][w][r], arrives[1][w][r]),
-                PROPAGULES[most[w][r]] if some[w][r] > 0.0 else None,
-            )
+            RouteChance(route, released[w][r], arrives[w][r], PROPAGULES[most[w][r]] if some[w][r] else None)
             for r, route in enumerate(ROUTES)
         )
         for w in range(opening.shape[1])
+    ]
+
+
+def _intervals(ends: Array) -> list[list[Interval]]:
+    """(2, waters, routes) as intervals; equal ones are one value."""
+    known: dict[tuple[float, float], Interval] = {}
+    return [
+        [known.get(pair) or known.setdefault(pair, Interval(*pair)) for pair in pairs]
+        for pairs in (list(zip(*both, strict=True)) for both in zip(*ends.tolist(), strict=True))
     ]
 
 
@@ -132,7 +136,7 @@ def _reach_stage(interval: Interval, route: ExitRoute, propagule: Propagule, wat
             MEASURED,
             scale,
         ),
-        pulls_down("lies", _LIES[water.relation], "", _lies(water), "raises", MEASURED, None),
+        pulls_down("lies", _where(water), "", _lies(water), "raises", MEASURED, None),
     ]
     if along and water.lakes_passed:
         passed = parameters.coefficient("reach.still_water.passed")
@@ -155,6 +159,11 @@ _LIES = {
     "upstream": "upstream: over land only",
     "near": "near, with no way by water known",
 }
+
+
+def _where(water: Reached) -> str:
+    states = ", ".join(state.removeprefix("US-") for state in water.water.states)
+    return f"{_LIES[water.relation]}, in {states}" if states else _LIES[water.relation]
 
 
 def _lies(water: Reached) -> Interval:

@@ -19,7 +19,7 @@ from service.site import Climate, Place
 _LEAST_WORTH_NAMING = 0.0005
 
 
-Run = Callable[[Case], Outcome]
+RunAll = Callable[[Sequence[Case]], Sequence[Outcome]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,12 +31,13 @@ class Question:
     answers: Sequence[tuple[str, Case]]
 
 
-def ranked(base: Outcome, questions: Sequence[Question], run: Run) -> tuple[Unknown, ...]:
+def ranked(base: Outcome, questions: Sequence[Question], run_all: RunAll) -> tuple[Unknown, ...]:
     """Questions that would narrow the result or its stages, most first."""
     width, stages = _width(base), _stage_width(base)
+    every = iter(run_all([case for question in questions for _, case in question.answers]))
     found = []
     for question in questions:
-        outcomes = [run(case) for _, case in question.answers]
+        outcomes = [next(every) for _ in question.answers]
         narrows_by = width - sum(map(_width, outcomes)) / len(outcomes)
         narrows_stages_by = stages - sum(map(_stage_width, outcomes)) / len(outcomes)
         if max(narrows_by, narrows_stages_by) > _LEAST_WORTH_NAMING:

@@ -43,7 +43,9 @@ def test_the_waters_come_in_the_order_asked_with_all_three_stages() -> None:
     assert [water.distance_m for water in result.waters] == [30.0, 1_200.0]
     names = {factor.name for factor in result.waters[1].establish.factors}
     assert {"winter", "warm end", "growing season", "founding", "growth", "depth of the water", "origin"} <= names
-    assert "lakes passed on the way" in {factor.name for factor in result.waters[1].reach.factors}
+    reach = {factor.name: factor.value for factor in result.waters[1].reach.factors}
+    assert reach["lakes passed on the way"] == 1.0
+    assert reach["lies"] == "downstream on the flow network, in OH"
     assert {"the outlet", "planted area", "ways of spreading"} <= {f.name for f in result.waters[0].release.factors}
 
 

@@ -19,7 +19,7 @@ NOWHERE = WaterId("elsewhere")
 
 
 def posterior(evidence: Evidence | None, water_id: WaterId = LAKE.water_id, prior: Interval = PRIOR) -> Interval:
-    return updated(prior, looks_at(water_id, evidence, P), P)
+    return updated(prior, looks_at([water_id], evidence, P)[0], P)
 
 
 def test_a_full_look_by_hand() -> None:
@@ -52,7 +52,7 @@ def test_absence_in_an_unvisited_water_counts_for_nothing() -> None:
 def test_no_records_loaded_say_nothing_whatever_the_counts() -> None:
     assert posterior(replace(records(5, 100), loaded=False)) == PRIOR
     assert posterior(None) == PRIOR
-    assert looks_at(LAKE.water_id, None, P) == NO_LOOKS
+    assert looks_at([LAKE.water_id], None, P) == (NO_LOOKS,)
 
 
 def test_the_water_itself_says_more_than_a_neighbour_and_a_neighbour_more_than_a_far_ring() -> None:
@@ -66,7 +66,7 @@ def test_a_near_water_off_the_network_says_nothing_of_another() -> None:
 
 
 def test_rings_are_taken_apart_so_that_an_inner_record_counts_once() -> None:
-    inner = looks_at(NOWHERE, ringed([(5, 100), (0, 0), (0, 0), (0, 0)]), P)
+    (inner,) = looks_at([NOWHERE], ringed([(5, 100), (0, 0), (0, 0), (0, 0)]), P)
     assert inner.taken == pytest.approx(1.0 * (1 - math.exp(-100 / 30)))
 
 
@@ -120,4 +120,4 @@ def test_waters_beside_are_pooled() -> None:
     one = WaterRecords(WaterId("a"), "upstream", 1, 50)
     two = WaterRecords(WaterId("b"), "downstream", 0, 50)
     pooled = Evidence(PlantId("x"), loaded=True, waters=(one, two))
-    assert looks_at(NOWHERE, pooled, P) == looks_at(NOWHERE, records(1, 100), P)
+    assert looks_at([NOWHERE], pooled, P) == looks_at([NOWHERE], records(1, 100), P)
