@@ -177,11 +177,13 @@ def _joined(parts: Sequence[str]) -> str:
 
 def _column(titles: Sequence[str], wanted: str) -> int | None:
     plain = _plain(wanted)
+    if plain.isdigit():
+        number = int(plain) - 1
+        return number if 0 <= number < len(titles) else None
     for column, title in enumerate(titles):
         if plain and plain in (_plain(title), _plain(title.rsplit(" / ", 1)[-1])):
             return column
-    number = int(plain) - 1 if plain.isdigit() else -1
-    return number if 0 <= number < len(titles) else None
+    return None
 
 
 def _field(title: str) -> Field | None:

@@ -27,9 +27,9 @@ from data_loaders.regulations.load import TaxonJoiner, add_list
 from data_loaders.regulations.own_rows import OwnListRow, RowKind, RowReader, Setting, check_settled, entry_row
 from service.errors import BadFile, BadRequest, UnknownValue
 from service.names import Resolver
-from service.store.catalogue import read_names, read_plants
 from service.store.database import Build
 from service.store.law import read_law
+from service.store.library import Library
 from service.vocabulary import ACTS, FEDERAL, JURISDICTION_NAMES, Act, Jurisdiction, ListId
 
 OwnKind = Literal["ordinance", "own-rule"]
@@ -106,6 +106,7 @@ def load_own_list(
     url: str = "",
     effective_from: date | None = None,
     how_known: Literal["read", "partly-read", "memory"] | None = None,
+    resolver: Resolver | None = None,
 ) -> OwnListReport:
     """Read a list kept by hand and, unless ``dry_run``, store what is sure of it. Doubtful and unreadable rows are reported, not stored.
 
@@ -116,23 +117,20 @@ def load_own_list(
         settle: row number to accepted name, as a person decided; an empty name leaves the row out.
         county: where the whole list holds, by name or FIPS code; several parted by ``;``.
         how_known: whether the rows were checked against the text; by default an own rule is its own text, an ordinance is unverified.
+        resolver: of the store, where one is at hand.
 
     Raises:
         BadFile, BadRequest, UnknownValue, StoreMissing: nothing was stored.
     """
     place = _checked(jurisdiction, kind, acts, title)
-    build = Build(target)
-    try:
-        resolver = Resolver(read_plants(build.connection).values(), read_names(build.connection))
-    finally:
-        build.close()
+    names = resolver or Library(Build(target)).resolver
     known: Literal["read", "partly-read", "memory"] = how_known or ("read" if kind == "own-rule" else "memory")
     setting = Setting(place, tuple(act for act in ACTS if act in acts), class_name, county, known, settle or {})
     plain = OwnListReport(file.name, "dry-run", ListId(list_id or _list_id(place, kind, title)), title, place, kind)
     if file.suffix.lower() == ".toml":
-        report = _from_list_file(plain, read_list_file(file), setting, resolver)
+        report = _from_list_file(plain, read_list_file(file), setting, names)
     else:
-        report = _from_table(plain, file, setting, resolver, mapping)
+        report = _from_table(plain, file, setting, names, mapping)
         model = _model(report, authority=authority, citation=citation, url=url, effective_from=effective_from, how_known=known)
         report = replace(report, model=model)
     if dry_run or report.model is None:
