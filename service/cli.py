@@ -5,6 +5,7 @@ import sys
 import click
 
 from service.commands.law import coverage, status
+from service.commands.lists import changes, lists
 from service.commands.load import load
 from service.commands.run import demo, serve
 from service.commands.stock import stock
@@ -40,5 +41,5 @@ def main() -> None:
     """
 
 
-for command in (demo, status, stock, coverage, load, serve):
+for command in (demo, status, stock, coverage, changes, lists, load, serve):
     main.add_command(command)

@@ -6,7 +6,7 @@ from pathlib import Path
 from fastapi import FastAPI
 
 from service.api import problems
-from service.api.routes import health, law, names, plants, stock, waters
+from service.api.routes import health, holdings, law, names, plants, stock, waters
 from service.settings import settings
 from service.store.library import LibraryDesk
 
@@ -42,6 +42,6 @@ def create_app(store: Path | None = None) -> FastAPI:
     )
     app.state.desk = LibraryDesk(store or settings().store)
     problems.install(app)
-    for router in (names.router, law.router, stock.router, plants.router, waters.router, health.router):
+    for router in (names.router, law.router, holdings.router, stock.router, plants.router, waters.router, health.router):
         app.include_router(router)
     return app

@@ -12,8 +12,8 @@ from service.api.parameters import county as county_of
 from service.api.parameters import today
 from service.commands.common import JURISDICTIONS, acts_option, console, on_option, open_library, store_option, unique_acts
 from service.names import Resolution
+from service.regulation.coverage import coverage_table
 from service.regulation.finding import Finding, Question
-from service.regulation.holdings import coverage_of
 from service.regulation.widest import find_widest
 from service.screening.standing import STANDING_CAUTIONS
 from service.vocabulary import JURISDICTION_NAMES, Act, Jurisdiction
@@ -90,18 +90,12 @@ def coverage(on: date | None, store: Path | None) -> None:
     \b
     Example:  reedgate coverage
     """
-    library = open_library(store)
     day = on or today()
     table = Table("Jurisdiction", "Lists", "Held", "Entries", "Read", "Oldest reading", title=f"Law held, as of {day.isoformat()}")
-    for place, name in JURISDICTION_NAMES.items():
-        held = [version for version in library.law.held(place) if version.is_law and version.in_force(day)]
-        entries = [entry for version in held for entry in version.entries]
-        read = sum(entry.how_known == "read" for entry in entries)
-        dates = sorted(version.read_copy_date for version in held if version.read_copy_date)
-        share = f"{read / len(entries):.0%}" if entries else "-"
-        undated = sum(not version.read_copy_date for version in held)
-        oldest = "; ".join([*dates[:1], *([f"{undated} undated"] if undated else [])])
-        table.add_row(f"{place} {name}", str(len(held)), coverage_of(library.law, place, day), str(len(entries)), share, oldest)
+    for each in coverage_table(open_library(store).law, day):
+        share = f"{each.share_read:.0%}" if each.share_read is not None else "-"
+        oldest = "; ".join(part for part in (each.oldest_reading, f"{each.undated_copies} undated" if each.undated_copies else "") if part)
+        table.add_row(f"{each.jurisdiction} {each.name}", str(len(each.lists)), each.coverage, str(each.entries), share, oldest)
     console.print(table)
     console.print(
         "A jurisdiction held in part may have entries that are missing here; one held not at all is answered 'undetermined'.", style="dim"

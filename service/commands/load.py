@@ -2,12 +2,19 @@
 
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING, Literal
 
 import click
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn, TimeRemainingColumn
+from rich.table import Table
 
-from service.commands.common import console, store_option, store_path
+from service.commands.common import DAY, console, store_option, store_path
+from service.vocabulary import ACTS, Act
+
+if TYPE_CHECKING:
+    from data_loaders.regulations.own_lists import OwnListReport
 
 FILE = click.Path(path_type=Path, dir_okay=False)
 
@@ -172,3 +179,163 @@ def occurrences(files: tuple[Path, ...], max_uncertainty_m: float, store: Path |
     for each in report.files:
         meanings = {f"{reason} ({REASON_MEANINGS[reason]})": count for reason, count in each.set_apart.items()}
         _print_counts(each.file, each.rows_read, each.rows_kept, meanings, unchanged=each.already_loaded)
+
+
+@load.command()
+@click.argument("file", type=FILE)
+@click.option("--title", default="", help="Title to show with every name. [default: that of the archive, else the file's name]")
+@click.option("--version", default="", help="Version of the taxonomy. [default: that of the archive]")
+@click.option("--licence", default="", help="Licence of the taxonomy. [default: that of the archive]")
+@store_option
+def taxonomy(file: Path, title: str, version: str, licence: str, store: Path | None) -> None:
+    """Add an open taxonomy beside the built-in catalogue: a Darwin Core taxon table or archive.
+
+    Names that the catalogue places otherwise are reported; the catalogue stands.
+
+    \b
+    Example:  reedgate load taxonomy backbone.zip --title "Open backbone" --version 2026-03
+    """
+    from data_loaders.plants.taxonomy import load_taxonomy
+    from data_loaders.plants.taxonomy_report import DIFFERENCE_MEANINGS, SET_APART_MEANINGS, TaxonomyProgress
+
+    with Progress(
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TextColumn("{task.fields[rows]}"),
+        TimeRemainingColumn(),
+        console=console,
+        transient=True,
+    ) as bar:
+        task = bar.add_task("Reading", total=1.0, rows="")
+
+        def advance(now: TaxonomyProgress) -> None:
+            bar.update(task, description=f"{now.file}: {now.stage}", completed=now.done or 0.0, rows=f"{now.rows:,} rows")
+
+        report = load_taxonomy(store_path(store), file, title=title, version=version, licence=licence, progress=advance)
+    meanings = {f"{reason} ({SET_APART_MEANINGS[reason]})": count for reason, count in report.set_apart.items()}
+    _print_counts(file.name, report.rows_read, report.rows_kept, meanings)
+    console.print(
+        f"{report.title} {report.version}: {report.accepted:,} accepted names, {report.synonyms:,} synonyms, {report.unplaced:,} unplaced.",
+        highlight=False,
+    )
+    for difference in report.differences[:20]:
+        console.print(
+            f"  {difference.name}: here {difference.accepted_here}, there {difference.accepted_there} ({DIFFERENCE_MEANINGS[difference.kind]})",
+            highlight=False,
+        )
+    if len(report.differences) > 20:
+        console.print(
+            f"  and {len(report.differences) - 20:,} more names placed otherwise; each shows in the answer on its name.", highlight=False
+        )
+
+
+@load.command()
+@click.argument("files", nargs=-1, required=True, type=FILE)
+@click.option("--in", "place", help="Where the list holds: a state such as US-OH, or US for a rule of your own. Needed for a table.")
+@click.option("--title", default="", help="Title by which answers shall name it. Needed for a table.")
+@click.option(
+    "--kind",
+    type=click.Choice(["ordinance", "own-rule"]),
+    default="own-rule",
+    show_default=True,
+    help="An ordinance is law; an own rule is not, and is answered apart.",
+)
+@click.option(
+    "--act", "acts", type=click.Choice(ACTS), multiple=True, help="Acts that it restricts, where a row does not say. [default: sell, plant]"
+)
+@click.option("--county", default="", help="Where the whole list holds: name or FIPS code, several parted by ;")
+@click.option("--authority", default="", help="Who made it.")
+@click.option("--citation", default="", help="Where it stands.")
+@click.option("--url", default="", help="Its address.")
+@click.option("--effective-from", type=DAY, help="Its first day.")
+@click.option("--column", "columns", multiple=True, metavar="FIELD=TITLE", help="Which column is which, where it is not plain.")
+@click.option("--settle", "settled", multiple=True, metavar="ROW=NAME", help="What a doubtful row means; ROW= leaves it out.")
+@click.option("--dry-run", is_flag=True, help="Show what was understood, row by row, and store nothing.")
+@store_option
+def regulations(
+    files: tuple[Path, ...],
+    place: str | None,
+    title: str,
+    kind: Literal["ordinance", "own-rule"],
+    acts: tuple[Act, ...],
+    county: str,
+    authority: str,
+    citation: str,
+    url: str,
+    effective_from: date | None,
+    columns: tuple[str, ...],
+    settled: tuple[str, ...],
+    dry_run: bool,
+    store: Path | None,
+) -> None:
+    """Add a list: a list file of law (.toml, any version), or a table of your own (.csv, .xlsx).
+
+    Of a table, rows whose name is doubtful are shown and not stored until --settle says what they mean. Run --dry-run first.
+
+    \b
+    Examples:
+      reedgate load regulations us-wi-nr40-2026.toml
+      reedgate load regulations county_weeds.xlsx --in US-WI --county Dane --kind ordinance --title "Dane County weed ordinance" --dry-run
+      reedgate load regulations no_plant.csv --in US --title "Our do-not-plant list" --act plant --settle 14="Typha latifolia"
+    """
+    from data_loaders.regulations.own_lists import load_list_files, load_own_list
+
+    if place is None and all(file.suffix.lower() == ".toml" for file in files):
+        for each in load_list_files(store_path(store), files):
+            version = f", in force from {each.version.isoformat()}" if each.version else ""
+            console.print(f"{each.file}: {each.list_id}{version}, {each.entries} entries: {each.outcome}.", highlight=False)
+        return
+    if len(files) > 1 or not place or not title:
+        raise click.UsageError("A table goes alone, with --in and --title.")
+    report = load_own_list(
+        store_path(store),
+        files[0],
+        jurisdiction=place.upper(),
+        title=title,
+        kind=kind,
+        acts=acts or ("sell", "plant"),
+        mapping=_pairs(columns, "--column") or None,
+        dry_run=dry_run,
+        settle={_row_number(row): name for row, name in _pairs(settled, "--settle").items()},
+        county=county,
+        authority=authority,
+        citation=citation,
+        url=url,
+        effective_from=effective_from,
+    )
+    _print_own_list(report)
+
+
+def _print_own_list(report: "OwnListReport") -> None:
+    understood = ", ".join(f"{field} in {title!r}" for field, title in report.columns.items())
+    console.print(f"{report.file}: {report.written_as}; {understood or 'no heading'}", markup=False, highlight=False)
+    shown = Table("Row", "As listed", "Taken as", "Class", "What was understood")
+    for row in report.rows:
+        if row.kind != "blank":
+            taken = row.accepted_name or (" or ".join(row.candidates) + " ?" if row.candidates else "")
+            shown.add_row(
+                str(row.number), row.listed or row.common, taken, row.class_name, f"{row.kind}: {row.say}" if row.say else row.kind
+            )
+    console.print(shown)
+    for note in report.notes:
+        console.print(note, markup=False, highlight=False)
+    if report.to_settle:
+        rows = ", ".join(str(row.number) for row in report.to_settle)
+        console.print(f"Not stored until you settle them (--settle ROW=NAME): rows {rows}.", markup=False, highlight=False)
+    stored = "nothing is stored" if report.outcome == "dry-run" else report.outcome
+    law = "law, answered with the state's" if report.kind == "ordinance" else "no law, answered apart"
+    console.print(
+        f"{report.list_id} ({law}): {len(report.model.entries) if report.model else 0} entries; {stored}.", markup=False, highlight=False
+    )
+
+
+def _pairs(values: tuple[str, ...], option: str) -> dict[str, str]:
+    if any("=" not in value for value in values):
+        raise click.UsageError(f"{option} takes LEFT=RIGHT.")
+    return {left.strip(): right.strip() for left, _, right in (value.partition("=") for value in values)}
+
+
+def _row_number(text: str) -> int:
+    if not text.isdigit():
+        raise click.UsageError(f"--settle takes a row number before the =, not {text!r}.")
+    return int(text)

@@ -24,7 +24,7 @@ from service.regulation.comparison import (
     compare,
 )
 from service.regulation.law import Entry, LawBook, ListVersion, Term
-from service.regulation.subject import Subject
+from service.regulation.subject import INFRASPECIFIC, Subject
 from service.vocabulary import FEDERAL, Jurisdiction, ListId, PlantId
 
 __all__ = [
@@ -91,7 +91,7 @@ def touched(changes: Iterable[ListChanges], subjects: Sequence[Subject]) -> tupl
     """
     by_plant: dict[PlantId, list[int]] = defaultdict(list)
     for place, subject in enumerate(subjects):
-        for plant_id in {*subject.lineage, *subject.hybrid_parents, *subject.below, *subject.genus_members}:
+        for plant_id in set(subject.bearing):
             by_plant[plant_id].append(place)
     found: list[Touched] = []
     for list_changes in changes:
@@ -100,7 +100,7 @@ def touched(changes: Iterable[ListChanges], subjects: Sequence[Subject]) -> tupl
             reached = {place for entry in entries for place in by_plant[entry.plant_id] if not _leaves_out(entry, subjects[place])}
             for place in sorted(reached) if entries else range(len(subjects)):
                 found.append(Touched(subjects[place].plant_id, subjects[place].name, list_changes, change))
-    return tuple(found)
+    return tuple({(each.plant_id, id(each.change)): each for each in found}.values())
 
 
 def _bearing_on_plants(list_changes: ListChanges) -> Iterable[EntryChange | DatedTerm | ClassChange]:
@@ -121,7 +121,8 @@ def _entries_of(change: EntryChange | DatedTerm | ClassChange) -> tuple[Entry, .
 
 
 def _leaves_out(entry: Entry, subject: Subject) -> bool:
-    return any(taxon in subject.lineage for term in entry.terms if term.kind == "except-taxa" for taxon in term.taxa)
+    sister = entry.rank in INFRASPECIFIC and entry.plant_id != subject.plant_id and entry.plant_id in subject.lineage
+    return sister or any(taxon in subject.lineage for term in entry.terms if term.kind == "except-taxa" for taxon in term.taxa)
 
 
 def _days(version: ListVersion) -> Iterable[date]:

@@ -1,0 +1,211 @@
+"""Conditional requests (RFC 9110, 13) and answers kept for the next who asks the same.
+
+The same request on the same build and day gives the same bytes, so the entity tag is made from those, not from the answer: a client that
+still holds it is told so before anything is worked out.
+"""
+
+import hashlib
+import re
+from collections import OrderedDict
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from importlib.metadata import version
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+
+from fastapi.concurrency import run_in_threadpool
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from service.api.metrics import Metrics
+from service.api.negotiation import takes_gzip
+from service.api.parameters import day_of_request, pin_day
+from service.errors import StoreError
+from service.settings import Settings
+from service.store.library import Library, LibraryDesk
+
+_ANSWERS = "/v1/"
+_NEVER = ("/health/", "/metrics")
+_LARGEST_KEPT = 262_144
+_TAG = re.compile(r'(?:W/)?("[^"]*")')
+_VARY = "Accept, Accept-Encoding"
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    """An answer, ready to send."""
+
+    headers: tuple[tuple[bytes, bytes], ...]
+    body: bytes
+
+
+class _Shelf:
+    """Answers by tag, the longest unused thrown out first."""
+
+    def __init__(self, limit_bytes: int) -> None:
+        self._limit = limit_bytes
+        self._size = 0
+        self._kept: OrderedDict[str, _Kept] = OrderedDict()
+
+    def get(self, tag: str) -> _Kept | None:
+        kept = self._kept.get(tag)
+        if kept is not None:
+            self._kept.move_to_end(tag)
+        return kept
+
+    def put(self, tag: str, kept: _Kept) -> None:
+        if tag in self._kept or len(kept.body) > min(_LARGEST_KEPT, self._limit):
+            return
+        self._kept[tag] = kept
+        self._size += _weight(kept)
+        while self._size > self._limit:
+            _, oldest = self._kept.popitem(last=False)
+            self._size -= _weight(oldest)
+
+
+def _weight(kept: _Kept) -> int:
+    return len(kept.body) + 1_000  # headers, tag and the books; measured, rounded up
+
+
+class Caching:
+    """Gives tags to answers, 304 to those who hold them, and kept answers to those who ask again. Answers HEAD by way of GET."""
+
+    def __init__(self, app: ASGIApp, desk: LibraryDesk, config: Settings, metrics: Metrics) -> None:
+        self._app = app
+        self._desk = desk
+        self._config = config
+        self._metrics = metrics
+        self._shelf = _Shelf(config.response_cache_mb * 1_000_000)
+        self._salt = f"{version('reedgate')} {_program_digest()} {config.model_dump_json()}".encode()
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        headers = Headers(scope=scope)
+        coding = b"gzip" if takes_gzip(headers.get("accept-encoding", "")) else b"identity"
+        scope["headers"] = [(name, coding if name == b"accept-encoding" else value) for name, value in scope["headers"]]
+        if scope["method"] == "HEAD":
+            scope["method"] = "GET"
+            send = _without_body(send)
+        day = pin_day()
+        library = await self._library(scope["path"])
+        scope.setdefault("state", {})["library"] = library
+        if scope["method"] != "GET" or scope["path"].startswith(_NEVER):
+            await self._app(scope, receive, send)
+            return
+        tag = self._tag(scope, headers, library, coding) if library is not None and scope["path"].startswith(_ANSWERS) else None
+        held = headers.get("if-none-match", "")
+        fresh = self._freshness(day)
+        if tag is not None:
+            if tag in _TAG.findall(held):
+                self._metrics.reused.labels("not-modified").inc()
+                await _send_not_modified(send, tag, fresh)
+                return
+            kept = self._shelf.get(tag)
+            if kept is not None:
+                self._metrics.reused.labels("kept").inc()
+                await send({"type": "http.response.start", "status": 200, "headers": list(kept.headers)})
+                await send({"type": "http.response.body", "body": kept.body})
+                return
+        await self._app(scope, receive, _Tagging(send, self._shelf, tag, held, fresh).send)
+
+    async def _library(self, path: str) -> Library | None:
+        """The library that this request is answered from; None where there is none to be had, which the route tells."""
+        if not path.startswith(_ANSWERS):
+            return None
+        try:
+            return self._desk.at_hand() or await run_in_threadpool(self._desk.current)
+        except StoreError:
+            return None
+
+    def _tag(self, scope: Scope, headers: Headers, library: Library, coding: bytes) -> str:
+        hashed = hashlib.sha256(self._salt)
+        asked = (library.build_id.encode(), day_of_request().isoformat().encode(), scope["path"].encode(), scope["query_string"])
+        for part in (*asked, headers.get("accept", "").encode(), coding):
+            hashed.update(b"\0" + part)
+        return f'"{hashed.hexdigest()[:32]}"'
+
+    def _freshness(self, day: datetime) -> str:
+        scope = "private" if self._config.require_token else "public"
+        if not self._config.cache_seconds:
+            return f"{scope}, no-cache"
+        midnight = datetime.combine(day.date() + timedelta(days=1), datetime.min.time(), UTC)
+        return f"{scope}, max-age={max(0, min(self._config.cache_seconds, int((midnight - day).total_seconds())))}"
+
+
+class _Tagging:
+    """Passes an answer on with its tag, and keeps it."""
+
+    def __init__(self, send: Send, shelf: _Shelf, tag: str | None, held: str, fresh: str) -> None:
+        self._send = send
+        self._shelf = shelf
+        self._tag = tag
+        self._held = held
+        self._fresh = fresh
+        self._start: Message | None = None
+        self._dropping = False
+
+    async def send(self, message: Message) -> None:
+        if message["type"] == "http.response.start" and message["status"] == 200:
+            self._start = message
+        elif self._dropping:
+            return
+        elif message["type"] == "http.response.body" and self._start is not None:
+            await self._first(self._start, message)
+        else:
+            await self._send(message)
+
+    async def _first(self, start: Message, message: Message) -> None:
+        """The head and the first piece of the body; of most answers, the whole."""
+        self._start = None
+        whole = not message.get("more_body", False)
+        body = message.get("body", b"")
+        headers = MutableHeaders(raw=start["headers"])
+        tag = self._tag or headers.get("etag") or (f'"{hashlib.sha256(body).hexdigest()[:32]}"' if whole else None)
+        if tag:
+            headers["ETag"] = tag
+        headers["Cache-Control"] = self._fresh
+        for each in _VARY.split(", "):
+            headers.add_vary_header(each)
+        if tag and (self._held.strip() == "*" or tag in _TAG.findall(self._held)):
+            self._dropping = True
+            await _send_not_modified(self._send, tag, self._fresh)
+            return
+        if whole and self._tag:
+            self._shelf.put(self._tag, _Kept(tuple(start["headers"]), body))
+        await self._send(start)
+        await self._send(message)
+
+
+async def _send_not_modified(send: Send, tag: str, fresh: str) -> None:
+    headers = [(b"etag", tag.encode()), (b"cache-control", fresh.encode()), (b"vary", _VARY.encode())]
+    await send({"type": "http.response.start", "status": 304, "headers": headers})
+    await send({"type": "http.response.body", "body": b""})
+
+
+def _without_body(send: Send) -> Send:
+    async def head_only(message: Message) -> None:
+        if message["type"] == "http.response.body":
+            message = {**message, "body": b""}
+        await send(message)
+
+    return head_only
+
+
+def _program_digest() -> str:
+    """A hash of the program's own files, so that an answer of another program is never taken for one of this."""
+    hashed = hashlib.sha256()
+    for each in _program_files(files("service")):
+        hashed.update(each.read_bytes())
+    return hashed.hexdigest()[:16]
+
+
+def _program_files(folder: Traversable) -> list[Traversable]:
+    found: list[Traversable] = []
+    for each in sorted(folder.iterdir(), key=lambda entry: entry.name):
+        if each.is_dir() and each.name != "__pycache__":
+            found += _program_files(each)
+        elif each.is_file():
+            found.append(each)
+    return found
