@@ -112,6 +112,7 @@ def load_own_list(
 
     Args:
         file: ``.csv`` (or other text), ``.xlsx``, or a ``.toml`` list file.
+        jurisdiction: a state; for a rule of one's own that holds everywhere, ``US``.
         acts: that the list restricts, where a row does not say.
         mapping: field to column title; see ``headers.FIELDS``.
         settle: row number to accepted name, as a person decided; an empty name leaves the row out.
