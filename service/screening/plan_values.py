@@ -3,6 +3,7 @@
 Every list is in a fixed order. Sources are numbered once for the whole answer; findings, facts and plantings refer to them by number.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
@@ -370,6 +371,7 @@ class PlanAnswer:
         assumptions: what was taken where the document is silent, always the wider reading.
         problems: parts of the document that could not be used.
         cautions: the standing cautions, then those that every report carries.
+        methods: numbers by the text that a factor or figure cites.
     """
 
     store_build: BuildId
@@ -391,7 +393,7 @@ class PlanAnswer:
     problems: tuple[Problem, ...]
     assumptions: tuple[str, ...]
     cautions: tuple[str, ...]
-    methods: dict[str, int] = field(default_factory=dict)
+    methods: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
 
     def planting(self, number: int) -> PlantingAnswer:
         """The planting of a number."""
@@ -405,6 +407,6 @@ class PlanAnswer:
         """The source of a number."""
         return self.sources[number - 1]
 
-    def number_of(self, citation: str) -> int | None:
-        """The number of a method's reference, as ``Factor.citation`` and ``Figure.sources`` spell it; None where it is no reference."""
-        return self.methods.get(citation)
+    def numbers_of(self, citation: str) -> tuple[int, ...]:
+        """Numbers of the references in a text, as ``Factor.citation`` and ``Figure.sources`` spell it; none where it is no reference."""
+        return self.methods.get(citation, ())
