@@ -5,6 +5,7 @@ raises it.
 """
 
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import get_args
 
 from service.escape.interval import CERTAIN, Interval, union
@@ -19,6 +20,7 @@ _KINDS: tuple[WaterKind, ...] = get_args(WaterKind)
 _STEPS = ("same", "one-step", "two-steps")
 
 
+@lru_cache(maxsize=8192)
 def depth_match(traits: Traits, kind: WaterKind | None, parameters: Parameters) -> Interval:
     """Depth near the shore against the least depth the plant needs."""
     if traits.growth_form == "free-floating":
@@ -37,6 +39,7 @@ def _share(found_cm: float, needed_cm: float) -> float:
     return 1.0 if needed_cm <= found_cm else found_cm / needed_cm
 
 
+@lru_cache(maxsize=8192)
 def flow_match(grown_in: tuple[Flow, ...], flow: Flow | None, parameters: Parameters) -> Interval:
     """Flow of the water against the nearest flow that the plant is grown in."""
     steps = {
@@ -47,6 +50,7 @@ def flow_match(grown_in: tuple[Flow, ...], flow: Flow | None, parameters: Parame
     return union(parameters.interval(f"habitat.flow.{_STEPS[step]}") for step in steps)
 
 
+@lru_cache(maxsize=8192)
 def light_match(traits: Traits, kind: WaterKind | None, parameters: Parameters) -> Interval:
     """Light over such waters against the light that the plant takes."""
     sun, shade = "sun" in traits.light, bool({"part-shade", "shade"} & set(traits.light))
@@ -58,6 +62,7 @@ def light_match(traits: Traits, kind: WaterKind | None, parameters: Parameters) 
     return found if sun or shade else found | parameters.interval("habitat.any_light.match")
 
 
+@lru_cache(maxsize=8192)
 def room(form: GrowthForm | None, kind: WaterKind | None, parameters: Parameters) -> Interval:
     """Room in such waters for a plant of this growth form."""
     forms = (form,) if form else _FORMS
@@ -68,6 +73,7 @@ def _kinds(kind: WaterKind | None) -> tuple[WaterKind, ...]:
     return (kind,) if kind else _KINDS
 
 
+@lru_cache(maxsize=8192)
 def origin(traits: Traits, states: tuple[Jurisdiction, ...], parameters: Parameters) -> Interval:
     """How freely the plant spreads there, by where it is native.
 
