@@ -71,6 +71,8 @@ def _begins_abbreviated_name(row: TokenRow, place: int) -> bool:
 def take_qualifiers(row: TokenRow, place: int) -> tuple[int, list[str]]:
     """Mark the qualifiers that begin here. Gives the place after them, and each in its own words."""
     found: list[str] = []
+    if place < len(row) and row.tokens[place].text == "," and row.qualifies(place + 1):
+        place += 1
     while row.qualifies(place):
         start = place
         leads = row.word(place) in _LEAD_TO_A_SENSE

@@ -10,13 +10,12 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from service.names.authorship import join_author_brackets, take_authors, take_qualifiers
-from service.names.lexicon import AUTHOR_PARTICLES, CONNECTORS, GENERA_IN_ENGLISH, NOT_NAMES, RANK_MARKS, Lexicon
+from service.names.lexicon import AUTHOR_PARTICLES, CONNECTORS, GENERA_IN_ENGLISH, GROUP_WORDS, NOT_NAMES, RANK_MARKS, Lexicon
 from service.names.normal import fold, vernacular_form
 from service.names.token_row import ABBREVIATION, LATIN_ENDING, TokenRow
 from service.names.tokens import Token
 from service.names.values import ScientificName
 
-_GROUP_WORDS = frozenset(["group", "gp", "grp", "gruppe", "grex"])
 _MAX_TAIL_WORDS = 4
 
 
@@ -129,6 +128,7 @@ class NameReader:
                 or row.attached_sign(follower)
                 or row.opens(follower)
                 or row.is_quoted(follower)
+                or row.is_authorlike(follower, alone=True)
                 or row.qualifies(follower)
                 or (signed and row.is_alone(place))
             )
@@ -163,7 +163,7 @@ class NameReader:
         latin = bool(LATIN_ENDING.search(genus))
         if row.opens(follower):
             return capital
-        if row.is_quoted(follower):
+        if row.is_quoted(follower) or row.is_authorlike(follower, alone=True):
             return capital and latin
         epithet = row.word(follower)
         if row.knows_epithet("", epithet) and epithet not in NOT_NAMES:
@@ -289,13 +289,13 @@ class NameReader:
         row = self.row
         if place < len(row) and row.tokens[place].part == "cultivar":
             draft.cultivar = row.tokens[place].inner
-            return place + 1
+            return self._take_tail(place + 1, draft)
         end = place
         while end - place < _MAX_TAIL_WORDS and row.is_free_word(end):
             end += 1
         for stop in range(end, place, -1):
             words = [token.text for token in row.tokens[place:stop]]
-            if len(words) > 1 and fold(words[-1]).rstrip(".") in _GROUP_WORDS:
+            if len(words) > 1 and fold(words[-1]).rstrip(".") in GROUP_WORDS:
                 row.mark(place, stop, "group")
                 return stop
             if not row.shouted and all(word.isupper() and len(word) > 2 for word in words):

@@ -46,6 +46,7 @@ DESCRIPTIVE: Final = _WORDS["descriptive"]
 ENGLISH_NAME_WORDS: Final = _WORDS["english_names"]
 GENERA_IN_ENGLISH: Final = _WORDS["genera_in_english"]
 AUTHORS: Final = _WORDS["authors"]
+GROUP_WORDS: Final = frozenset({"group", "gp", "grp", "gruppe", "grex"})
 SALES_PHRASES: Final = frozenset(tuple(phrase.split()) for phrase in _FILE["phrases"]["sales"])
 
 NOT_NAMES: Final = ENGLISH_NAME_WORDS | SALES_WORDS | COLOURS | DESCRIPTIVE | frozenset(CONNECTORS)

@@ -32,8 +32,8 @@ def fold(text: str) -> str:
     lowered = text.casefold()
     if lowered.isascii():
         return lowered.replace("`", "'")
-    decomposed = unicodedata.normalize("NFKD", lowered.translate(_TRANSCRIPTIONS))
-    return "".join(letter for letter in decomposed if not unicodedata.combining(letter))
+    decomposed = unicodedata.normalize("NFKD", lowered.translate(_TRANSCRIPTIONS)).casefold()
+    return "".join(letter for letter in decomposed.translate(_TRANSCRIPTIONS) if not unicodedata.combining(letter))
 
 
 @lru_cache(maxsize=65_536)
@@ -59,16 +59,18 @@ def normal_form(name: str) -> str:
 
 
 def _expanded(parents: list[str]) -> list[str]:
+    """Each parent with its genus in full: an abbreviation by another parent's genus, a bare epithet by the one before."""
+    rows = [_words(parent) for parent in parents]
+    written = [row[0] for parent, row in zip(parents, rows, strict=True) if not parent[:1].islower() and not row[0].endswith(".")]
     forms: list[str] = []
-    genus = _words(parents[0])[0]
-    for parent in parents:
-        words = _words(parent)
+    genus = rows[0][0]
+    for parent, row in zip(parents, rows, strict=True):
         if parent[:1].islower():
-            words = [genus, *words]
-        elif words[0].endswith(".") and genus.startswith(words[0][:-1]):
-            words[0] = genus
-        genus = words[0]
-        forms.append(" ".join(words))
+            row = [genus, *row]
+        elif row[0].endswith("."):
+            row = [next((full for full in written if full.startswith(row[0][:-1])), row[0]), *row[1:]]
+        genus = row[0]
+        forms.append(" ".join(row))
     return forms
 
 

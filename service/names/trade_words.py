@@ -3,7 +3,7 @@
 import re
 from dataclasses import dataclass, field
 
-from service.names.lexicon import COLOURS, DESCRIPTIVE, ENGLISH_NAME_WORDS, SALES_PHRASES, SALES_WORDS, Lexicon
+from service.names.lexicon import COLOURS, DESCRIPTIVE, ENGLISH_NAME_WORDS, GROUP_WORDS, SALES_PHRASES, SALES_WORDS, Lexicon
 from service.names.normal import fold, vernacular_form
 from service.names.tokens import Token
 
@@ -65,6 +65,7 @@ def _read_run(tokens: list[Token], start: int, end: int, lexicon: Lexicon | None
         _mark_known(tokens, start, end, words, lexicon, run)
     _mark_sales(tokens, start, end)
     _mark_designations(tokens, start, end)
+    _mark_group(tokens, start, end)
     open_places = [place for place in range(start, end) if tokens[place].part is None]
     content = [place for place in open_places if not _is_plain(tokens[place].text)]
     run.trimmed = tuple(tokens[place].text.rstrip(".") for place in range(start, end) if tokens[place].part != "sales")
@@ -144,6 +145,17 @@ def _mark_sales(tokens: list[Token], start: int, end: int) -> None:
         if word in SALES_WORDS:
             tokens[place].part = "sales"
         place += 1
+
+
+def _mark_group(tokens: list[Token], start: int, end: int) -> None:
+    """``(Mishmiense Group)``: capitalised words before the word Group."""
+    for place in range(start + 1, end):
+        if fold(tokens[place].text).rstrip(".") in GROUP_WORDS and tokens[place].part in (None, "sales"):
+            first = place
+            while first > start and tokens[first - 1].part is None and tokens[first - 1].text[:1].isupper():
+                first -= 1
+            for token in tokens[first : place + 1] if first < place else ():
+                token.part = "group"
 
 
 _REGISTERED = re.compile(r"[™®]")

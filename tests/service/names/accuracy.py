@@ -48,7 +48,9 @@ def score(resolution: Resolution, record: NameRecord) -> Score:
     return "right" if len(taxa) == 1 else "several, right among them"
 
 
-def tally(resolver: Resolver, names: Iterable[Named], noise: Noise, seed: int) -> tuple[Counter[Score], list[tuple[str, Resolution, NameRecord]]]:
+def tally(
+    resolver: Resolver, names: Iterable[Named], noise: Noise, seed: int
+) -> tuple[Counter[Score], list[tuple[str, Resolution, NameRecord]]]:
     """Counts of the scores, and the cases that are wrong or found nothing."""
     chance = random.Random(seed)
     counts: Counter[Score] = Counter()
