@@ -59,6 +59,7 @@ def store_option(function: _F) -> _F:
     """``--store``."""
     return click.option(
         "--store",
+        envvar="REEDGATE_STORE",
         type=click.Path(path_type=Path, dir_okay=False),
         help="Path of the store. [default: $REEDGATE_STORE, else the user's data folder]",
     )(function)
