@@ -96,7 +96,7 @@ def test_a_column_that_would_be_lost_is_an_error(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("exceptions", "area", "condition", "kind"),
+    ("exceptions", "area", "condition", "kinds"),
     [
         ("except Salvinia minima", "statewide", "", "except-taxa"),
         ("species native to Maine", "", "", "except-native"),
@@ -107,19 +107,19 @@ def test_a_column_that_would_be_lost_is_an_error(tmp_path: Path) -> None:
             "",
             "except-approved-cultivars",
         ),
-        ("cultivar Aurea and yellow or gold leaf forms excepted", "", "", "except-cultivars"),
+        ("cultivar Aurea and yellow or gold leaf forms excepted", "", "", "except-cultivars except-forms"),
         ("", "Brown;Calumet;Door", "", "only-counties"),
-        ("", "regions 1, 2, 3 and 4;region 5 except Grant County", "", "only-regions"),
+        ("", "regions 1, 2, 3 and 4;region 5 except Grant County", "", "except-counties only-regions"),
         ("", "", "listed from 2024-02-20", "from-date"),
         ("", "", "stock may be sold to 2028-12-31", "sold-off-until"),
         ("", "", "class from memory", "doubt"),
         ("", "", "on alternate Tuesdays", "unstructured"),
     ],
 )
-def test_words_are_given_a_structure_or_kept_as_words(exceptions: str, area: str, condition: str, kind: str) -> None:
+def test_words_are_given_a_structure_or_kept_as_words(exceptions: str, area: str, condition: str, kinds: str) -> None:
     terms = terms_of(exceptions, area, condition)
-    assert [term.kind for term in terms] == [kind]
-    assert terms[0].words in (exceptions, area, condition)
+    assert [term.kind for term in terms] == kinds.split()
+    assert all(term.words in f"{exceptions}{area}{condition}" for term in terms)
 
 
 def test_the_store_holds_every_entry_of_every_list(library: Library) -> None:
