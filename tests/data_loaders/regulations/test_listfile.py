@@ -75,7 +75,8 @@ def test_the_conversion_drops_and_smooths_nothing(tmp_path: Path) -> None:
     for name, text in tables.items():
         paths.append(tmp_path / f"{name}.csv")
         paths[-1].write_text(text, encoding="utf-8")
-    assert convert(*paths, tmp_path / "out") == {"us-oh-x": 1}
+    lists, categories, entries = paths
+    assert convert(lists, categories, entries, tmp_path / "out") == {"us-oh-x": 1}
     model = read_list_file(tmp_path / "out" / "us-oh-x.toml")
     entry = model.entries[0]
     assert (entry.name_as_listed, entry.common_as_listed, entry.how_known, entry.read_url) == ("", "pond weed", "memory", "")
