@@ -73,11 +73,16 @@ def rows(stream: BinaryIO, dialect: Dialect, *, file: str, width: int | None = N
         if len(cells) != width:
             raise BadFile(
                 file,
-                f"{len(cells)} columns where the table has {width}.",
+                wrong_width(len(cells), width),
                 place=f"line {number + dialect.header_lines}",
                 next_step="Mend that line, or fetch the file again; it may have been cut or joined.",
             )
         yield cells
+
+
+def wrong_width(found: int, width: int) -> str:
+    """What to say of a row of another width than the table's."""
+    return f"{found} columns where the table has {width}." if found < width else f"more than the table's {width} columns."
 
 
 def header(stream: BinaryIO, dialect: Dialect, *, file: str) -> list[str]:

@@ -10,6 +10,7 @@ from pathlib import Path
 import duckdb
 
 from data_loaders.archives import LIMITS
+from data_loaders.delimited import wrong_width
 from data_loaders.occurrences.report import REASONS, QualityRules, Reason
 from data_loaders.occurrences.tables import RecordTable, parquet_columns
 from data_loaders.occurrences.terms import (
@@ -177,7 +178,7 @@ def bad_file(name: str, error: duckdb.Error) -> BadFile:
     if width:
         return BadFile(
             name,
-            f"{width[2]} columns where the table has {width[1]}.",
+            wrong_width(int(width[2]), int(width[1])),
             place=place,
             next_step="Mend that line, or fetch the file again; it may have been cut or joined.",
         )

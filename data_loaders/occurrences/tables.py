@@ -80,13 +80,10 @@ def read_rows(table: RecordTable) -> Iterator[list[str]]:
         return
     places = [table.columns.get(term) for term in TERMS]
     defaults = [table.defaults.get(term, "") for term in TERMS]
-    last = max(place for place in places if isinstance(place, int))
     for member in table.members or ("",):
         name = table.part_name(member)
         with open_part(table, member) as stream:
             for cells in rows(stream, table.dialect, file=name, width=table.width):
-                if last >= len(cells):
-                    raise BadFile(name, f"its rows have {len(cells)} columns where the descriptor needs {last + 1}.")
                 yield [
                     (cell_value(cells[place]) or default) if isinstance(place, int) else default
                     for place, default in zip(places, defaults, strict=True)
@@ -235,6 +232,9 @@ def _canonical(column: str) -> str:
 
 
 def _require_terms(table: RecordTable) -> None:
+    needed = 1 + max((place for place in table.columns.values() if isinstance(place, int)), default=0)
+    if table.width is not None and needed > table.width:
+        raise BadFile(table.path.name, f"its rows have {table.width} columns where the descriptor needs {needed}.")
     known = {*table.columns, *table.defaults}
     if not known & set(NAME_TERMS):
         raise _missing(table, "a plant name (scientificName)", known)
