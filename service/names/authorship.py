@@ -1,6 +1,6 @@
 """Authorships and qualifiers after a name: ``(Cav.) Trin. ex Steud.``, ``auct. non L.``, ``s.l.``"""
 
-from service.names.lexicon import AUTHOR_PARTICLES, QUALIFIERS
+from service.names.lexicon import QUALIFIERS
 from service.names.token_row import ABBREVIATION, TokenRow
 from service.names.tokens import Token
 
@@ -17,7 +17,8 @@ def join_author_brackets(row: TokenRow) -> None:
         end = next((p for p in range(place + 1, len(tokens)) if tokens[p].kind in ("open", "close")), None)
         if end is None or end == place + 1 or tokens[end].kind != "close":
             continue
-        if all(row.is_authorlike(p) for p in range(place + 1, end)):
+        combined = end + 1 < len(tokens) and (row.is_authorlike(end + 1, alone=True) or row.is_surname(end + 1))
+        if all(row.is_authorlike(p) or (combined and row.is_surname(p)) for p in range(place + 1, end)):
             text = "".join(token.text for token in tokens[place : end + 1])
             tokens[place : end + 1] = [Token("fixed", text, tokens[place].start, tokens[end].end, "author")]
 
@@ -42,8 +43,10 @@ def _continues(row: TokenRow, place: int, start: int) -> bool:
     word = row.word(place)
     if word in ("f", "fil"):
         return place > start and not row.is_epithet(place + 1, "", after_mark=True)
-    if word in AUTHOR_PARTICLES:
+    if row.is_particle(place):
         return (place > start or word in _BEGIN_AN_AUTHOR) and _goes_on(row, place)
+    if row.joins_authors(place):
+        return True
     if row.is_authorlike(place, alone=True):
         return not _begins_abbreviated_name(row, place)
     before = row.tokens[place - 1].text

@@ -14,6 +14,7 @@ from service.plants import Plant
 from service.vocabulary import PlantId
 
 _CULTIVAR = re.compile(r"^(?P<base>.*?)\s*'(?P<cultivar>.+)'$")
+_KIND_ORDER: tuple[NameKind, ...] = ("accepted", "synonym", "common", "trade", "cultivar", "misspelling")
 _SCIENTIFIC: frozenset[NameKind] = frozenset({"accepted", "synonym"})
 
 
@@ -30,7 +31,7 @@ class CatalogueIndex:
     """Answers what the catalogue holds under a form. Built once, then only read."""
 
     def __init__(self, plants: Iterable[Plant], names: Iterable[NameRecord]) -> None:
-        self.plants: dict[PlantId, Plant] = {plant.plant_id: plant for plant in plants}
+        self.plants: dict[PlantId, Plant] = {plant.plant_id: plant for plant in sorted(plants, key=lambda p: p.plant_id)}
         self._by_form: dict[str, list[NameRecord]] = defaultdict(list)
         self._by_vernacular: dict[str, list[NameRecord]] = defaultdict(list)
         self._by_words: dict[tuple[str, ...], list[NameRecord]] = defaultdict(list)
@@ -40,7 +41,8 @@ class CatalogueIndex:
         self._epithets: dict[str, dict[tuple[str, ...], list[NameRecord]]] = defaultdict(lambda: defaultdict(list))
         self._epithet_words: dict[str, set[str]] = defaultdict(set)
         seen: set[tuple[str, str, PlantId]] = set()
-        for record in [*names, *(_accepted(plant) for plant in self.plants.values())]:
+        records = [*names, *(_accepted(plant) for plant in self.plants.values())]
+        for record in sorted(records, key=lambda r: (_KIND_ORDER.index(r.kind), r.name, r.plant_id, not r.note)):
             key = (record.name, record.kind, record.plant_id)
             if record.plant_id in self.plants and key not in seen:
                 seen.add(key)

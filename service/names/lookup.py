@@ -59,7 +59,13 @@ class Lookup:
         genera = sorted({fold(r.name) for r in records if self.index.is_genus(fold(r.name))})
         if genera:
             return self.genus(genera[0], steps)
-        return self.of_records(records) if records else None
+        if not records:
+            return None
+        finding = self.of_records(records)
+        if finding.match in ("accepted", "synonym") and all(vernacular_words(r.name) != words for r in records):
+            finding.match = "spelling"
+            finding.doubts.append("the words of the scientific name are parted otherwise")
+        return finding
 
     def of_records(self, records: Sequence[NameRecord], way: str = "", *, score: float = 1.0) -> Finding:
         """All taxa of some records of one name, with the taxa that their notes speak of.

@@ -168,7 +168,8 @@ class Resolver:
 
     def _botanical(self, parsed: ParsedLabel, genera: list[tuple[str, str]], steps: list[Step]) -> Finding | None:
         if parsed.relation in ("formula", "graft"):
-            names = [expanded for name in parsed.names for expanded in self._expanded(name, genera)[0][:1]]
+            known = [*genera, *((fold(n.genus), fold(n.genus)) for n in parsed.names if not n.abbreviated)]
+            names = [expanded for name in parsed.names for expanded in self._expanded(name, known)[0][:1]]
             return formula_finding(self._lookup, parsed, names, steps)
         finding: Finding | None = None
         for name in parsed.names:

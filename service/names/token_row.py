@@ -5,6 +5,7 @@ import re
 from service.names.lexicon import (
     AUTHOR_PARTICLES,
     AUTHORS,
+    GENERA_IN_ENGLISH,
     NOT_NAMES,
     OPEN_MARKS,
     QUALIFIERS,
@@ -107,13 +108,22 @@ class TokenRow:
         text, word = self.tokens[place].text, self.word(place)
         if self.knows_epithet(genus, word):
             return True
-        if not _EPITHET.fullmatch(text) or len(word) < 3 or word in NOT_NAMES:
+        if not _EPITHET.fullmatch(text) or len(word) < 3 or (word in NOT_NAMES and word not in GENERA_IN_ENGLISH):
             return False
         if word in RANK_MARKS or word in OPEN_MARKS or word in QUALIFIERS or word in AUTHOR_PARTICLES:
             return False
         if text[:1].isupper() and not self.shouted:
             return False
         return after_mark or bool(LATIN_ENDING.search(word)) or (genus != "" and not strict and not self.whispered)
+
+    def is_particle(self, place: int) -> bool:
+        """``ex``, ``in``, ``von``: in small letters, in an authorship."""
+        return self.is_word(place) and self.word(place) in AUTHOR_PARTICLES and not self.tokens[place].text[:1].isupper()
+
+    def is_initial(self, place: int) -> bool:
+        """``A.``"""
+        text = self.tokens[place].text
+        return self.is_word(place) and len(text) == 2 and text[0].isupper() and text[1] == "."
 
     def is_authorlike(self, place: int, *, alone: bool = False) -> bool:
         """Whether the token can stand in an authorship (ICN Arts 46, 49); ``alone`` leaves particles out."""
@@ -122,9 +132,13 @@ class TokenRow:
             return not alone and token.text in "&,"
         if token.kind != "word":
             return False
-        word = self.word(place)
-        if word in AUTHOR_PARTICLES:
+        if self.is_particle(place):
             return not alone
+        word = self.word(place)
+        if self.is_initial(place):
+            return True
+        if place and self.is_initial(place - 1) and self.tokens[place - 1].end == token.start:
+            return True
         if not token.text[:1].isupper() and not (self.whispered and len(word) > 1):
             return False
         if word in AUTHORS or (self.lexicon is not None and self.lexicon.is_author(word)):
@@ -137,3 +151,11 @@ class TokenRow:
             return False
         word = self.word(place)
         return word not in NOT_NAMES and not self.knows_genus(word) and not self.is_epithet(place + 1, "", strict=True)
+
+    def joins_authors(self, place: int) -> bool:
+        """``Funck ex Hoppe``: a surname, and a word or sign that leads to another author."""
+        if not self.is_surname(place) or place + 2 >= len(self):
+            return False
+        joint = self.tokens[place + 1]
+        joined = joint.text == "&" or self.word(place + 1) in ("ex", "in", "et")
+        return joined and (self.is_authorlike(place + 2, alone=True) or self.is_surname(place + 2))
