@@ -10,7 +10,8 @@ import click
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn, TimeRemainingColumn
 from rich.table import Table
 
-from service.commands.common import DAY, console, store_option, store_path
+from service.commands.common import DAY, console, open_library, store_option, store_path
+from service.errors import StoreError
 from service.vocabulary import ACTS, Act
 
 if TYPE_CHECKING:
@@ -35,8 +36,22 @@ def reference(store: Path | None) -> None:
     from data_loaders.reference_store import load_reference
 
     path = store_path(store)
+    before = _sources(path)
     load_reference(path)
     console.print(f"Built {path.name} from the reference data.")
+    gone = sorted(before.keys() - _sources(path).keys())
+    if gone:
+        console.print("The store was built anew. What you had added is not in it; load it again:")
+        for source_id in gone:
+            console.print(f"  {source_id}: {before[source_id]}", markup=False, highlight=False)
+
+
+def _sources(path: Path) -> dict[str, str]:
+    """Titles of what a store holds, by id; none where there is no store that can be read."""
+    try:
+        return {source.source_id: source.title for source in open_library(path).sources}
+    except StoreError:
+        return {}
 
 
 @load.command()

@@ -6,12 +6,11 @@ Pure functions on typed values. The strictest entry decides; every entry that be
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
-from functools import lru_cache
 from typing import Literal
-from weakref import WeakKeyDictionary
 
 from service.regulation.holdings import confirm_with, coverage_of
 from service.regulation.law import Duty, Entry, LawBook, ListClass, ListVersion, Permit
+from service.regulation.memory import remembered
 from service.regulation.reach import Circumstances, Reach, class_reach, reach_of
 from service.regulation.subject import Subject
 from service.regulation.wording import doubt, sentence
@@ -133,10 +132,6 @@ class _Docket:
     nothing: Finding
 
 
-_dockets: WeakKeyDictionary[LawBook, dict[Question, _Docket]] = WeakKeyDictionary()
-"""Dockets drawn up so far: a stock list asks the same few questions of thousands of plants."""
-
-
 def find(law: LawBook, subject: Subject, question: Question) -> Finding:
     """The finding for one taxon.
 
@@ -149,7 +144,7 @@ def find(law: LawBook, subject: Subject, question: Question) -> Finding:
     return _found(law, subject, question)
 
 
-@lru_cache(maxsize=60_000)
+@remembered
 def _found(law: LawBook, subject: Subject, question: Question) -> Finding:
     docket = _docket(law, question)
     tally = _Tally()
@@ -167,21 +162,13 @@ def _found(law: LawBook, subject: Subject, question: Question) -> Finding:
     return replace(docket.nothing, reasons=tuple(dict.fromkeys([*tally.set_aside, *docket.nothing.reasons])), own_rules=own)
 
 
-@lru_cache(maxsize=20_000)
+@remembered
 def _places_listing(law: LawBook, plants: tuple[PlantId, ...]) -> frozenset[Jurisdiction]:
     return law.places_listing(plants)
 
 
+@remembered
 def _docket(law: LawBook, question: Question) -> _Docket:
-    dockets = _dockets.setdefault(law, {})
-    if question not in dockets:
-        if len(dockets) > 10_000:
-            dockets.clear()
-        dockets[question] = _drawn_up(law, question)
-    return dockets[question]
-
-
-def _drawn_up(law: LawBook, question: Question) -> _Docket:
     versions = _versions_asked(law, question)
     in_force = [version for version in versions if version.in_force(question.on)]
     coverage = coverage_of(law, question.jurisdiction, question.on)
@@ -290,7 +277,7 @@ def _ruling(
     listed = (entry.name_as_listed or entry.common_as_listed or entry.accepted_name) if entry else "every aquatic plant"
     doubts = [term.words for term in entry.terms if term.kind == "doubt"] if entry else []
     how_known = _weakest(version, list_class, entry)
-    verified = how_known == "read" and not doubts and not _later_text(version, question.on)
+    verified = how_known == "read" and bool(list_class.acts) and not doubts and not _later_text(version, question.on)
     reasons = [sentence(version, list_class, listed, outcome, given.act), *reach.reasons]
     if list_class.duty in ("control", "eradicate", "report"):
         reasons.append(f"Duty of this class: {list_class.duty}.")

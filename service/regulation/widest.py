@@ -7,6 +7,7 @@ from typing import Literal
 from service.regulation.finding import Finding, Question, find
 from service.regulation.holdings import confirm_with, coverage_of
 from service.regulation.law import LawBook
+from service.regulation.memory import remembered
 from service.regulation.subject import Subject
 from service.vocabulary import OUTCOMES, Outcome
 
@@ -57,7 +58,7 @@ _DOUBT: dict[Certainty, str] = {
 }
 
 
-@lru_cache(maxsize=20_000)
+@remembered
 def _unnamed(law: LawBook, question: Question) -> Finding:
     return Finding(
         outcome="undetermined",
