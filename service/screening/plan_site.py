@@ -7,7 +7,8 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from service.errors import BadRequest, UnknownValue
-from service.geography import Location
+from service.geography import BORDER_TOLERANCE_M, Location, parse_zone
+from service.geography.place import is_zip
 from service.plants import Provenance
 from service.screening.plan_geometry import inside
 from service.screening.plan_request import PlanSite
@@ -15,7 +16,6 @@ from service.screening.plan_sources import Ledger
 from service.screening.plan_values import LonLat, PlanWater, Problem, SiteAnswer, SiteFact
 from service.screening.plan_waters import NEAR_WITHIN_M, WatersFound, waters_of
 from service.seasons import days_before
-from service.settings import settings
 from service.site import Climate, Locality
 from service.store.geography import counties_touching, locate, locate_zip, states_near
 from service.store.library import Library
@@ -47,7 +47,15 @@ class Standing:
     notes: tuple[str, ...]
 
 
-def stand(library: Library, site: PlanSite, shape: BaseGeometry | None, pointer: str, problems: list[Problem]) -> Standing:
+def stand(
+    library: Library,
+    site: PlanSite,
+    shape: BaseGeometry | None,
+    pointer: str,
+    problems: list[Problem],
+    *,
+    border_tolerance_m: float = BORDER_TOLERANCE_M,
+) -> Standing:
     """Look up where a site stands. Facts of the user go before those found; where both differ, both states are answered.
 
     Args:
@@ -56,9 +64,9 @@ def stand(library: Library, site: PlanSite, shape: BaseGeometry | None, pointer:
     """
     notes: list[str] = []
     frost = _first_frost(site.first_frost, pointer, problems)
-    location = _location(library, site, shape, pointer, problems)
+    location = _location(library, site, shape, border_tolerance_m, pointer, problems)
     state = site.state or location.state
-    near = list(_neighbours(library, shape)) if shape is not None else []
+    near = list(_neighbours(library, shape, border_tolerance_m)) if shape is not None else []
     near += [each.state for each in location.neighbours]
     if site.state and location.state and site.state != location.state:
         by = "its position lies" if shape is not None else "its ZIP code begins as those"
@@ -74,9 +82,17 @@ def stand(library: Library, site: PlanSite, shape: BaseGeometry | None, pointer:
     return Standing(position, location, Locality(state, fips, name), climate, neighbours, known, county_known, (*location.notes, *notes))
 
 
-def look_up(library: Library, site: PlanSite, shape: BaseGeometry | None, ledger: Ledger, problems: list[Problem]) -> SiteAnswer:
+def look_up(
+    library: Library,
+    site: PlanSite,
+    shape: BaseGeometry | None,
+    ledger: Ledger,
+    problems: list[Problem],
+    *,
+    border_tolerance_m: float = BORDER_TOLERANCE_M,
+) -> SiteAnswer:
     """All that is known of the site of a plan."""
-    standing = stand(library, site, shape, "/site", problems)
+    standing = stand(library, site, shape, "/site", problems, border_tolerance_m=border_tolerance_m)
     found = waters_of(library.build.connection, shape)
     waters = tuple(
         PlanWater(each, read_water_geometry(library.build.connection, each.water.water_id), _source(library, ledger, each.water.source_id))
@@ -98,45 +114,50 @@ def look_up(library: Library, site: PlanSite, shape: BaseGeometry | None, ledger
         neighbours=standing.neighbours,
         downstream_states=downstream,
         region=region_of(state) if state else None,
-        facts=tuple(_facts(library, site, standing, found, downstream, ledger)),
+        facts=tuple(_facts(library, standing, found, downstream, ledger, border_tolerance_m)),
         notes=tuple(notes),
     )
 
 
-def _location(library: Library, site: PlanSite, shape: BaseGeometry | None, pointer: str, problems: list[Problem]) -> Location:
+def _location(
+    library: Library, site: PlanSite, shape: BaseGeometry | None, tolerance_m: float, pointer: str, problems: list[Problem]
+) -> Location:
     connection = library.build.connection
-    zone, zip_code = site.hardiness_zone, site.zip_code
-    for _ in range(3):
-        try:
-            if shape is not None:
-                return locate(connection, *inside(shape), border_tolerance_m=settings().border_tolerance_m, zone=zone, zip_code=zip_code)
-            if zip_code:
-                return locate_zip(connection, zip_code, zone=zone)
-            if zone:
-                return _zone_alone(library, zone)
-        except BadRequest as error:
-            at_zone = "zone" in error.detail.lower()
-            problems.append(Problem(f"{pointer}/{'hardiness_zone' if at_zone else 'zip'}", error.detail, error.next_step))
-            zone, zip_code = (None, zip_code) if at_zone else (zone, None)
-        else:
-            break
+    zone, zip_code = _zone(site, pointer, problems), _zip(site, pointer, problems)
+    if shape is not None:
+        return locate(connection, *inside(shape), border_tolerance_m=tolerance_m, zone=zone, zip_code=zip_code)
+    if zip_code:
+        return locate_zip(connection, zip_code, zone=zone)
+    if zone:
+        halves = (zone,) if zone[-1] in "ab" else (f"{zone}a", f"{zone}b")
+        return Location(zones=halves, zone_known=_USER)
     return Location()
 
 
-def _zone_alone(library: Library, zone: str) -> Location:
-    """What a stated zone gives without a place: read with a ZIP code that no table has."""
-    found = locate_zip(library.build.connection, "00000", zone=zone)
-    return Location(zones=found.zones, zone_known=found.zone_known)
+def _zone(site: PlanSite, pointer: str, problems: list[Problem]) -> str | None:
+    if not site.hardiness_zone:
+        return None
+    try:
+        return parse_zone(site.hardiness_zone)
+    except BadRequest as error:
+        problems.append(Problem(f"{pointer}/hardiness_zone", error.detail, error.next_step))
+        return None
 
 
-def _neighbours(library: Library, shape: BaseGeometry) -> Iterable[Jurisdiction]:
+def _zip(site: PlanSite, pointer: str, problems: list[Problem]) -> str | None:
+    if site.zip_code and not is_zip(site.zip_code):
+        problems.append(Problem(f"{pointer}/zip", f"ZIP code {site.zip_code!r} is none.", "Use five digits, such as 43604."))
+        return None
+    return site.zip_code
+
+
+def _neighbours(library: Library, shape: BaseGeometry, tolerance_m: float) -> Iterable[Jurisdiction]:
     """States that the outline of a site touches or comes near to."""
     if shape.geom_type == "Point":
         return
     yield from (county.state for county in counties_touching(library.build.connection, shape))
     corners = shapely.get_coordinates(shape.convex_hull)
     for longitude, latitude in corners[:: max(1, len(corners) // _CORNERS)]:
-        tolerance_m = settings().border_tolerance_m
         yield from (each.state for each in states_near(library.build.connection, float(longitude), float(latitude), tolerance_m))
 
 
@@ -184,7 +205,12 @@ def _first_frost(text: str | None, pointer: str, problems: list[Problem]) -> str
 
 
 def _facts(
-    library: Library, site: PlanSite, standing: Standing, found: WatersFound, downstream: tuple[Jurisdiction, ...], ledger: Ledger
+    library: Library,
+    standing: Standing,
+    found: WatersFound,
+    downstream: tuple[Jurisdiction, ...],
+    ledger: Ledger,
+    tolerance_m: float,
 ) -> Iterable[SiteFact]:
     state, location = standing.locality.state, standing.location
     lines = _by_kind(library, ledger, "boundaries") if standing.position else ()
@@ -206,7 +232,7 @@ def _facts(
     )
     yield SiteFact(
         "neighbours",
-        f"States within {settings().border_tolerance_m / 1000:g} km",
+        f"Other states within {tolerance_m / 1000:g} km",
         ", ".join(JURISDICTION_NAMES[each] for each in standing.neighbours) or ("none" if standing.position else "not known"),
         Provenance("measured", "loaded boundaries") if standing.position else None,
         "" if standing.position else "A position: a state line nearby is not seen without one.",

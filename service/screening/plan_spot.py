@@ -1,0 +1,45 @@
+"""A place with its waters, climate and records, as all plantings in it share it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from service.escape import Assessment, PlannedMeasure, assess_widest
+from service.evidence import Evidence
+from service.plants import Plant
+from service.screening.plan_values import LonLat
+from service.site import Climate, Place
+from service.store.library import Library
+from service.store.occurrences import WaterShape, evidence
+from service.vocabulary import PlantId
+from service.waters import Reached
+
+
+@dataclass
+class Spot:
+    """One place. What was worked out for a plant is kept for the next planting of it."""
+
+    library: Library
+    place: Place
+    climate: Climate
+    position: LonLat | None
+    waters: tuple[Reached, ...]
+    shapes: tuple[WaterShape, ...]
+    _evidence: dict[PlantId, Evidence] = field(default_factory=dict)
+    _assessed: dict[tuple[tuple[PlantId, ...], tuple[PlannedMeasure, ...]], Assessment] = field(default_factory=dict)
+
+    def assess(self, plants: Sequence[Plant], planned: tuple[PlannedMeasure, ...] = ()) -> Assessment:
+        """Would any of the plants get out, with what is planned."""
+        key = (tuple(plant.plant_id for plant in plants), planned)
+        if key not in self._assessed:
+            records = self.evidence_of(plants)
+            self._assessed[key] = assess_widest(plants, self.place, self.climate, self.waters, records, containment=planned)
+        return self._assessed[key]
+
+    def evidence_of(self, plants: Sequence[Plant]) -> Mapping[PlantId, Evidence]:
+        """What the records around say of each plant; empty without a position."""
+        if self.position is None:
+            return {}
+        for plant in plants:
+            if plant.plant_id not in self._evidence:
+                self._evidence[plant.plant_id] = evidence(self.library.build.connection, plant.plant_id, *self.position, waters=self.shapes)
+        return {plant.plant_id: self._evidence[plant.plant_id] for plant in plants}
