@@ -9,6 +9,7 @@ from service.commands.lists import changes, lists
 from service.commands.load import load
 from service.commands.run import demo, serve
 from service.commands.stock import stock
+from service.commands.tokens import tokens
 from service.errors import BadRequest, ReedgateError
 
 
@@ -41,5 +42,5 @@ def main() -> None:
     """
 
 
-for command in (demo, status, stock, coverage, changes, lists, load, serve):
+for command in (demo, status, stock, coverage, changes, lists, load, serve, tokens):
     main.add_command(command)

@@ -1,14 +1,24 @@
 """The service as an ASGI application."""
 
+import asyncio
 from importlib.metadata import version
 from pathlib import Path
 
-from fastapi import FastAPI
+from fastapi import Depends, FastAPI
+from starlette.middleware.cors import CORSMiddleware
+from starlette.middleware.gzip import GZipMiddleware
 
-from service.api import problems
-from service.api.routes import health, holdings, law, names, plants, stock, waters
-from service.settings import settings
+from service.api import contract, problems
+from service.api.caching import Caching
+from service.api.limits import Limits
+from service.api.metrics import Metrics, RouteNames
+from service.api.negotiation import negotiated
+from service.api.observing import REQUEST_ID, Observing
+from service.api.routes import health, holdings, law, loads, names, plants, stock, waters
+from service.api.tokens import Access
+from service.settings import Settings, settings
 from service.store.library import LibraryDesk
+from service.store.tokens import TokenFile
 
 _DESCRIPTION = """Whether a planned water plant is restricted where it is to be sold, shipped, kept or planted; each answer with its source,
 how that source was read, and whom to confirm it with. No answer is legal advice, and none says that a plant may be sold."""
@@ -20,12 +30,32 @@ TAGS = [
     {"name": "waters", "description": "Waters near a place, where they run, and the records around it."},
     {"name": "plants", "description": "The plants of the store."},
     {"name": "store", "description": "What the answers rest on."},
+    {"name": "loads", "description": "Adding to the store; off until the operator makes a token for it."},
     {"name": "health", "description": "For the operator."},
 ]
+"""In the order of a user's work."""
+
+ROUTERS = (
+    names.router,
+    law.router,
+    holdings.router,
+    stock.router,
+    waters.router,
+    plants.router,
+    loads.router,
+    health.router,
+)
+
+_COMPRESSION_LEVEL = 6  # zlib's own default; more costs time and saves little on answers this short (measured)
 
 
-def create_app(store: Path | None = None) -> FastAPI:
-    """The application over the store at a path, by default that of the settings. The store need not be there yet."""
+def create_app(store: Path | None = None, config: Settings | None = None) -> FastAPI:
+    """The application over the store at a path, by default that of the settings. The store need not be there yet.
+
+    Args:
+        config: settings to use in place of those of the process.
+    """
+    config = config or settings()
     app = FastAPI(
         title="Reedgate",
         version=version("reedgate"),
@@ -33,15 +63,37 @@ def create_app(store: Path | None = None) -> FastAPI:
         description=_DESCRIPTION,
         license_info={"name": "Apache-2.0", "identifier": "Apache-2.0"},
         openapi_tags=TAGS,
-        responses={
-            422: {"model": problems.Problem, "description": "The request cannot be read", "content": {problems.MEDIA_TYPE: {}}},
-            503: {"model": problems.Problem, "description": "There is no store to answer from", "content": {problems.MEDIA_TYPE: {}}},
-        },
+        dependencies=[Depends(negotiated)],
         docs_url=None,
         redoc_url=None,
     )
-    app.state.desk = LibraryDesk(store or settings().store)
+    path = store or config.store
+    app.state.desk = LibraryDesk(path)
+    app.state.config = config
+    app.state.tokens = TokenFile(config.tokens_path(path))
+    app.state.metrics = Metrics()
+    app.state.load_turn = asyncio.Lock()
     problems.install(app)
-    for router in (names.router, law.router, holdings.router, stock.router, plants.router, waters.router, health.router):
+    for router in ROUTERS:
         app.include_router(router)
+    contract.install(app)
+    _add_layers(app, config)
     return app
+
+
+def _add_layers(app: FastAPI, config: Settings) -> None:
+    """What lies around the routes, from the innermost outwards."""
+    metrics: Metrics = app.state.metrics
+    app.add_middleware(GZipMiddleware, minimum_size=config.gzip_from_bytes, compresslevel=_COMPRESSION_LEVEL)
+    app.add_middleware(Caching, desk=app.state.desk, config=config, metrics=metrics)
+    app.add_middleware(Access, tokens=app.state.tokens, metrics=metrics, required=config.require_token)
+    app.add_middleware(Limits, config=config, metrics=metrics)
+    if config.cors_origins:
+        app.add_middleware(
+            CORSMiddleware,
+            allow_origins=config.cors_origins,
+            allow_methods=["GET", "POST"],
+            allow_headers=["Authorization", "Content-Type", "If-None-Match", REQUEST_ID],
+            expose_headers=["ETag", "Link", "Retry-After", REQUEST_ID],
+        )
+    app.add_middleware(Observing, metrics=metrics, routes=RouteNames(app.openapi()["paths"]), contents=config.log_contents)

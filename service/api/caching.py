@@ -19,7 +19,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.api.metrics import Metrics
 from service.api.negotiation import takes_gzip
-from service.api.parameters import day_of_request, pin_day
+from service.api.parameters import pin_day, today
 from service.errors import StoreError
 from service.settings import Settings
 from service.store.library import Library, LibraryDesk
@@ -121,7 +121,7 @@ class Caching:
 
     def _tag(self, scope: Scope, headers: Headers, library: Library, coding: bytes) -> str:
         hashed = hashlib.sha256(self._salt)
-        asked = (library.build_id.encode(), day_of_request().isoformat().encode(), scope["path"].encode(), scope["query_string"])
+        asked = (library.build_id.encode(), today().isoformat().encode(), scope["path"].encode(), scope["query_string"])
         for part in (*asked, headers.get("accept", "").encode(), coding):
             hashed.update(b"\0" + part)
         return f'"{hashed.hexdigest()[:32]}"'

@@ -1,19 +1,225 @@
-"""The OpenAPI document, as committed under ``openapi/``.
+"""The OpenAPI document and the curl examples, as committed under ``openapi/``.
 
     python -m service.api.contract openapi/reedgate.json
+
+writes both. What the routes declare is completed here with what every route has in common: the answers that refuse a request, the headers,
+the examples, and the links from one answer to the next request.
 """
 
 import json
 import sys
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
-from service.api.app import create_app
+from fastapi import FastAPI
+from fastapi.openapi.utils import get_openapi
+
+from service.api import problems
+from service.api.examples import Example, answer, examples
+from service.api.refusals import REFUSALS
+
+_PROBLEM = {"$ref": "#/components/schemas/Problem"}
+_DIALECT = "https://spec.openapis.org/oas/3.1/dialect/base"
+
+# From the answer of one operation to the parameter of another.
+_LINKS: dict[str, tuple[tuple[str, str, str], ...]] = {
+    "resolve_name": (("get_plant", "plant_id", "$response.body#/candidates/0/plant_id"),),
+    "find_plants": (("get_plant", "plant_id", "$response.body#/plants/0/plant_id"),),
+    "get_lists": (
+        ("get_list", "list_id", "$response.body#/lists/0/list_id"),
+        ("get_list_entries", "list_id", "$response.body#/lists/0/list_id"),
+    ),
+    "get_list_entries": (("get_plant", "plant_id", "$response.body#/entries/0/plant_id"),),
+    "find_waters": (("get_water", "water_id", "$response.body#/near/0/water/water_id"),),
+}
+_PAGED = ("find_plants", "get_lists", "get_list_entries")
+
+_WAIT = {"Retry-After": {"description": "seconds to wait", "schema": {"type": "integer", "minimum": 0}}}
+
+
+def install(app: FastAPI) -> None:
+    """Have the app serve the completed contract."""
+
+    def openapi() -> dict[str, Any]:
+        if app.openapi_schema is None:
+            app.openapi_schema = _completed(app)
+        return app.openapi_schema
+
+    app.openapi = openapi  # type: ignore[method-assign]
+
+
+def operations(document: dict[str, Any]) -> Iterator[tuple[str, str, dict[str, Any]]]:
+    """Path template, method and operation, of each."""
+    for path, item in document["paths"].items():
+        for method, operation in item.items():
+            yield path, method, operation
+
+
+def _completed(app: FastAPI) -> dict[str, Any]:
+    document = get_openapi(
+        title=app.title,
+        version=app.version,
+        summary=app.summary,
+        description=app.description,
+        license_info=app.license_info,
+        tags=app.openapi_tags,
+        routes=app.routes,
+    )
+    document["jsonSchemaDialect"] = _DIALECT
+    document["servers"] = [{"url": "/", "description": "where the service runs; http://127.0.0.1:8000 by default"}]
+    components = document.setdefault("components", {})
+    problem = problems.Problem.model_json_schema(ref_template="#/components/schemas/{model}")
+    components.setdefault("schemas", {}).update(problem.pop("$defs"), Problem=problem)
+    for unused in ("HTTPValidationError", "ValidationError"):
+        components["schemas"].pop(unused, None)
+    components["securitySchemes"] = {
+        "token": {"type": "http", "scheme": "bearer", "description": "needed where the operator asks for it, and for every load"}
+    }
+    components["examples"] = {
+        f"problem_{status}": {"summary": told, "value": example.model_dump(exclude_none=True)}
+        for status, (told, example) in REFUSALS.items()
+    }
+    for path, method, operation in operations(document):
+        _complete(path, method, operation)
+    document["paths"] = dict(sorted(document["paths"].items(), key=lambda entry: _place(app, entry[1])))
+    return document
+
+
+def _place(app: FastAPI, item: dict[str, Any]) -> int:
+    """Where a path stands among the user's steps: the order of the tags."""
+    names = [tag["name"] for tag in app.openapi_tags or ()]
+    tags = [tag for operation in item.values() for tag in operation.get("tags", ())]
+    return min((names.index(tag) for tag in tags if tag in names), default=len(names))
+
+
+def _complete(path: str, method: str, operation: dict[str, Any]) -> None:
+    name = operation["operationId"]
+    if "tags" in operation:
+        # A route's own tag stands last and counts; those of its router are for routes without.
+        operation["tags"] = operation["tags"][-1:]
+    operation.setdefault("security", [{}, {"token": []}])
+    if path.startswith("/health"):
+        operation["security"] = [{}]
+    _add_refusals(path, method, operation)
+    success = operation["responses"]["200"]
+    success["headers"] = {
+        "X-Request-Id": {"description": "the one sent, or one made here; it stands in the log", "schema": {"type": "string"}},
+        **_success_headers(path, method, name),
+    }
+    _add_links(name, success)
+    given = examples().get(name, ())
+    if given:
+        _add_request_examples(operation, given)
+        _add_answer(success, answer(name))
+
+
+def _success_headers(path: str, method: str, name: str) -> dict[str, Any]:
+    headers: dict[str, Any] = {}
+    if method == "get" and not path.startswith(("/health", "/metrics")):
+        headers["ETag"] = {"description": "stands for the build, the day and the request", "schema": {"type": "string"}}
+        headers["Cache-Control"] = {"description": "how long the answer may be used again", "schema": {"type": "string"}}
+        headers["Vary"] = {"description": "request headers that the answer depends on", "schema": {"type": "string"}}
+    if name in _PAGED:
+        headers["Link"] = {"description": "the other pages (RFC 8288): first, prev, next, last", "schema": {"type": "string"}}
+    return headers
+
+
+def _add_refusals(path: str, method: str, operation: dict[str, Any]) -> None:
+    responses = operation["responses"]
+    # What the framework and the routes declare of refusals is said in one way for all.
+    for status in REFUSALS:
+        responses.pop(str(status), None)
+    for status in _statuses(path, method, operation):
+        told, _ = REFUSALS[status]
+        responses[str(status)] = {
+            "description": told,
+            "content": {
+                problems.MEDIA_TYPE: {"schema": _PROBLEM, "examples": {"problem": {"$ref": f"#/components/examples/problem_{status}"}}}
+            },
+        }
+        if status in (429, 503):
+            responses[str(status)]["headers"] = _WAIT
+        if status == 401:
+            responses[str(status)]["headers"] = {"WWW-Authenticate": {"description": "RFC 6750", "schema": {"type": "string"}}}
+    if method == "get" and not path.startswith(("/health", "/metrics")):
+        responses["304"] = {"description": "The client's copy, named in If-None-Match, is still right"}
+    operation["responses"] = dict(sorted(responses.items()))
+
+
+def _statuses(path: str, method: str, operation: dict[str, Any]) -> list[int]:
+    if path == "/health/live":
+        return [406]
+    if path == "/health/ready":
+        return [406, 503]
+    found = [401, 403, 406, 503] + ([] if path == "/metrics" else [429])
+    if operation.get("parameters") or "requestBody" in operation:
+        found.append(422)
+    if ("{" in path and method == "get") or path == "/v1/lists/{list_id}/entries":
+        found.append(404)
+    if "requestBody" in operation:
+        found += [413] if path.startswith("/v1/loads") else [413, 415]
+    return sorted(found)
+
+
+def _add_links(name: str, success: dict[str, Any]) -> None:
+    links = {
+        f"{target}_of_{name}": {"operationId": target, "parameters": {parameter: expression}}
+        for target, parameter, expression in _LINKS.get(name, ())
+    }
+    if links:
+        success["links"] = links
+
+
+def _add_request_examples(operation: dict[str, Any], given: tuple[Example, ...]) -> None:
+    values = {**given[0].query, **given[0].path_values}
+    for parameter in operation.get("parameters", ()):
+        if parameter["name"] in values:
+            parameter["example"] = values[parameter["name"]]
+    for example in given:
+        content = operation.get("requestBody", {}).get("content", {}).get(example.content_type or "")
+        if content is not None and example.body is not None:
+            text = example.body.decode()
+            content["example"] = json.loads(text) if example.content_type == "application/json" else text
+
+
+def _add_answer(success: dict[str, Any], kept: Any) -> None:
+    content = success.get("content", {})
+    if kept is None or not content:
+        return
+    first = next(iter(content))
+    content[first]["example"] = kept
 
 
 def document() -> str:
-    """The contract as JSON text, keys in order."""
-    return json.dumps(create_app(Path("unused.db")).openapi(), indent=1, ensure_ascii=False, sort_keys=True) + "\n"
+    """The contract as JSON text."""
+    from service.api.app import create_app
+
+    return json.dumps(create_app(Path("unused.db")).openapi(), indent=1, ensure_ascii=False) + "\n"
+
+
+def curl_examples() -> str:
+    """A shell script that sends every example."""
+    from service.api.app import create_app
+
+    lines = [
+        "#!/usr/bin/env bash",
+        "# Every operation of the API, asked with curl. Made from service/api/examples/requests.toml by: python -m service.api.contract",
+        "# REEDGATE_URL says where the service runs. What is commented out needs the demo data or a token.",
+        "set -euo pipefail",
+        'REEDGATE_URL="${REEDGATE_URL:-http://127.0.0.1:8000}"',
+    ]
+    for path, method, operation in operations(create_app(Path("unused.db")).openapi()):
+        lines += ["", f"# {operation['summary']}"]
+        for example in examples().get(operation["operationId"], ()):
+            hidden = "# " if example.demo or example.upload else ""
+            lines.append(f"{hidden}{example.curl(method.upper(), path)}")
+            if not hidden:
+                lines.append("echo")
+    return "\n".join(lines) + "\n"
 
 
 if __name__ == "__main__":
-    Path(sys.argv[1]).write_text(document(), encoding="utf-8")
+    target = Path(sys.argv[1])
+    target.write_text(document(), encoding="utf-8")
+    target.with_name("examples.sh").write_text(curl_examples(), encoding="utf-8")

@@ -225,6 +225,7 @@ class ListsAnswer(Answer):
     """The lists held."""
 
     lists: tuple[ListModel, ...]
+    total: Annotated[int, Field(description="lists over all pages")]
 
 
 class ListAnswer(Answer):
@@ -240,6 +241,7 @@ class EntriesAnswer(Answer):
     list_id: str
     effective_from: date | None
     entries: tuple[EntryModel, ...]
+    total: Annotated[int, Field(description="entries over all pages")]
 
 
 class SourceModel(_Model):

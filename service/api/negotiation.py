@@ -1,10 +1,14 @@
-"""What a request sends and what it takes back: media types and body size."""
+"""What a request sends and what it takes back: media types, content codings, body size."""
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 from fastapi import HTTPException, Request
+from fastapi.routing import APIRoute
 
 from service.errors import TooLarge
+
+_JSON = "application/json"
 
 
 def sent_type(request: Request, known: Sequence[str]) -> str:
@@ -25,13 +29,26 @@ def accepted(request: Request, offered: Sequence[str]) -> str:
     Raises:
         HTTPException: 406 where it takes none.
     """
-    header = request.headers.get("accept", "*/*")
-    ranges = [_range(each) for each in header.split(",") if each.strip()]
-    scored = [(_quality(each, ranges), -index, each) for index, each in enumerate(offered)]
-    quality, _, best = max(scored)
-    if quality <= 0:
+    best = preferred(request.headers.get("accept", ""), tuple(offered))
+    if best is None:
         raise HTTPException(406, f"The answer comes as {' or '.join(offered)}.")
     return best
+
+
+@lru_cache(maxsize=1_000)
+def preferred(header: str, offered: tuple[str, ...]) -> str | None:
+    """The one offered that an Accept header likes best, the first of equals; None where it takes none."""
+    ranges = [_range(each) for each in (header.strip() or "*/*").split(",") if each.strip()]
+    scored = [(_quality(each, ranges), -index, each) for index, each in enumerate(offered)]
+    quality, _, best = max(scored)
+    return best if quality > 0 else None
+
+
+@lru_cache(maxsize=1_000)
+def takes_gzip(header: str) -> bool:
+    """Whether an Accept-Encoding header takes gzip (RFC 9110, 12.5.3)."""
+    qualities = dict(_range(each) for each in header.split(",") if each.strip())
+    return qualities.get("gzip", qualities.get("x-gzip", qualities.get("*", 0.0))) > 0
 
 
 def _range(text: str) -> tuple[str, float]:
@@ -50,6 +67,32 @@ def _quality(offered: str, ranges: Sequence[tuple[str, float]]) -> float:
             if kind == pattern:
                 return quality
     return 0.0
+
+
+async def negotiated(request: Request) -> None:
+    """Refuse early what no answer of the route would satisfy, on every route.
+
+    Raises:
+        HTTPException: 406 or 415.
+    """
+    route = request.scope.get("route")
+    if not isinstance(route, APIRoute):
+        return
+    offered = offered_types(route)
+    if offered and "accept" in request.headers:
+        accepted(request, offered)
+    if route.body_field is not None and "content-type" in request.headers:
+        sent_type(request, (_JSON,))
+
+
+def offered_types(route: APIRoute) -> tuple[str, ...]:
+    """The media types that a route declares for its 200 answer."""
+    declared: dict[str, None] = {}
+    for responses in (route.responses, (route.openapi_extra or {}).get("responses", {})):
+        for status in (200, "200"):
+            declared |= dict.fromkeys(responses.get(status, {}).get("content", {}))
+    own = getattr(route.response_class, "media_type", None) or getattr(getattr(route.response_class, "value", None), "media_type", None)
+    return tuple(declared) or ((own,) if own else ())
 
 
 async def body_of(request: Request, limit: int) -> bytes:

@@ -1,10 +1,12 @@
 """What routes are given: the library of the present build, and request parameters checked and turned into domain values."""
 
 from collections.abc import Sequence
+from contextvars import ContextVar
 from datetime import UTC, date, datetime
 from typing import Annotated
 
 from fastapi import Depends, Query, Request
+from fastapi.concurrency import run_in_threadpool
 
 from service.errors import BadRequest, UnknownValue
 from service.store.library import Library, LibraryDesk
@@ -17,9 +19,10 @@ def desk(request: Request) -> LibraryDesk:
     return found
 
 
-def library(request: Request) -> Library:
-    """The library of the build in place now; the request keeps it to its end."""
-    return desk(request).current()
+async def library(request: Request) -> Library:
+    """The library of the build in place when the request came; the request keeps it to its end."""
+    pinned: Library | None = getattr(request.state, "library", None)
+    return pinned if pinned is not None else await run_in_threadpool(desk(request).current)
 
 
 LibraryNow = Annotated[Library, Depends(library)]
@@ -29,9 +32,19 @@ Label = Annotated[
 ]
 
 
+_day: ContextVar[date | None] = ContextVar("day", default=None)
+
+
+def pin_day() -> datetime:
+    """Hold the present day (UTC) for the rest of the request, so that no answer is of two days. Returns the moment."""
+    now = datetime.now(UTC)
+    _day.set(now.date())
+    return now
+
+
 def today() -> date:
     """The day in UTC, which answers are for unless they name another."""
-    return datetime.now(UTC).date()
+    return _day.get() or datetime.now(UTC).date()
 
 
 AsOf = Annotated[date | None, Query(description="the day to answer for; today (UTC) if not given", examples=["2026-06-01"])]

@@ -1,5 +1,6 @@
 """Errors as problem details (RFC 9457): one table from error to status, one place that writes them."""
 
+import sqlite3
 from http import HTTPStatus
 from typing import Any
 
@@ -9,7 +10,9 @@ from fastapi.responses import JSONResponse
 from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
 
-from service.errors import BadFile, BadRequest, NotFound, ReedgateError, StoreError, TooLarge, UnknownValue
+from service.api.logs import FAILURES
+from service.errors import BadFile, BadRequest, NotFound, ReedgateError, StoreDamaged, StoreError, TookTooLong, TooLarge, UnknownValue
+from service.store.deadline import check as check_deadline
 
 MEDIA_TYPE = "application/problem+json"
 
@@ -19,6 +22,7 @@ STATUS: dict[type[ReedgateError], int] = {
     BadRequest: HTTPStatus.UNPROCESSABLE_ENTITY,
     BadFile: HTTPStatus.UNPROCESSABLE_ENTITY,
     NotFound: HTTPStatus.NOT_FOUND,
+    TookTooLong: HTTPStatus.SERVICE_UNAVAILABLE,
     StoreError: HTTPStatus.SERVICE_UNAVAILABLE,
 }
 """The first class that an error is an instance of, in this order."""
@@ -41,6 +45,64 @@ class ProblemPart(BaseModel):
 
     pointer: str
     detail: str
+
+
+def _problem(kind: str, title: str, status: HTTPStatus, detail: str, next_step: str | None = None) -> Problem:
+    return Problem(type=f"urn:reedgate:problem:{kind}", title=title, status=int(status), detail=detail, next_step=next_step)
+
+
+UNFORESEEN = _problem(
+    "unforeseen", "Internal Server Error", HTTPStatus.INTERNAL_SERVER_ERROR, "The service failed; the operator's log says why."
+)
+TOO_MANY = _problem(
+    "too-many-requests",
+    "Too many requests",
+    HTTPStatus.TOO_MANY_REQUESTS,
+    "This client asks more often than the service allows.",
+    "Wait as long as Retry-After says; ask many labels in one stock check.",
+)
+BUSY = _problem(
+    "busy",
+    "The service is busy",
+    HTTPStatus.SERVICE_UNAVAILABLE,
+    "As many requests as the service takes at once are under way.",
+    "Ask again as soon as Retry-After says.",
+)
+NO_TOKEN = _problem(
+    "no-token",
+    "A token is needed",
+    HTTPStatus.UNAUTHORIZED,
+    "No token was sent.",
+    "Send one as Authorization: Bearer; the operator makes it.",
+)
+BAD_TOKEN = _problem(
+    "bad-token",
+    "The token does not hold",
+    HTTPStatus.UNAUTHORIZED,
+    "The token is unknown, has run out, or was taken back.",
+    "Ask the operator for another.",
+)
+WRONG_SCOPE = _problem(
+    "wrong-scope",
+    "The token does not reach so far",
+    HTTPStatus.FORBIDDEN,
+    "The token lacks the scope for this.",
+    "Ask the operator for another.",
+)
+LOADS_OFF = _problem(
+    "loads-off",
+    "Loading over HTTP is off",
+    HTTPStatus.FORBIDDEN,
+    "No token has the scope load, so nothing that changes the store is open.",
+    "Load on the command line, or have the operator make one: reedgate tokens add NAME --scope load.",
+)
+LOAD_UNDER_WAY = _problem(
+    "load-under-way",
+    "A load is under way",
+    HTTPStatus.SERVICE_UNAVAILABLE,
+    "One load is taken at a time.",
+    "Send it again when that one is done.",
+)
 
 
 def problem_of(error: ReedgateError) -> Problem:
@@ -66,7 +128,17 @@ def install(app: FastAPI) -> None:
 
     @app.exception_handler(ReedgateError)
     async def _ours(_: Request, error: ReedgateError) -> JSONResponse:
-        return response_of(problem_of(error), {"Retry-After": "5"} if isinstance(error, StoreError) else None)
+        return response_of(problem_of(error), {"Retry-After": "5"} if isinstance(error, StoreError | TookTooLong) else None)
+
+    @app.exception_handler(sqlite3.DatabaseError)
+    async def _store(_: Request, error: sqlite3.DatabaseError) -> JSONResponse:
+        try:
+            check_deadline()
+        except TookTooLong as late:
+            return response_of(problem_of(late), {"Retry-After": "5"})
+        FAILURES.exception("the store cannot be read", exc_info=error)
+        damaged = StoreDamaged("The store could not be read to the end.", next_step="The operator's log says why.")
+        return response_of(problem_of(damaged), {"Retry-After": "5"})
 
     @app.exception_handler(RequestValidationError)
     async def _invalid(_: Request, error: RequestValidationError) -> JSONResponse:
@@ -84,14 +156,14 @@ def install(app: FastAPI) -> None:
 
     @app.exception_handler(HTTPException)
     async def _http(_: Request, error: HTTPException) -> JSONResponse:
-        title = HTTPStatus(error.status_code).phrase
-        return response_of(Problem(title=title, status=error.status_code, detail=str(error.detail)), dict(error.headers or {}))
-
-    @app.exception_handler(Exception)
-    async def _unforeseen(_: Request, __: Exception) -> JSONResponse:
-        # No path or stack trace leaves the service; the log has them.
-        status = HTTPStatus.INTERNAL_SERVER_ERROR
-        return response_of(Problem(title=status.phrase, status=int(status), detail="The service failed; the operator's log says why."))
+        # The framework says 400 of a body that is no JSON it can take, such as one nested too deep; all such are 422 here.
+        status = HTTPStatus.UNPROCESSABLE_ENTITY if error.status_code == HTTPStatus.BAD_REQUEST else HTTPStatus(error.status_code)
+        if status == HTTPStatus.REQUEST_ENTITY_TOO_LARGE:
+            kind = "urn:reedgate:problem:too-large"
+        else:
+            kind = "about:blank"
+        problem = Problem(type=kind, title=status.phrase, status=int(status), detail=str(error.detail))
+        return response_of(problem, dict(error.headers or {}))
 
 
 def _pointer(error: dict[str, Any]) -> str:

@@ -1,13 +1,21 @@
-"""Whether the service lives, and whether it can answer."""
+"""Whether the service lives, whether it can answer, and what it counts."""
 
-from typing import Literal
+from typing import Annotated, Literal
 
-from fastapi import APIRouter, Request
-from pydantic import BaseModel
+from fastapi import APIRouter, Request, Response
+from fastapi.concurrency import run_in_threadpool
+from pydantic import BaseModel, Field
 
-from service.api.parameters import desk
+from service.api.metrics import MEDIA_TYPE, Metrics
+from service.api.parameters import LibraryNow, desk, today
+from service.api.review import due_for_review, undated
+from service.errors import StoreError
+from service.settings import Settings
+from service.store.library import Library
+from service.store.tokens import TokenFile
+from service.vocabulary import ListId
 
-router = APIRouter(prefix="/health", tags=["health"])
+router = APIRouter(tags=["health"])
 
 
 class Live(BaseModel):
@@ -17,20 +25,67 @@ class Live(BaseModel):
 
 
 class Ready(BaseModel):
-    """The service can answer."""
+    """The service can answer, with what the operator should look at all the same."""
 
     status: Literal["ready"] = "ready"
     store_build: str
     plants: int
     lists: int
+    due_for_review: Annotated[tuple[ListId, ...], Field(description="lists whose copy was read longer ago than the setting allows")] = ()
+    undated_copies: Annotated[int, Field(description="lists whose copy bears no date")] = 0
+    store_refused: Annotated[
+        str | None, Field(description="why the file now in place is not used, where the last good build answers instead")
+    ] = None
 
 
-@router.get("/live", operation_id="is_live", summary="The process answers")
-def is_live() -> Live:
+class ReviewDue(StoreError):
+    """A list is due for review, and the operator has said that the service shall not answer then."""
+
+    title = "A list is due for review"
+
+
+@router.get("/health/live", operation_id="is_live", summary="The process answers")
+async def is_live() -> Live:
     return Live()
 
 
-@router.get("/ready", operation_id="is_ready", summary="The store is open and the law is read; 503 with the reason otherwise")
-def is_ready(request: Request) -> Ready:
-    library = desk(request).current()
-    return Ready(store_build=library.build_id, plants=len(library.plants), lists=len(library.law.versions))
+@router.get("/health/ready", operation_id="is_ready", summary="The store is open and the law is read; 503 with the reason otherwise")
+async def is_ready(request: Request, library: LibraryNow) -> Ready:
+    config: Settings = request.app.state.config
+    tokens: TokenFile = request.app.state.tokens
+    await run_in_threadpool(tokens.tokens)
+    due = _due(library, config)
+    if due and config.review_strict:
+        raise ReviewDue(
+            f"Read more than {config.review_months} months ago: {', '.join(due)}.",
+            next_step="Read them again and load the new copies, or see REEDGATE_REVIEW_STRICT.",
+        )
+    refusal = desk(request).refusal
+    return Ready(
+        store_build=library.build_id,
+        plants=len(library.plants),
+        lists=len(library.law.versions),
+        due_for_review=due,
+        undated_copies=len(undated(library.law.versions, today())) if config.review_months else 0,
+        store_refused=refusal.detail if refusal else None,
+    )
+
+
+@router.get(
+    "/metrics",
+    operation_id="get_metrics",
+    summary="Counts and durations in the Prometheus text format",
+    response_class=Response,
+    responses={200: {"content": {"text/plain": {"schema": {"type": "string"}}}}},
+)
+def get_metrics(request: Request) -> Response:
+    metrics: Metrics = request.app.state.metrics
+    library = desk(request).at_hand()
+    due = len(_due(library, request.app.state.config)) if library else None
+    return Response(metrics.text(desk(request), due), headers={"Content-Type": MEDIA_TYPE})
+
+
+def _due(library: Library, config: Settings) -> tuple[ListId, ...]:
+    if not config.review_months:
+        return ()
+    return tuple(dict.fromkeys(each.list_id for each in due_for_review(library.law.versions, today(), config.review_months)))

@@ -17,6 +17,7 @@ from service.api.models import (
     finding_models,
     resolution_model,
 )
+from service.api.paging import LongPage
 from service.api.parameters import AsOf, Label, LibraryNow, acts, county, jurisdiction, today
 from service.errors import NotFound
 from service.regulation.finding import Question
@@ -49,11 +50,12 @@ def find(
 @router.get("/v1/lists", operation_id="get_lists", summary="The lists held, in all their versions")
 def get_lists(
     library: LibraryNow,
+    page: LongPage,
     jurisdiction_code: Annotated[str | None, Query(alias="jurisdiction", examples=["US-WI"])] = None,
 ) -> ListsAnswer:
     place = jurisdiction(jurisdiction_code) if jurisdiction_code else None
-    held = [_list(each) for each in library.law.versions if place is None or each.jurisdiction == place]
-    return ListsAnswer(store_build=library.build_id, as_of=today(), lists=tuple(held))
+    held = [each for each in library.law.versions if place is None or each.jurisdiction == place]
+    return ListsAnswer(store_build=library.build_id, as_of=today(), lists=tuple(map(_list, page.of(held))), total=len(held))
 
 
 @router.get("/v1/lists/{list_id}", operation_id="get_list", summary="One list: its versions, and the classes of the latest")
@@ -68,7 +70,7 @@ def get_list(library: LibraryNow, list_id: str) -> ListAnswer:
 
 
 @router.get("/v1/lists/{list_id}/entries", operation_id="get_list_entries", summary="The entries of the version in force on a day")
-def get_list_entries(library: LibraryNow, list_id: str, on: AsOf = None) -> EntriesAnswer:
+def get_list_entries(library: LibraryNow, list_id: str, page: LongPage, on: AsOf = None) -> EntriesAnswer:
     day = on or today()
     in_force = next((each for each in reversed(_versions(library, list_id)) if each.in_force(day)), None)
     if in_force is None:
@@ -78,7 +80,8 @@ def get_list_entries(library: LibraryNow, list_id: str, on: AsOf = None) -> Entr
         as_of=day,
         list_id=list_id,
         effective_from=in_force.effective_from,
-        entries=tuple(EntryModel.model_validate(each) for each in in_force.entries),
+        entries=tuple(EntryModel.model_validate(each) for each in page.of(in_force.entries)),
+        total=len(in_force.entries),
     )
 
 

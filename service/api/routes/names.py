@@ -4,9 +4,9 @@ from typing import Annotated
 
 from fastapi import APIRouter, Body
 
+from service.api.limits import check_labels
 from service.api.models import BulkNamesAnswer, NamesAnswer, explained, resolution_model
 from service.api.parameters import Label, LibraryNow, today
-from service.errors import TooLarge
 from service.settings import settings
 
 router = APIRouter(prefix="/v1/names", tags=["names"])
@@ -22,7 +22,6 @@ def resolve_name(library: LibraryNow, label: Label) -> NamesAnswer:
 def resolve_names(
     library: LibraryNow, labels: Annotated[list[str], Body(embed=True, examples=[["Eichhornia crassipes", "M. aquaticum", "cattail"]])]
 ) -> BulkNamesAnswer:
-    if len(labels) > settings().max_labels:
-        raise TooLarge("The number of labels", settings().max_labels, pointer="/labels")
+    check_labels(labels, settings())
     resolutions = library.resolver.resolve_all(labels)
     return BulkNamesAnswer(store_build=library.build_id, as_of=today(), resolutions=tuple(map(resolution_model, resolutions)))

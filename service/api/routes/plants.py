@@ -6,6 +6,7 @@ from fastapi import APIRouter, Query
 from pydantic import Field
 
 from service.api.models import Answer, _Model
+from service.api.paging import ShortPage
 from service.api.parameters import LibraryNow, today
 from service.errors import NotFound
 from service.plants import Plant, Range
@@ -62,13 +63,12 @@ class PlantAnswer(Answer, PlantModel):
 @router.get("", operation_id="find_plants", summary="Plants whose names hold the words given")
 def find_plants(
     library: LibraryNow,
+    page: ShortPage,
     q: Annotated[str, Query(max_length=200, description="words of a name; all plants if empty")] = "",
-    limit: Annotated[int, Query(ge=1, le=500)] = 50,
-    offset: Annotated[int, Query(ge=0)] = 0,
 ) -> PlantsAnswer:
     found = _found(library, q)
-    page = tuple(PlantModel.model_validate(plant) for plant in found[offset : offset + limit])
-    return PlantsAnswer(store_build=library.build_id, as_of=today(), plants=page, total=len(found))
+    plants = tuple(PlantModel.model_validate(plant) for plant in page.of(found))
+    return PlantsAnswer(store_build=library.build_id, as_of=today(), plants=plants, total=len(found))
 
 
 @router.get("/{plant_id}", operation_id="get_plant", summary="One plant with its traits, how each is known, and its names")

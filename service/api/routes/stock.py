@@ -5,16 +5,19 @@ from datetime import date
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request, Response
+from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import StreamingResponse
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from service.api.limits import check_labels
 from service.api.models import StockAnswer, StockLineModel, finding_models, lane_models, resolution_model
 from service.api.negotiation import accepted, body_of, sent_type
 from service.api.parameters import AsOf, LibraryNow, acts, county, jurisdiction, jurisdictions, today
-from service.errors import BadRequest, TooLarge
+from service.errors import BadRequest
 from service.screening.stock import StockChecker, StockLine, StockQuestion
-from service.screening.stock_table import read_stock, write_stock
+from service.screening.stock_table import StockTable, read_stock, write_stock
 from service.settings import settings
+from service.store.deadline import within_time
 from service.store.library import Library
 
 router = APIRouter(prefix="/v1/stock-checks", tags=["stock"])
@@ -67,14 +70,23 @@ async def check_stock(
     kind = sent_type(request, (_JSON, _CSV))
     wanted = accepted(request, (_JSON, _CSV))
     body = await body_of(request, settings().max_body_bytes)
-    if kind == _CSV:
-        table = read_stock(body)
-        question = _question(library, to or (), origin, act or (), county_text, on, pointer="to")
-    else:
-        asked = _parsed(body)
-        table = read_stock(_as_csv(asked.labels))
-        question = _question(library, asked.to, asked.origin, asked.act, asked.county, asked.on, pointer="/to")
-    lines = list(StockChecker(library, question).check(table.labels))
+
+    def worked_out() -> Response:
+        if kind == _CSV:
+            table = read_stock(body)
+            question = _question(library, to or (), origin, act or (), county_text, on, pointer="to")
+        else:
+            asked = _parsed(body)
+            table = read_stock(_as_csv(asked.labels))
+            question = _question(library, asked.to, asked.origin, asked.act, asked.county, asked.on, pointer="/to")
+        return _answered(library, table, question, wanted)
+
+    # In a thread of its own: a long list must not keep the others waiting.
+    return await run_in_threadpool(worked_out)
+
+
+def _answered(library: Library, table: StockTable, question: StockQuestion, wanted: str) -> Response:
+    lines = list(within_time(StockChecker(library, question).check(table.labels)))
     if wanted == _CSV:
         return StreamingResponse(_encoded(write_stock(table, lines, question)), media_type="text/csv; charset=utf-8")
     problems = {problem.row: str(problem) for problem in table.problems}
@@ -117,8 +129,7 @@ def _parsed(body: bytes) -> StockRequest:
     except ValidationError as error:
         first = error.errors(include_url=False)[0]
         raise BadRequest(first["msg"], pointer="/" + "/".join(str(step) for step in first["loc"])) from error
-    if len(asked.labels) > settings().max_labels:
-        raise TooLarge("The number of labels", settings().max_labels, pointer="/labels")
+    check_labels(asked.labels, settings())
     return asked
 
 

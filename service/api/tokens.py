@@ -1,0 +1,61 @@
+"""Who may ask: bearer tokens (RFC 6750), looked at before anything else is done for a request."""
+
+from fastapi.concurrency import run_in_threadpool
+from starlette.datastructures import Headers
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from service.api import problems
+from service.api.limits import LOADS
+from service.api.metrics import Metrics
+from service.store.tokens import Scope as TokenScope
+from service.store.tokens import Token, TokenFile, TokensUnreadable
+
+_OPEN = ("/health/",)
+_CHALLENGE = {"WWW-Authenticate": 'Bearer realm="reedgate"'}
+
+
+class Access:
+    """Lets a request through, or answers 401 or 403.
+
+    Reading is open unless the operator asks for tokens. What changes the store is off until a token with the scope ``load`` exists, and
+    then takes that token. A token that is given must hold, needed or not. Where the tokens cannot be read, none is taken.
+    """
+
+    def __init__(self, app: ASGIApp, tokens: TokenFile, metrics: Metrics, *, required: bool) -> None:
+        self._app = app
+        self._tokens = tokens
+        self._metrics = metrics
+        self._required = required
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http" or scope["path"].startswith(_OPEN):
+            await self._app(scope, receive, send)
+            return
+        needed: TokenScope = "load" if scope["path"].startswith(LOADS) else "read"
+        try:
+            refusal = await self._refusal(scope, needed)
+        except TokensUnreadable as error:
+            refusal = (problems.problem_of(error), {"Retry-After": "60"})
+        if refusal is None:
+            await self._app(scope, receive, send)
+            return
+        self._metrics.refused.labels("token").inc()
+        await problems.response_of(*refusal)(scope, receive, send)
+
+    async def _refusal(self, scope: Scope, needed: TokenScope) -> tuple[problems.Problem, dict[str, str]] | None:
+        if needed == "load" and not await run_in_threadpool(self._tokens.anyone_may, "load"):
+            return problems.LOADS_OFF, {}
+        given = Headers(scope=scope).get("authorization")
+        if given is None:
+            return (problems.NO_TOKEN, _CHALLENGE) if self._required or needed == "load" else None
+        token = self._found(given)
+        if token is None:
+            return problems.BAD_TOKEN, {"WWW-Authenticate": f'{_CHALLENGE["WWW-Authenticate"]}, error="invalid_token"'}
+        scope.setdefault("state", {})["token_id"] = token.token_id
+        if needed in token.scopes or (needed == "read" and not self._required):
+            return None
+        return problems.WRONG_SCOPE, {"WWW-Authenticate": f'{_CHALLENGE["WWW-Authenticate"]}, error="insufficient_scope", scope="{needed}"'}
+
+    def _found(self, authorization: str) -> Token | None:
+        kind, _, presented = authorization.partition(" ")
+        return self._tokens.find(presented.strip()) if kind.lower() == "bearer" else None
