@@ -25,6 +25,7 @@ from service.screening.plan_values import PlaceAnswer, PlanAnswer, PlantingAnswe
 from service.screening.plan_waters import somewhere_in, waters_of
 from service.screening.standing import STANDING_CAUTIONS
 from service.store.library import Library
+from service.store.occurrences import EvidenceReader
 from service.store.waters import read_water_geometry
 
 Progress = Callable[[int, int], None]
@@ -54,7 +55,8 @@ def check_plan(
     acts = plan.acts or DEFAULT_ACTS
     if plan.acts is None and any(planting.acts is None for planting in plan.plantings):
         assumptions.append(f"The plan names no acts: {', '.join(DEFAULT_ACTS)} are asked.")
-    spots = {place.place.name: _spot(library, plan, place, site, assumptions) for place in plan.places}
+    reader = EvidenceReader(library.build.connection)
+    spots = {place.place.name: _spot(library, reader, place, site, assumptions) for place in plan.places}
     bench = Bench(library, site, day, acts, ledger, SubstituteDesk(library, site.region), explain, problems)
     resolutions = library.resolver.resolve_all([planting.label for planting in plan.plantings])
     answered: list[PlantingAnswer] = []
@@ -99,7 +101,7 @@ def _site_shape(plan: Plan) -> BaseGeometry | None:
     return None
 
 
-def _spot(library: Library, plan: Plan, place: PlannedPlace, site: SiteAnswer, assumptions: list[str]) -> Spot:
+def _spot(library: Library, reader: EvidenceReader, place: PlannedPlace, site: SiteAnswer, assumptions: list[str]) -> Spot:
     name = place.place.name
     shape = place.shape or site.shape
     found = waters_of(library.build.connection, shape)
@@ -115,7 +117,7 @@ def _spot(library: Library, plan: Plan, place: PlannedPlace, site: SiteAnswer, a
         )
     connection = library.build.connection
     shapes = tuple((each.water.water_id, each.relation, read_water_geometry(connection, each.water.water_id)) for each in found.reached)
-    return Spot(library, place.place, site.climate, inside(shape) if shape is not None else None, found.reached, shapes)
+    return Spot(reader, place.place, site.climate, inside(shape) if shape is not None else None, found.reached, shapes)
 
 
 def _place(place: PlannedPlace, spot: Spot) -> PlaceAnswer:

@@ -44,7 +44,8 @@ def confirmations(plantings: Sequence[PlantingAnswer]) -> tuple[Confirmation, ..
     about: dict[str, dict[str, None]] = {}
     numbers: dict[str, dict[int, None]] = {}
 
-    def ask(whom: str, what: str, planting: int) -> None:
+    def ask(authorities: str, what: str, planting: int) -> None:
+        whom = "; ".join(dict.fromkeys(authorities.split("; ")))
         about.setdefault(whom, {})[what] = None
         numbers.setdefault(whom, {})[planting] = None
 
@@ -84,7 +85,7 @@ def _by_outcome(outcome: Outcome, kind: DecisionKind, title: str, plantings: Seq
     sources: dict[int, None] = {}
     for planting in concerned:
         for each in planting.findings:
-            if each.finding.outcome == outcome and bears(each):
+            if each.finding.outcome == outcome and bears(each, planting.escape):
                 where[f"{JURISDICTION_NAMES[each.finding.jurisdiction]} ({each.finding.act})"] = None
                 ask[each.finding.confirm_with] = None
                 sources |= dict.fromkeys(each.sources)
@@ -101,7 +102,7 @@ def _by_outcome(outcome: Outcome, kind: DecisionKind, title: str, plantings: Seq
 
 def _outcome_that_bears(planting: PlantingAnswer) -> Outcome | None:
     """The strictest outcome that keeps it off the shopping list."""
-    found: list[Outcome] = [each.finding.outcome for each in planting.findings if bears(each)]
+    found: list[Outcome] = [each.finding.outcome for each in planting.findings if bears(each, planting.escape)]
     if planting.lane is not None:
         found.append(planting.lane.lane.outcome)
     order: tuple[Outcome, ...] = ("prohibited", "permit-required", "conditional", "undetermined")
@@ -157,7 +158,7 @@ def _held_not(planting: PlantingAnswer) -> bool:
 
 def _facts(facts: Sequence[Unsettled]) -> Iterable[_Draft]:
     for fact in [each for each in facts if each.fact != "site.state"][:MOST_FACTS]:
-        title = f"Find out, of {fact.of}: {fact.question[0].lower()}{fact.question[1:]}"
+        title = f"Find out, of {fact.of}: {_begun_small(fact.question)}"
         yield (
             "fact-missing",
             title,
@@ -180,6 +181,10 @@ def _unverified(plantings: Sequence[PlantingAnswer]) -> Iterable[_Draft]:
         )
         why = "The finding rests on a text that was read in part or written from memory."
         yield "unverified", title, why, _numbers(concerned), "; ".join(ask), tuple(sources)
+
+
+def _begun_small(question: str) -> str:
+    return question if question[1:2].isupper() else question[0].lower() + question[1:]
 
 
 def _numbers(plantings: Sequence[PlantingAnswer]) -> tuple[int, ...]:

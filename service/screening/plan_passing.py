@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
+from service.escape import Assessment
 from service.plants import Plant
 from service.screening.plan_values import HeldBack, PlanFinding, PlantingAnswer, ShoppingLine, ShoppingList
 from service.vocabulary import JURISDICTION_NAMES, Outcome
@@ -9,10 +10,10 @@ from service.vocabulary import JURISDICTION_NAMES, Outcome
 PASSES_MEANS = (
     "A plant stands on this list when all of this holds: its name is confirmed; for the acts asked, no entry was found in the lists held "
     "of the state and of each state answered beside it, or only entries for other acts; no state that its water reaches is found to bar or "
-    "limit its release; the way from the state it is brought from meets no entry that bears on it; it fits the position, if need be with "
-    "the change named; its chance of escape is low or moderate by the upper end, or it is native to the region. The list does not say that "
-    "the plant may be bought, kept or planted: lists may be held in part, local rules are not looked at, and what to confirm with whom "
-    "stands beside."
+    "limit its release, or its chance of escape is low; the way from the state it is brought from meets no entry that bears on it; it fits "
+    "the position, if need be with the change named; its chance of escape is low or moderate by the upper end, or it is native to the "
+    "region. The list does not say that the plant may be bought, kept or planted: lists may be held in part, local rules are not looked at, "
+    "and what to confirm with whom stands beside."
 )
 
 _QUIET: frozenset[Outcome] = frozenset({"no-entry-found", "listed-other-acts"})
@@ -46,17 +47,23 @@ def shopping_list(plantings: Sequence[PlantingAnswer], region: str | None) -> Sh
     )
 
 
-def bears(each: PlanFinding) -> bool:
-    """Whether a finding keeps the plant off the list: silence does not; of a water's state only what bars or limits release does."""
+def bears(each: PlanFinding, escape: Assessment | None) -> bool:
+    """Whether a finding keeps the plant off the list.
+
+    Silence does not. Of a state that its water reaches, only what bars or limits release does, and that only where the chance of escape is
+    not low.
+    """
     outcome = each.finding.outcome
-    return outcome in _OF_WATER if each.role == "water" else outcome not in _QUIET
+    if each.role == "water":
+        return outcome in _OF_WATER and (escape is None or escape.escape_class != "low")
+    return outcome not in _QUIET
 
 
 def _law(answer: PlantingAnswer) -> Iterable[str]:
     if answer.outcome is None:
         yield "The state is not known, so no law was looked up."
     for each in answer.findings:
-        if bears(each):
+        if bears(each, answer.escape):
             finding = each.finding
             mark = "" if finding.verified else ", unverified"
             yield f"{JURISDICTION_NAMES[finding.jurisdiction]}, {finding.act}: {finding.outcome}{mark}."
@@ -102,8 +109,11 @@ def _conditions(answer: PlantingAnswer, region: str | None) -> Iterable[str]:
     if fit is not None and fit.verdict in ("fits-with-change", "unknown"):
         yield fit.summary
     containment = answer.worst_containment
-    if containment is not None and containment.verdict in ("partly-held", "nothing-holds"):
-        yield containment.statement
+    if containment is not None and containment.verdict == "nothing-holds":
+        yield "No measure here holds it in its place; it may spread."
+    elif containment is not None and containment.verdict in ("partly-held", "each-way-met"):
+        kept = ", ".join(measure.title.lower() for measure in containment.measures)
+        yield f"Build and keep up: {kept}." + (" Some ways out stay open." if containment.unheld else "")
     if answer.escape is not None and answer.escape.escape_class != "low":
         native = " It is native to the region, not to every place in it." if native_to(answer.plants, region) else ""
         interval = answer.escape.interval

@@ -16,7 +16,7 @@ from service.regulation.finding import Finding, Question, find
 from service.regulation.shipping import ship
 from service.regulation.widest import Naming, find_widest
 from service.screening.plan_geometry import inside
-from service.screening.plan_passing import reasons_held_back
+from service.screening.plan_passing import bears, reasons_held_back
 from service.screening.plan_request import Planting
 from service.screening.plan_sources import Ledger
 from service.screening.plan_spot import Spot
@@ -54,11 +54,11 @@ def answer_planting(bench: Bench, planting: Planting, resolution: Resolution, sp
     asked = questions_of(bench.site, acts, bench.on)
     findings = tuple(_finding(bench, planting, role, find_widest(library.law, naming, question)) for role, question in asked)
     lane = _lane(bench, planting, naming)
-    outcome, verified = _strictest([each.finding for each in findings], lane)
     notes = list(_notes(planting, resolution, bench.site))
     own = [question for role, question in asked if role == "site" and question.act not in _HANDS_OFF]
     barred = {plant.plant_id: _barred(bench, naming, index, own) for index, plant in enumerate(plants)}
     here = _in_place(bench, planting, plants, spot, barred) if spot is not None and plants else _InPlace()
+    outcome, verified = _strictest([each.finding for each in findings if each.role != "water" or bears(each, here.escape)], lane)
     answer = PlantingAnswer(
         number=planting.number,
         pointer=planting.pointer,

@@ -136,7 +136,10 @@ def _unsourced(text: str) -> bool:
 
 
 def _how(text: str) -> HowKnown:
-    return "memory" if text.endswith(_FROM_MEMORY) else "published"
+    if text.endswith(_FROM_MEMORY):
+        return "memory"
+    # A derivation stands in words alone; a reference has a year, a number or a page.
+    return "published" if any(sign.isdigit() for sign in text) else "measured"
 
 
 def _known(known: Provenance) -> tuple[str, HowKnown]:

@@ -8,8 +8,7 @@ from service.evidence import Evidence
 from service.plants import Plant
 from service.screening.plan_values import LonLat
 from service.site import Climate, Place
-from service.store.library import Library
-from service.store.occurrences import WaterShape, evidence
+from service.store.occurrences import EvidenceReader, WaterShape
 from service.vocabulary import PlantId
 from service.waters import Reached
 
@@ -18,7 +17,7 @@ from service.waters import Reached
 class Spot:
     """One place. What was worked out for a plant is kept for the next planting of it."""
 
-    library: Library
+    reader: EvidenceReader
     place: Place
     climate: Climate
     position: LonLat | None
@@ -39,7 +38,7 @@ class Spot:
         """What the records around say of each plant; empty without a position."""
         if self.position is None:
             return {}
-        for plant in plants:
-            if plant.plant_id not in self._evidence:
-                self._evidence[plant.plant_id] = evidence(self.library.build.connection, plant.plant_id, *self.position, waters=self.shapes)
+        new = [plant.plant_id for plant in plants if plant.plant_id not in self._evidence]
+        if new:
+            self._evidence |= self.reader.of(new, *self.position, waters=self.shapes)
         return {plant.plant_id: self._evidence[plant.plant_id] for plant in plants}

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
+from service.plants import Plant
 from service.screening.plan_document import PlaceDesign
 from service.screening.plan_values import PlantingAnswer, SiteAnswer, Unsettled
 from service.workings import Missing
@@ -52,36 +53,33 @@ def unsettled(site: SiteAnswer, plantings: Sequence[PlantingAnswer]) -> tuple[Un
 
 def _of_planting(planting: PlantingAnswer) -> Iterable[_Gathered]:
     number = {planting.number: None}
-    if planting.escape is not None:
-        for unknown in planting.escape.deciding_unknowns:
-            yield _Gathered(
-                unknown.fact,
-                _subject(unknown.fact, planting),
-                unknown.question,
-                _LOOK_UP.get(unknown.fact, ""),
-                {"the chance of escape": None},
-                dict(number),
-                max(0.0, unknown.narrows_by),
-            )
-    for missing in _missing(planting):
-        fact = "climate.hardiness_zone" if missing.field == "climate" else missing.field
-        yield _Gathered(fact, _subject(fact, planting), missing.fact, missing.look_up, {missing.needed_for: None}, dict(number))
+    for unknown in planting.escape.deciding_unknowns if planting.escape is not None else ():
+        # Facts of a plant wait until the label is known to mean it.
+        if unknown.fact.startswith("plant.") and not planting.resolution.confirmed:
+            continue
+        of = _subject(unknown.fact, planting, planting.name)
+        look_up = _LOOK_UP.get(unknown.fact, "")
+        why = {"the chance of escape": None}
+        yield _Gathered(unknown.fact, of, unknown.question, look_up, why, dict(number), max(0.0, unknown.narrows_by))
+    for plant, missing in _missing(planting):
+        of = _subject(missing.field, planting, plant.accepted_name)
+        yield _Gathered(missing.field, of, missing.fact, missing.look_up, {missing.needed_for: None}, dict(number))
 
 
-def _missing(planting: PlantingAnswer) -> Iterable[Missing]:
-    for fit in planting.fits:
-        yield from fit.missing
-    for plan in planting.containment:
-        yield from plan.missing
+def _missing(planting: PlantingAnswer) -> Iterable[tuple[Plant, Missing]]:
+    for plant, fit in zip(planting.plants, planting.fits, strict=False):
+        yield from ((plant, missing) for missing in fit.missing)
+    for plant, plan in zip(planting.plants, planting.containment, strict=False):
+        yield from ((plant, missing) for missing in plan.missing)
 
 
-def _subject(fact: str, planting: PlantingAnswer) -> str:
+def _subject(fact: str, planting: PlantingAnswer, plant: str) -> str:
     """Whose fact it is: the site's, the place's, the plant's, or the planting's own."""
     if fact.startswith(_OF_SITE):
         return "the site"
     if fact.startswith("place."):
         return planting.place
     if fact.startswith("plant.") or fact == "doubling_days":
-        return planting.name
+        return plant
     of_place = fact.removeprefix("request.") in _PLACE_DESIGN
     return planting.place if of_place else f"planting {planting.number}, {planting.label}"

@@ -202,7 +202,8 @@ class PlantingAnswer:
         number: from 1, in the order of the document; later numbers keep theirs where an earlier planting could not be used.
         pointer: to it in the document, ``/plantings/0``, or its row.
         position_on_map: where it stands; that of its place, else of the site.
-        outcome: the strictest of all findings and of the lane; None where no state is known.
+        outcome: the strictest of the findings and of the lane; of a water's state only what bars or limits release counts, and only
+            where the chance of escape is not low. None where no state is known.
         verified: every finding of that outcome stands on text that was read.
         escape: as planned.
         escape_held: with every designed measure that holds kept up; None where there is none.
@@ -271,7 +272,7 @@ class Decision:
         rank: from 1.
         why: how it came to this rank.
         plantings: numbers of those it concerns, in the order of the document.
-        ask: whom, where somebody is to be asked.
+        ask: whom to ask, or where to look.
     """
 
     rank: int

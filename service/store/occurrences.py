@@ -58,37 +58,90 @@ def evidence(
     Args:
         waters: whose records are to be counted, wherever they lie.
     """
-    if not has_records(connection):
-        return Evidence(plant_id, loaded=False)
-    blocks = _Blocks(connection)
-    plants = _numbers_of(connection, plant_id)
-    widest = max(RING_RADII_M)
-    cells = _cells(connection, windows_within(longitude, latitude, widest))
-    near, far = distance_bounds_m(longitude, latitude, cells.west, cells.south, cells.east, cells.north)
-    blocks.fetch(cells.cell[near <= widest].tolist())
+    return EvidenceReader(connection).of([plant_id], longitude, latitude, waters=waters)[plant_id]
 
-    of_plant = blocks.of_plants(cells.cell[near <= widest].tolist(), plants)
-    plant_distances_m = _distances_m(longitude, latitude, of_plant)
-    counted = plant_distances_m <= widest
-    of_plant, plant_distances_m = of_plant[counted], plant_distances_m[counted]
-    years = of_plant["year"][of_plant["year"] != 0]
-    return Evidence(
-        plant_id,
-        loaded=True,
-        nearest_m=float(plant_distances_m.min()) if len(plant_distances_m) else None,
-        rings=tuple(
-            Ring(
-                radius_m,
-                plant_records=int(np.count_nonzero(plant_distances_m <= radius_m)),
-                all_records=_effort(blocks, cells, near, far, longitude, latitude, radius_m),
-            )
-            for radius_m in RING_RADII_M
-        ),
-        waters=tuple(_along(connection, blocks, water, plants) for water in waters),
-        first_year=int(years.min()) if len(years) else None,
-        latest_year=int(years.max()) if len(years) else None,
-        datasets=_cited(connection, of_plant),
-    )
+
+class EvidenceReader:
+    """Evidence for many plants and sites of one build: what they share is read, counted and projected once. For one thread.
+
+    Args:
+        keep_bytes: of blocks held between sites.
+    """
+
+    def __init__(self, connection: sqlite3.Connection, *, keep_bytes: int = 256_000_000) -> None:
+        self._connection = connection
+        self._keep_bytes = keep_bytes
+        self._loaded = has_records(connection)
+        self._blocks = _Blocks(connection)
+        self._numbers: dict[PlantId, list[int]] = {}
+        self._along: dict[WaterId, dict[int, int]] = {}
+        self._last: tuple[tuple[float, float], list[int], list[int]] | None = None
+
+    def of(
+        self, plant_ids: Iterable[PlantId], longitude: float, latitude: float, *, waters: Sequence[WaterShape] = ()
+    ) -> dict[PlantId, Evidence]:
+        """What the records around a site say of each plant, as ``evidence`` does for one."""
+        asked = list(dict.fromkeys(plant_ids))
+        if not self._loaded:
+            return {plant_id: Evidence(plant_id, loaded=False) for plant_id in asked}
+        if self._blocks.held_bytes > self._keep_bytes:
+            self._blocks = _Blocks(self._connection)
+        within_widest, effort = self._around(longitude, latitude)
+        along = [(water, self._records_along(water)) for water in waters]
+        return {plant_id: self._one(plant_id, longitude, latitude, within_widest, effort, along) for plant_id in asked}
+
+    def _around(self, longitude: float, latitude: float) -> tuple[list[int], list[int]]:
+        """Cells that may hold records in the widest ring, and the records of every plant in each ring. The last site's are kept."""
+        if self._last is None or self._last[0] != (longitude, latitude):
+            widest = max(RING_RADII_M)
+            cells = _cells(self._connection, windows_within(longitude, latitude, widest))
+            near, far = distance_bounds_m(longitude, latitude, cells.west, cells.south, cells.east, cells.north)
+            within_widest = cells.cell[near <= widest].tolist()
+            self._blocks.fetch(within_widest)
+            effort = [_effort(self._blocks, cells, near, far, longitude, latitude, radius_m) for radius_m in RING_RADII_M]
+            self._last = (longitude, latitude), within_widest, effort
+        return self._last[1], self._last[2]
+
+    def _one(
+        self,
+        plant_id: PlantId,
+        longitude: float,
+        latitude: float,
+        cells: Sequence[int],
+        effort: Sequence[int],
+        along: Sequence[tuple[WaterShape, dict[int, int]]],
+    ) -> Evidence:
+        if plant_id not in self._numbers:
+            self._numbers[plant_id] = _numbers_of(self._connection, plant_id)
+        plants = self._numbers[plant_id]
+        of_plant = self._blocks.of_plants(cells, plants)
+        distances = _distances_m(longitude, latitude, of_plant)
+        counted = distances <= max(RING_RADII_M)
+        of_plant, distances = of_plant[counted], distances[counted]
+        years = of_plant["year"][of_plant["year"] != 0]
+        return Evidence(
+            plant_id,
+            loaded=True,
+            nearest_m=float(distances.min()) if len(distances) else None,
+            rings=tuple(
+                Ring(radius_m, plant_records=int(np.count_nonzero(distances <= radius_m)), all_records=all_records)
+                for radius_m, all_records in zip(RING_RADII_M, effort, strict=True)
+            ),
+            waters=tuple(
+                WaterRecords(water_id, relation, sum(counts.get(number, 0) for number in plants), sum(counts.values()))
+                for (water_id, relation, _), counts in along
+            ),
+            first_year=int(years.min()) if len(years) else None,
+            latest_year=int(years.max()) if len(years) else None,
+            datasets=_cited(self._connection, of_plant),
+        )
+
+    def _records_along(self, water: WaterShape) -> dict[int, int]:
+        """Records in or along a water, by number of the plant."""
+        water_id, _, shape = water
+        if water_id not in self._along:
+            self._along[water_id] = _along(self._connection, self._blocks, shape)
+        return self._along[water_id]
 
 
 def records_within(
@@ -126,6 +179,8 @@ class _Blocks:
         self._connection = connection
         self._packed: dict[int, bytes] = {}
         self._keys: dict[int, str] = {}
+        self._by_plant: dict[int, tuple[Records, dict[int, tuple[int, int]]]] = {}
+        self.held_bytes = 0
 
     def fetch(self, cells: Sequence[int], *, with_keys: bool = False) -> None:
         columns = "cell, packed, record_keys" if with_keys else "cell, packed"
@@ -133,6 +188,7 @@ class _Blocks:
             query = f"SELECT {columns} FROM occurrence_block WHERE cell IN ({', '.join('?' * len(some))})"  # noqa: S608 - placeholders
             for row in self._connection.execute(query, some):
                 self._packed[row[0]] = row[1]
+                self.held_bytes += len(row[1])
                 if with_keys:
                     self._keys[row[0]] = row[2]
 
@@ -142,9 +198,26 @@ class _Blocks:
         return unpack([self._packed[cell] for cell in cells])
 
     def of_plants(self, cells: Sequence[int], plants: Sequence[int]) -> Records:
-        """Those of some plants."""
-        records = self.of(cells)
-        return records[np.isin(records["plant_no"], plants)]
+        """Those of some plants, one cell after the other."""
+        self.fetch(cells)
+        if not plants:
+            return unpack([])
+        found = [records for cell in cells for records in self._of_cell(cell, plants)]
+        return np.concatenate(found) if found else unpack([])
+
+    def _of_cell(self, cell: int, plants: Sequence[int]) -> Iterator[Records]:
+        """Records of the plants in one cell, which is sorted by plant when it is first asked."""
+        if cell not in self._by_plant:
+            records = unpack([self._packed[cell]])
+            order = np.argsort(records["plant_no"], kind="stable")
+            numbers, starts = np.unique(records["plant_no"][order], return_index=True)
+            bounds = [*starts.tolist(), len(order)]
+            self._by_plant[cell] = (records[order], {n: (bounds[i], bounds[i + 1]) for i, n in enumerate(numbers.tolist())})
+        records, where = self._by_plant[cell]
+        for number in plants:
+            if number in where:
+                start, end = where[number]
+                yield records[start:end]
 
     def with_keys(self, cells: Sequence[int]) -> tuple[Records, list[str]]:
         """Records and their keys."""
@@ -179,17 +252,16 @@ def _distances_m(longitude: float, latitude: float, records: Records) -> Metres:
     return distances_m(longitude, latitude, records["longitude_e7"] / 1e7, records["latitude_e7"] / 1e7)
 
 
-def _along(connection: sqlite3.Connection, blocks: _Blocks, water: WaterShape, plants: Sequence[int]) -> WaterRecords:
-    """Records that lie in or along a water, or may, given how vague their coordinates are."""
-    water_id, relation, shape = water
+def _along(connection: sqlite3.Connection, blocks: _Blocks, shape: BaseGeometry) -> dict[int, int]:
+    """Records that lie in or along a water, or may, given how vague their coordinates are; by number of the plant."""
     if shape.is_empty:
-        return WaterRecords(water_id, relation, 0, 0)
+        return {}
     cells = _cells(connection, split_windows(shape))
     touching = cells_touching(shape, cells.west, cells.south, cells.east, cells.north)
     records = blocks.of(cells.cell[touching].tolist())
     reached = ReachedBy(shape).may_lie_in(records["longitude_e7"] / 1e7, records["latitude_e7"] / 1e7, records["uncertainty_m"])
-    of_plant = np.isin(records["plant_no"][reached], plants)
-    return WaterRecords(water_id, relation, int(np.count_nonzero(of_plant)), int(np.count_nonzero(reached)))
+    numbers, counts = np.unique(records["plant_no"][reached], return_counts=True)
+    return dict(zip(numbers.tolist(), counts.tolist(), strict=True))
 
 
 def _numbers_of(connection: sqlite3.Connection, plant_id: PlantId) -> list[int]:

@@ -9,7 +9,7 @@ import math
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from pyproj import CRS, Transformer
+from pyproj import Proj
 from shapely.geometry.base import BaseGeometry
 
 from service.evidence import UNSTATED_UNCERTAINTY_M, WATER_UNCERTAINTY_LIMIT_M
@@ -44,8 +44,7 @@ class ReachedBy:
     def __init__(self, shape: BaseGeometry) -> None:
         west, south, east, north = shape.bounds
         centre = f"+lon_0={(west + east) / 2!r} +lat_0={(south + north) / 2!r}"
-        crs = CRS.from_proj4(f"+proj=aeqd {centre} +ellps=WGS84 +units=m")
-        self._transformer = Transformer.from_crs(CRS.from_epsg(4326), crs, always_xy=True)
+        self._project_degrees = Proj(f"+proj=aeqd {centre} +ellps=WGS84 +units=m")
         self._shape = shapely.transform(shape, self._project)
         shapely.prepare(self._shape)
 
@@ -55,12 +54,12 @@ class ReachedBy:
             return np.zeros(0, dtype=np.bool_)
         stated = np.where(np.isnan(uncertainties_m), UNSTATED_UNCERTAINTY_M, uncertainties_m)
         tolerance_m = np.minimum(stated, WATER_UNCERTAINTY_LIMIT_M)
-        points = shapely.points(*self._transformer.transform(longitudes, latitudes))
+        points = shapely.points(*self._project_degrees(longitudes, latitudes))
         within = shapely.dwithin(self._shape, points, tolerance_m)  # type: ignore[call-overload] # takes arrays too
         return np.asarray(within, dtype=np.bool_)
 
     def _project(self, coordinates: NDArray[np.float64]) -> NDArray[np.float64]:
-        return np.column_stack(self._transformer.transform(coordinates[:, 0], coordinates[:, 1]))
+        return np.column_stack(self._project_degrees(coordinates[:, 0], coordinates[:, 1]))
 
 
 def _margins(south: float, north: float) -> tuple[float, float]:
