@@ -298,8 +298,10 @@ def _checked(path: Path, shown_name: str) -> Path:
 
 def _layers(shown_name: str, file: Path) -> list[Layer]:
     try:
-        listed = pyogrio.list_layers(file)
-        infos = [pyogrio.read_info(file, layer=name, force_feature_count=True) for name, _ in listed]
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", RuntimeWarning)  # what matters of them comes back as the error
+            listed = pyogrio.list_layers(file)
+            infos = [pyogrio.read_info(file, layer=name, force_feature_count=True) for name, _ in listed]
     except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, RuntimeError) as error:
         raise BadFile(shown_name, f"it cannot be read as a vector file ({error}).") from error
     return [

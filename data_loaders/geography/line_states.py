@@ -44,15 +44,15 @@ class StateMap:
 
     def _near(self, line: LineString) -> list[int]:
         """Indices of the states in whose outline, or within ``BESIDE_M`` of it, the line has a part."""
-        coordinates = shapely.get_coordinates(line)
-        reach = BESIDE_M * _DEGREES_PER_METRE / max(0.01, float(np.cos(np.radians(np.abs(coordinates[:, 1]).max()))))
-        return sorted(int(index) for index in self._tree.query(line, predicate="dwithin", distance=reach))
+        return sorted(int(index) for index in self._tree.query(line, predicate="dwithin", distance=_reach(line)))
 
     def _stretches(self, line: LineString, near: list[int]) -> list[StateStretch]:
         samples = _samples(line)
         found: list[StateStretch] = []
+        west, south, east, north = shapely.buffer(shapely.box(*line.bounds), 2 * _reach(line), join_style="mitre").bounds
         for index in near:
-            outline, state = self._outlines[index], self._states[index]
+            # Of an outline of thousands of vertices only those about the line matter.
+            outline, state = shapely.clip_by_rect(self._outlines[index], west, south, east, north), self._states[index]
             standing = [_standing(outline, position) for position, _ in samples]
             begin = 0
             for number in range(1, len(samples) + 1):
@@ -67,8 +67,16 @@ class StateMap:
         return sorted(found, key=lambda stretch: (stretch.from_m, stretch.state))
 
 
+def _reach(line: LineString) -> float:
+    """``BESIDE_M`` in degrees, of longitude where that is more."""
+    poleward = float(np.abs(shapely.get_coordinates(line)[:, 1]).max())
+    return BESIDE_M * _DEGREES_PER_METRE / max(0.01, float(np.cos(np.radians(poleward))))
+
+
 def _standing(outline: BaseGeometry, position: tuple[float, float]) -> bool | None:
     """False inside, True beside, None away."""
+    if outline.is_empty:
+        return None
     if outline.intersects(Point(position)):
         return False
     return True if nearest_position(outline, *position).distance_m <= BESIDE_M else None

@@ -29,7 +29,10 @@ def streams_of(lines: Sequence[Line], links: Iterable[FlowLink]) -> list[Stream]
     groups = _Groups(own)
     followers: defaultdict[str, list[str]] = defaultdict(list)
     leaders: defaultdict[str, list[str]] = defaultdict(list)
+    across = set()
     for link in links:
+        if link.through_id is not None:
+            across.add(link.from_id)
         followers[link.from_id].append(link.to_id)
         leaders[link.to_id].append(link.from_id)
         above, below = own.get(link.from_id), own.get(link.to_id)
@@ -37,7 +40,7 @@ def streams_of(lines: Sequence[Line], links: Iterable[FlowLink]) -> list[Stream]
             groups.join(link.from_id, link.to_id)
     for from_id, to_ids in followers.items():
         above, below = own.get(from_id), own.get(to_ids[0])
-        unbranched = len(to_ids) == 1 and len(leaders[to_ids[0]]) == 1
+        unbranched = len(to_ids) == 1 and len(leaders[to_ids[0]]) == 1 and from_id not in across
         if above and below and unbranched and not above.name and not below.name and above.feature.kind == below.feature.kind:
             groups.join(from_id, to_ids[0])
     _join_by(groups, own, lambda line: f"gnis:{line.gnis_id}" if line.gnis_id else "")

@@ -24,6 +24,7 @@ from service.errors import BadFile
 from service.geography.geodesy import area_m2, line_length_m
 
 _PROGRESS_ROWS = 1_000
+_HELD = "identifier already held"
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,13 +96,8 @@ def load_waters(
         before = draft.db.table("flowline").count
         load = _Load(tables, mapping, progress)
         reports = {path.name: load.read(path) for path in files}
-        if not load.kept:
-            raise BadFile(
-                ", ".join(reports),
-                "no water found in it.",
-                next_step="; ".join(note for report in reports.values() for note in report.notes)
-                or "Give a file of the national hydrography data sets, or a mapping of its columns.",
-            )
+        if not any(report.rows_kept or _HELD in report.set_apart for report in reports.values()):
+            raise _no_water(reports)
         for path in files:
             write_source(
                 draft,
@@ -118,6 +114,16 @@ def load_waters(
         waters = draft.db.table("water").count
         draft.expect_count("flowline", before + len(own))
         return WatersReport(reports, waters, len(own), dict(Counter(link.how for link in links)), leaving)
+
+
+def _no_water(reports: Mapping[str, LoadReport]) -> BadFile:
+    reasons = [f"{rows:,} rows set apart: {reason}" for report in reports.values() for reason, rows in report.set_apart.items()]
+    notes = [note for report in reports.values() for note in report.notes]
+    return BadFile(
+        ", ".join(reports),
+        "; ".join(["no water found in it", *reasons, *notes]) + ".",
+        next_step="Give a file of the national hydrography data sets, or a mapping of its columns.",
+    )
 
 
 def _all_held(held: Mapping[str, LoadReport | None]) -> TypeGuard[Mapping[str, LoadReport]]:
@@ -141,7 +147,6 @@ class _Load:
         self._aliases: dict[str, str] = {}
         self._table: list[TableRow] = []
         self._water_of_id: dict[str, str] = {}
-        self.kept = 0
 
     @property
     def flowline_ids(self) -> set[str]:
@@ -172,7 +177,6 @@ class _Load:
                     tally.note(f"table {layer.name}: {layer.rows:,} rows of attributes read")
             if self._progress:
                 self._progress(total, total)
-        self.kept += kept
         return tally.report(kept=kept)
 
     def finish(self, snap_m: float) -> list[FlowLink]:
@@ -190,7 +194,7 @@ class _Load:
 
     def _keep(self, row: WaterRow, source_id: str, tally: Tally) -> bool:
         if any(each in self._ids for each in row.ids):
-            tally.apart("identifier already held")
+            tally.apart(_HELD)
             return False
         self._ids.update(row.ids)
         if isinstance(row.geometry, MultiPolygon):

@@ -161,8 +161,11 @@ def _by_bound(parts: Sequence[_Part], longitude: float, latitude: float) -> list
 
 
 def _least_m(box: Box, longitude: float, latitude: float) -> float:
-    nearest = (min(max(longitude, box.west), box.east), min(max(latitude, box.south), box.north))
-    away_m = distance_m(longitude, latitude, *nearest)
+    """A distance that no position of a box is nearer than; the box may be reached over the antimeridian."""
+    turns = (longitude - 360, longitude, longitude + 360)
+    x = min((min(max(turn, box.west), box.east) - turn for turn in turns), key=abs) + longitude
+    y = min(max(latitude, box.south), box.north)
+    away_m = distance_m(longitude, latitude, x, y)
     return away_m * 0.95 - 1.0 if away_m < _BOUND_HOLDS_BELOW_M else 0.0
 
 

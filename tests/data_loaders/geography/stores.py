@@ -24,6 +24,14 @@ def fresh_store(folder: Path) -> Path:
     return Path(shutil.copy(boundary_store(), folder / "store.db"))
 
 
+def empty_store(folder: Path) -> Path:
+    """A store without anything in it, for tests that load many times."""
+    target = folder / "store.db"
+    with drafting(target, on_top=False):
+        pass
+    return target
+
+
 def connect(path: Path) -> sqlite3.Connection:
     """As the service reads it: read-only, rows by name."""
     connection = sqlite3.connect(f"file:{path}?mode=ro", uri=True)
