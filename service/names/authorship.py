@@ -50,7 +50,7 @@ def _continues(row: TokenRow, place: int, start: int) -> bool:
     if row.is_authorlike(place, alone=True):
         return not _begins_abbreviated_name(row, place)
     before = row.tokens[place - 1].text
-    led = bool(ABBREVIATION.fullmatch(before)) or before.endswith(")") or before == "&" or before.lower() in ("ex", "in")
+    led = row.is_initial(place - 1) or before.endswith(")") or before == "&" or before.lower() in ("ex", "in")
     return place > start and led and row.is_surname(place)
 
 

@@ -202,7 +202,7 @@ class NameReader:
         row = self.row
         genus = "" if draft.abbreviated else fold(draft.genus)
         if not row.is_epithet(place, genus):
-            place = self._take_authors(place, draft)
+            place = self._take_authors_of_genus(place, genus, draft)
         place = self._take_qualifiers(self._past_other_genus(place), draft)
         if row.opens(place):
             row.tokens[place].part = "open"
@@ -272,6 +272,17 @@ class NameReader:
         row.tokens[target].part = "infraspecific"
         draft.infraspecific.append((mark, row.word(target)))
         return target + 1
+
+    def _take_authors_of_genus(self, place: int, genus: str, draft: _Draft) -> int:
+        """An authorship ends the name of a genus: before an epithet it is none."""
+        end, words = take_authors(self.row, place)
+        if words and self.row.is_epithet(end, genus):
+            for token in self.row.tokens[place:end]:
+                token.part = "author" if token.kind == "fixed" else None
+            return place
+        if words:
+            draft.authors.append(words)
+        return end
 
     def _take_authors(self, place: int, draft: _Draft) -> int:
         end, words = take_authors(self.row, place)

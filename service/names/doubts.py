@@ -6,9 +6,10 @@ from service.names.index import CatalogueIndex
 from service.names.lexicon import STRICT_SENSE
 from service.names.near import edits_within, word_bound
 from service.names.normal import fold
-from service.names.values import ParsedLabel, ScientificName
+from service.names.values import ParsedLabel, PartKind, ScientificName
 
 _UNREAD_SIGN = re.compile(r"[×✕✖⨯xX](?:\s|$)")
+_OF_NAMES: frozenset[PartKind] = frozenset({"genus", "species", "infraspecific", "rest"})
 _WORD = re.compile(r"[^\W\d_]+\.?")
 
 
@@ -34,8 +35,8 @@ def unread_words(parsed: ParsedLabel, index: CatalogueIndex) -> list[str]:
     species = [name for name in parsed.names if name.species]
     if not species:
         return []
-    letters = [letter for letter in parsed.text if letter.isalpha()]
-    one_case = all(letter.isupper() for letter in letters) or all(letter.islower() for letter in letters)
+    named = "".join(part.text for part in parsed.parts if part.kind in _OF_NAMES and len(part.text) > 1)
+    one_case = named.isupper() or named.islower()
     words = [word for part in parsed.parts if part.kind == "rest" for word in _WORD.findall(part.text)]
     return [
         word

@@ -10,6 +10,7 @@ from service.names.lexicon import (
     OPEN_MARKS,
     QUALIFIERS,
     RANK_MARKS,
+    SALES_WORDS,
     Lexicon,
 )
 from service.names.normal import fold
@@ -31,7 +32,8 @@ class TokenRow:
     def __init__(self, tokens: list[Token], lexicon: Lexicon | None) -> None:
         self.tokens = tokens
         self.lexicon = lexicon
-        letters = "".join(token.text for token in tokens if token.kind == "word" and len(token.text) > 1)
+        words = [token.text for token in tokens if token.kind == "word" and len(token.text) > 1]
+        letters = "".join([word for word in words if fold(word).rstrip(".") not in SALES_WORDS] or words)
         self.shouted = bool(letters) and letters.isupper()
         self.whispered = bool(letters) and letters.islower()
 
@@ -108,10 +110,14 @@ class TokenRow:
         text, word = self.tokens[place].text, self.word(place)
         if self.knows_epithet(genus, word):
             return True
+        if genus and word not in NOT_NAMES and not self.knows_genus(genus) and self.knows_epithet("", word):
+            return True
         if not _EPITHET.fullmatch(text) or len(word) < 3 or (word in NOT_NAMES and word not in GENERA_IN_ENGLISH):
             return False
         if word in RANK_MARKS or word in OPEN_MARKS or word in QUALIFIERS or word in AUTHOR_PARTICLES:
             return False
+        if after_mark and self.word(place - 1) not in ("f", "fil"):
+            return not text.endswith(".")
         if text[:1].isupper() and not self.shouted:
             return False
         return after_mark or bool(LATIN_ENDING.search(word)) or (genus != "" and not strict and not self.whispered)
@@ -139,6 +145,8 @@ class TokenRow:
             return True
         if place and self.is_initial(place - 1) and self.tokens[place - 1].end == token.start:
             return True
+        if word in RANK_MARKS:
+            return False
         if not token.text[:1].isupper() and not (self.whispered and len(word) > 1):
             return False
         if word in AUTHORS or (self.lexicon is not None and self.lexicon.is_author(word)):

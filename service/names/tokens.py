@@ -27,8 +27,8 @@ _TOKEN = re.compile(
        |\#\s?\d{{1,2}}\b
        |(?-i:\b(?:P|C|SP|T)\s?\d{{1,2}}(?:[.,]\d)?\b)
        |(?-i:\b(?:X{{1,3}}[LS])\b(?!\.)))
-   |(?P<sku>\b(?:sku|upc|ean|item|art|ref|code|part|stock\s?no)\b\.?\s?(?:no\b\.?|nr\b\.?|number\b)?\s?[:\#]?\s?\#?
-       [a-z]{{0,5}}-?\d[\w-]*
+   |(?P<sku>\b(?:sku|upc|ean|item|art|ref|code|part|stock\s?no)\b\.?\s?(?:no\b\.?|nr\b\.?|number\b)?\s?
+       (?:[:\#]\s?\#?[a-z]{{0,5}}-?\d[\w-]*|[a-z]{{0,5}}-?\d{{2,}}[\w-]*)
        |\#\s?\d{{3,}}\b
        |(?-i:\b[A-Z]{{2,6}}-?\d{{2,}}[A-Z0-9-]*\b|\b[A-Z]{{1,3}}-\d[A-Z0-9-]*\b|\b[A-Z]\d{{3,}}[A-Z0-9-]*\b)
        |\b\d{{2,}}-[a-z0-9-]*\d[a-z0-9-]*\b

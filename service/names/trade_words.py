@@ -3,7 +3,7 @@
 import re
 from dataclasses import dataclass, field
 
-from service.names.lexicon import COLOURS, DESCRIPTIVE, ENGLISH_NAME_WORDS, GROUP_WORDS, SALES_PHRASES, SALES_WORDS, Lexicon
+from service.names.lexicon import COLOURS, DESCRIPTIVE, ENGLISH_NAME_WORDS, GROUP_WORDS, RANK_MARKS, SALES_PHRASES, SALES_WORDS, Lexicon
 from service.names.normal import fold, vernacular_form
 from service.names.tokens import Token
 
@@ -61,6 +61,9 @@ def read_runs(tokens: list[Token], name_places: list[int], lexicon: Lexicon | No
 def _read_run(tokens: list[Token], start: int, end: int, lexicon: Lexicon | None, *, after_name: bool, bracketed: bool) -> Run:
     words = [token.text.rstrip(".") if len(token.text) > 1 else token.text for token in tokens[start:end]]
     run = Run(start, tuple(words), bracketed=bracketed)
+    for token in tokens[start:end]:
+        if fold(token.text).rstrip(".") in RANK_MARKS and token.text.endswith("."):
+            token.part = "rest"  # a rank mark that no epithet follows
     if lexicon is not None:
         _mark_known(tokens, start, end, words, lexicon, run)
     _mark_sales(tokens, start, end)

@@ -90,6 +90,13 @@ def author_added(named: Named, chance: random.Random) -> str | None:
     return f"{named.record.name} {named.authorship or chance.choice(_AUTHORS)}" if named.scientific else None
 
 
+def all_together(named: Named, chance: random.Random) -> str:
+    """One edit, then another case, then size codes."""
+    edited = _edited(named.record.name, chance)
+    recased = chance.choice((edited.upper(), edited.lower(), string.capwords(edited), edited))
+    return f"{recased} {chance.choice(_CODES)}"
+
+
 NOISES: Mapping[str, Noise] = {
     "exact": exact,
     "one edit": one_edit,
@@ -99,6 +106,7 @@ NOISES: Mapping[str, Noise] = {
     "word order": word_order,
     "size codes": size_codes,
     "author added": author_added,
+    "all together": all_together,
 }
 
 
