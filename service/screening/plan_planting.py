@@ -70,6 +70,7 @@ def answer_planting(bench: Bench, planting: Planting, resolution: Resolution, sp
         acts=acts,
         brought_from=planting.brought_from,
         planned=planting.planned,
+        design=planting.design,
         resolution=resolution,
         plants=plants,
         findings=findings,

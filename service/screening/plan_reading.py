@@ -28,8 +28,8 @@ from service.screening.plan_document import (
     SitePart,
 )
 from service.screening.plan_geometry import read_geometry
-from service.screening.plan_request import Plan, PlannedPlace, PlanSite, Planting
-from service.screening.plan_values import Problem
+from service.screening.plan_request import Plan, PlannedPlace, Planting
+from service.screening.plan_values import PlanSite, Problem
 from service.site import Place, Position
 from service.vocabulary import JURISDICTION_NAMES, STATES, Act, Jurisdiction
 

@@ -7,29 +7,12 @@ from shapely.geometry.base import BaseGeometry
 
 from service.containment import ContainmentRequest
 from service.escape import PlannedMeasure
-from service.screening.plan_values import Problem
+from service.screening.plan_values import PlanSite, Problem
 from service.site import Place, Position
 from service.vocabulary import Act, Jurisdiction
 
 DEFAULT_ACTS: tuple[Act, ...] = ("buy", "possess", "plant")
 """What a planting plan does with its plants, where it does not say."""
-
-
-@dataclass(frozen=True, slots=True)
-class PlanSite:
-    """The site as stated.
-
-    Attributes:
-        shape: WGS84; None where only an address is given.
-        county: name or FIPS code, not yet looked up.
-    """
-
-    shape: BaseGeometry | None = None
-    state: Jurisdiction | None = None
-    county: str | None = None
-    zip_code: str | None = None
-    hardiness_zone: str | None = None
-    first_frost: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

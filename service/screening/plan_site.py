@@ -11,9 +11,8 @@ from service.geography import BORDER_TOLERANCE_M, Location, parse_zone
 from service.geography.place import is_zip
 from service.plants import Provenance
 from service.screening.plan_geometry import inside
-from service.screening.plan_request import PlanSite
 from service.screening.plan_sources import Ledger
-from service.screening.plan_values import LonLat, PlanWater, Problem, SiteAnswer, SiteFact
+from service.screening.plan_values import LonLat, PlanSite, PlanWater, Problem, SiteAnswer, SiteFact
 from service.screening.plan_waters import NEAR_WITHIN_M, WatersFound, waters_of
 from service.seasons import days_before
 from service.site import Climate, Locality
@@ -104,6 +103,7 @@ def look_up(
     if found.left_out:
         notes.append(f"{found.left_out} waters farther off are left out; the states down the water are followed to the end of the network.")
     return SiteAnswer(
+        stated=site,
         position=standing.position,
         shape=shape,
         location=standing.location,

@@ -11,7 +11,7 @@ from typing import Literal
 from shapely.geometry.base import BaseGeometry
 
 from service.cautions import Caution
-from service.containment import ContainmentPlan
+from service.containment import ContainmentPlan, ContainmentRequest
 from service.escape import Assessment, PlannedMeasure, Sensitivity
 from service.evidence import Evidence
 from service.fit import Fit
@@ -63,6 +63,23 @@ class Problem:
 
 
 @dataclass(frozen=True, slots=True)
+class PlanSite:
+    """The site as stated.
+
+    Attributes:
+        shape: WGS84; None where only an address is given.
+        county: name or FIPS code, not yet looked up.
+    """
+
+    shape: BaseGeometry | None = None
+    state: Jurisdiction | None = None
+    county: str | None = None
+    zip_code: str | None = None
+    hardiness_zone: str | None = None
+    first_frost: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class SiteFact:
     """One fact of the site.
 
@@ -102,8 +119,9 @@ class SiteAnswer:
     """What is known of the site.
 
     Attributes:
+        stated: as the document has it.
         position: a point on it; None where only an address was given.
-        shape: as given in the request.
+        shape: as given, else that of its places or plantings together.
         location: all that the store says of the position or ZIP code.
         locality, climate: as law and winter look at it, the facts given by the user before those found.
         waters: near and downstream, the nearest along the water first.
@@ -113,6 +131,7 @@ class SiteAnswer:
         region: of native ranges.
     """
 
+    stated: PlanSite
     position: LonLat | None
     shape: BaseGeometry | None
     location: Location
@@ -202,6 +221,7 @@ class PlantingAnswer:
         number: from 1, in the order of the document; later numbers keep theirs where an earlier planting could not be used.
         pointer: to it in the document, ``/plantings/0``, or its row.
         position_on_map: where it stands; that of its place, else of the site.
+        design: facts that the measures are sized from, those of the place with it.
         outcome: the strictest of the findings and of the lane; of a water's state only what bars or limits release counts, and only
             where the chance of escape is not low. None where no state is known.
         verified: every finding of that outcome stands on text that was read.
@@ -223,6 +243,7 @@ class PlantingAnswer:
     acts: tuple[Act, ...]
     brought_from: Jurisdiction | None
     planned: tuple[PlannedMeasure, ...]
+    design: ContainmentRequest
     resolution: Resolution
     plants: tuple[Plant, ...]
     findings: tuple[PlanFinding, ...]
