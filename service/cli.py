@@ -7,6 +7,7 @@ import click
 from service.commands.law import coverage, status
 from service.commands.lists import changes, lists
 from service.commands.load import load
+from service.commands.plan import plan
 from service.commands.run import demo, serve
 from service.commands.stock import stock
 from service.commands.tokens import tokens
@@ -37,10 +38,11 @@ def main() -> None:
     Start:   reedgate demo
     One:     reedgate status "Water hyacinth" --in US-OH
     A list:  reedgate stock my_stock.csv --to US-OH,US-WI --out answer.csv
+    A plan:  reedgate plan my_pond.json --out my_pond.html
 
     Exit codes: 0 answered; 1 no usable answer could be given; 2 wrong usage.
     """
 
 
-for command in (demo, status, stock, coverage, changes, lists, load, serve, tokens):
+for command in (demo, status, stock, plan, coverage, changes, lists, load, serve, tokens):
     main.add_command(command)

@@ -191,7 +191,7 @@ class FactorModel(BaseModel):
 
 
 class StageModel(BaseModel):
-    """Release, reach or establish. ``factors`` are the three weightiest, all of them with ``explain``."""
+    """Release, reach or establish. The factors come with ``explain``."""
 
     interval: ChanceModel
     factors: tuple[FactorModel, ...]
@@ -565,6 +565,26 @@ def plan_model(answer: PlanAnswer, *, explain: bool = False) -> PlanCheckAnswer:
     )
 
 
+def inlined_schema(model: type[BaseModel]) -> dict[str, Any]:
+    """The JSON schema of a request with every part in its place, so that it stands alone in the contract."""
+    schema = model.model_json_schema()
+    parts = schema.pop("$defs", {})
+
+    def inlined(node: Any) -> Any:
+        if isinstance(node, list):
+            return [inlined(each) for each in node]
+        if not isinstance(node, dict):
+            return node
+        reference = node.get("$ref")
+        if isinstance(reference, str) and reference.startswith("#/$defs/"):
+            beside = {key: inlined(value) for key, value in node.items() if key != "$ref"}
+            return {**inlined(parts[reference.removeprefix("#/$defs/")]), **beside}
+        return {key: value if key in ("examples", "default") else inlined(value) for key, value in node.items()}
+
+    found: dict[str, Any] = inlined(schema)
+    return found
+
+
 _Methods = Mapping[str, tuple[int, ...]]
 
 
@@ -771,7 +791,7 @@ def _stage(stage: Stage, methods: _Methods, explain: bool) -> StageModel:
             citation=each.citation,
             sources=methods.get(each.citation, ()),
         )
-        for each in (stage.factors if explain else stage.factors[:3])
+        for each in (stage.factors if explain else ())
     )
     return StageModel(interval=_chance(stage.interval), factors=factors)
 

@@ -9,11 +9,11 @@ from service.vocabulary import JURISDICTION_NAMES, Outcome
 
 PASSES_MEANS = (
     "A plant stands on this list when all of this holds: its name is confirmed; for the acts asked, no entry was found in the lists held "
-    "of the state and of each state answered beside it, or only entries for other acts; no state that its water reaches is found to bar or "
-    "limit its release, or its chance of escape is low; the way from the state it is brought from meets no entry that bears on it; it fits "
-    "the position, if need be with the change named; its chance of escape is low or moderate by the upper end, or it is native to "
-    "the region. The list does not say that the plant may be bought, kept or planted: lists may be held in part, local rules are not looked at, "
-    "and what to confirm with whom stands beside."
+    "of the state and of each state answered beside it, or only entries for other acts; no state that its water reaches is found to bar "
+    "or limit its release, or its chance of escape is low; the way from the state it is brought from meets no entry that bears on it; it "
+    "fits the position, if need be with the change named; its chance of escape is low or moderate by the upper end, or it is native to "
+    "the region. The list does not say that the plant may be bought, kept or planted: lists may be held in part, local rules are not "
+    "looked at, and what to confirm with whom stands beside."
 )
 
 _QUIET: frozenset[Outcome] = frozenset({"no-entry-found", "listed-other-acts"})

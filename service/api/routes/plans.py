@@ -1,0 +1,84 @@
+"""A planting plan, JSON or CSV in; JSON, the printable report, GeoJSON or CSV out."""
+
+from datetime import date
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query, Request, Response
+from fastapi.concurrency import run_in_threadpool
+
+from service.api.limits import check_geojson, check_labels
+from service.api.negotiation import accepted, body_of, sent_type
+from service.api.parameters import AsOf, LibraryNow, position, today
+from service.api.plan_models import PlanCheckAnswer, inlined_schema, plan_model
+from service.screening.plan_check import check_plan
+from service.screening.plan_document import PlanDocument
+from service.screening.plan_output import CSV, GEOJSON, HTML, JSON, write_plan
+from service.screening.plan_reading import parse_json, read_plan
+from service.screening.plan_request import Plan
+from service.screening.plan_table import read_plan_table
+from service.settings import settings
+from service.store.deadline import check as check_deadline
+from service.store.library import Library
+
+router = APIRouter(prefix="/v1/plan-checks", tags=["plans"])
+
+OUT = (JSON, HTML, GEOJSON, CSV)
+
+_BODY: dict[str, Any] = {
+    "requestBody": {
+        "required": True,
+        "content": {
+            JSON: {"schema": inlined_schema(PlanDocument)},
+            CSV: {"schema": {"type": "string"}, "example": "label,count,place,place_kind\r\nPontederia cordata,6,Mill pond,pond\r\n"},
+        },
+    },
+    "responses": {"200": {"content": {JSON: {}, HTML: {"schema": {"type": "string"}}, GEOJSON: {}, CSV: {"schema": {"type": "string"}}}}},
+}
+
+
+@router.post(
+    "",
+    operation_id="check_plan",
+    summary="A planting plan, answered: site, law, fit, escape, containment, what instead",
+    response_model=PlanCheckAnswer,
+    openapi_extra=_BODY,
+)
+async def check(
+    request: Request,
+    library: LibraryNow,
+    explain: Annotated[bool, Query(description="with every factor, and what each chance of escape hangs on")] = False,
+    at: Annotated[str | None, Query(max_length=60, description="longitude,latitude of the site, with a CSV body")] = None,
+    state: Annotated[str | None, Query(max_length=40, description="state of the site, with a CSV body", examples=["US-OH"])] = None,
+    county: Annotated[str | None, Query(max_length=80, description="county of the site, with a CSV body")] = None,
+    zip_code: Annotated[str | None, Query(alias="zip", max_length=10, description="ZIP code of the site, with a CSV body")] = None,
+    hardiness_zone: Annotated[str | None, Query(max_length=20, description="of the site, with a CSV body")] = None,
+    on: AsOf = None,
+) -> Response:
+    kind = sent_type(request, (JSON, CSV))
+    wanted = accepted(request, OUT)
+    body = await body_of(request, settings().max_body_bytes)
+
+    def worked_out() -> Response:
+        if kind == CSV:
+            site = {"state": state, "county": county, "zip": zip_code, "hardiness_zone": hardiness_zone}
+            geometry = {"type": "Point", "coordinates": list(position(at, "at"))} if at else None
+            plan = read_plan_table(body, site={**site, "geometry": geometry})
+        else:
+            document = parse_json(body)
+            check_geojson(document, settings())
+            plan = read_plan(document)
+        check_labels([each.label for each in plan.plantings], settings(), "/plantings")
+        return answered(library, plan, on or today(), wanted, explain=explain)
+
+    return await run_in_threadpool(worked_out)
+
+
+def answered(library: Library, plan: Plan, on: date, wanted: str, *, explain: bool) -> Response:
+    """The answer of a plan in the media type wanted."""
+    answer = check_plan(
+        library, plan, on=on, explain=explain, border_tolerance_m=settings().border_tolerance_m, progress=lambda *_: check_deadline()
+    )
+    if wanted == JSON:
+        return Response(plan_model(answer, explain=explain).model_dump_json(by_alias=True), media_type=JSON)
+    text = write_plan(library, answer, wanted)
+    return Response(text, media_type=wanted if wanted == GEOJSON else f"{wanted}; charset=utf-8")
