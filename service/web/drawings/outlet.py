@@ -80,7 +80,10 @@ def rim(section: FreeboardSection, key: str, title: str) -> Drawing:
     sheet.upright((edge, frame.y(0)), (out, frame.y(crest)), RIGHT_MM - 4, "right", "freeboard", both_units(section.freeboard_cm, "cm"))
     if section.bank_above_crest_cm:
         words = both_units(section.bank_above_crest_cm, "cm")
-        sheet.upright((out, frame.y(crest)), (RIGHT_MM - 1, frame.y(bank)), RIGHT_MM - 1, "right", "bank over crest", words)
+        if frame.x(bank * slope) <= RIGHT_MM:
+            sheet.upright((out, frame.y(crest)), (RIGHT_MM - 1, frame.y(bank)), RIGHT_MM - 1, "right", "bank over crest", words)
+        else:
+            sheet.note((RIGHT_MM, _cut_height(frame, slope)), "right", "bank over crest", words, "(cut off here)")
     words = rim_words(section)
     return Drawing(sheet.svg(frame, title, words), f"Section through the rim, {frame.words} where printed at full size.", words)
 
@@ -91,7 +94,7 @@ def _ground(sheet: Sheet, frame: Frame, bank: float, slope: float, below: float)
     foot = max(frame.x(-below * slope), LEFT_MM)
     top = frame.at(bank * slope, bank)
     if top[0] > RIGHT_MM:
-        top = (RIGHT_MM, frame.y((RIGHT_MM - edge) * frame.ratio / 1000 / slope))
+        top = (RIGHT_MM, _cut_height(frame, slope))
     sheet.polygon([(LEFT_MM, level), (edge, level), (foot, floor), (LEFT_MM, floor)], "water", 0)
     sheet.polygon([(foot, floor), (edge, level), top, (RIGHT_MM, top[1]), (RIGHT_MM, floor)], "earth", 0)
     sheet.polyline([(foot, floor), (edge, level), top, (RIGHT_MM, top[1])], 0.5)
@@ -100,10 +103,15 @@ def _ground(sheet: Sheet, frame: Frame, bank: float, slope: float, below: float)
     sheet.note((LEFT_MM + 1, level + 1.5), "left", "ordinary water")
 
 
+def _cut_height(frame: Frame, slope: float) -> float:
+    """Where on the sheet a bank that is too wide leaves it."""
+    return frame.y((RIGHT_MM - frame.left_mm) * frame.ratio / 1000 / slope)
+
+
 def _storm(sheet: Sheet, frame: Frame, section: FreeboardSection, storm: float | None, over: float | None, slope: float) -> None:
     if storm is not None:
         y = frame.y(storm)
-        sheet.line((LEFT_MM, y), (frame.x(storm * slope), y), 0.35, "2 1")
+        sheet.line((LEFT_MM, y), (min(frame.x(storm * slope), RIGHT_MM), y), 0.35, "2 1")
         x = LEFT_MM + 7
         sheet.upright((x, frame.y(0)), (x, y), x, "left", "storm rise", both_units(section.rise_cm or 0.0, "cm"))
     if over is not None:

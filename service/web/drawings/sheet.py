@@ -68,7 +68,7 @@ def both_units(value: float, unit: Unit) -> str:
 def metres(value_m: float) -> str:
     """A length given in metres, written in the unit that suits its size."""
     if abs(value_m) < 0.001:
-        return "under 1 mm (0.04 in)"
+        return "under 1 mm"
     if abs(value_m) < 0.01:
         return both_units(value_m * 1000, "mm")
     return both_units(value_m * 100, "cm") if abs(value_m) < 3 else both_units(value_m, "m")

@@ -1,0 +1,33 @@
+"""Outlines of states and counties for drawing."""
+
+import sqlite3
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from service.geography.geodesy import Box
+from service.vocabulary import CountyFips, Jurisdiction
+
+
+def states_in_box(connection: sqlite3.Connection, box: Box) -> dict[Jurisdiction, BaseGeometry]:
+    """The part of each state that lies in a box, WGS84, by code."""
+    rows = connection.execute(
+        "SELECT state, geometry FROM boundary_box JOIN boundary ON boundary.boundary_id = boundary_box.boundary_id "
+        "WHERE west <= ? AND east >= ? AND south <= ? AND north >= ? AND fips IS NULL ORDER BY state",
+        (box.east, box.west, box.north, box.south),
+    )
+    frame = shapely.box(box.west, box.south, box.east, box.north)
+    clipped = {Jurisdiction(row["state"]): shapely.intersection(shapely.from_wkb(row["geometry"]), frame) for row in rows}
+    return {state: shape for state, shape in clipped.items() if not shape.is_empty}
+
+
+def state_outlines(connection: sqlite3.Connection) -> dict[Jurisdiction, BaseGeometry]:
+    """The whole outline of every state, by code."""
+    rows = connection.execute("SELECT state, geometry FROM boundary WHERE fips IS NULL ORDER BY state")
+    return {Jurisdiction(row["state"]): shapely.from_wkb(row["geometry"]) for row in rows}
+
+
+def county_outlines(connection: sqlite3.Connection, state: Jurisdiction) -> dict[CountyFips, BaseGeometry]:
+    """The outline of every county of a state, by code."""
+    rows = connection.execute("SELECT fips, geometry FROM boundary WHERE state = ? AND fips IS NOT NULL ORDER BY fips", (state,))
+    return {CountyFips(row["fips"]): shapely.from_wkb(row["geometry"]) for row in rows}
