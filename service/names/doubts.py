@@ -3,9 +3,9 @@
 import re
 
 from service.names.index import CatalogueIndex
-from service.names.lexicon import STRICT_SENSE
+from service.names.lexicon import NOT_NAMES, STRICT_SENSE
 from service.names.near import edits_within, word_bound
-from service.names.normal import fold
+from service.names.normal import fold, vernacular_form
 from service.names.values import ParsedLabel, PartKind, ScientificName
 
 _UNREAD_SIGN = re.compile(r"[×✕✖⨯xX](?:\s|$)")
@@ -37,12 +37,11 @@ def unread_words(parsed: ParsedLabel, index: CatalogueIndex) -> list[str]:
         return []
     named = "".join(part.text for part in parsed.parts if part.kind in _OF_NAMES and len(part.text) > 1)
     one_case = named.isupper() or named.islower()
-    words = [word for part in parsed.parts if part.kind == "rest" for word in _WORD.findall(part.text)]
-    return [
-        word
-        for word in words
-        if len(word) > 1 and (one_case or word.endswith(".") or not word[:1].isupper() or _like_epithet(word, species, index))
-    ]
+    words = [word for part in parsed.parts if part.kind == "rest" for word in _WORD.findall(part.text) if len(word) > 1]
+    unread = [w for w in words if one_case or w.endswith(".") or not w[:1].isupper() or _like_epithet(w, species, index)]
+    guessed = [phrase for phrase in parsed.common if not index.is_common(vernacular_form(phrase))]
+    unread.extend(w for phrase in guessed for w in phrase.split() if fold(w) not in NOT_NAMES and _like_epithet(w, species, index))
+    return unread
 
 
 def _like_epithet(word: str, names: list[ScientificName], index: CatalogueIndex) -> bool:

@@ -156,9 +156,8 @@ class Resolver:
         bare = _spoken(parsed, _APART_AND_MARKS | {"sales"})
         if not bare or self._index.is_genus(fold(bare)):
             return finding
-        words = bare.lower().split()
-        for count in dict.fromkeys((len(words), 2)):
-            imported = self._lookup.imported.scientific(" ".join(words[:count]), "", steps) if 1 < count <= len(words) else None
+        if finding is None or finding.match == "genus":
+            imported = self._imported_words(bare.lower().split(), steps)
             if imported:
                 return imported
         for spoken in dict.fromkeys((_spoken(parsed, _APART_AND_MARKS), bare)):
@@ -166,14 +165,26 @@ class Resolver:
                 finding = either(self._lookup.near_words(spoken, steps), finding)
         return finding
 
+    def _imported_words(self, words: list[str], steps: list[Step]) -> Finding | None:
+        """A name that only an imported taxonomy knows, whose form did not give it away: ``Foobaria Limosa``."""
+        for count in dict.fromkeys((len(words), 2)):
+            if 1 < count <= len(words):
+                found = self._lookup.imported.scientific(" ".join(words[:count]), "", steps)
+                if found and count < len(words):
+                    found.doubts.append(f"not read on the label: {' '.join(words[count:])}")
+                if found:
+                    return found
+        return None
+
     def _botanical(self, parsed: ParsedLabel, genera: list[tuple[str, str]], steps: list[Step]) -> Finding | None:
         if parsed.relation in ("formula", "graft"):
             known = [*genera, *((fold(n.genus), fold(n.genus)) for n in parsed.names if not n.abbreviated)]
             names = [expanded for name in parsed.names for expanded in self._expanded(name, known)[0][:1]]
             return formula_finding(self._lookup, parsed, names, steps)
         finding: Finding | None = None
+        unread = " ".join(parsed.texts("rest"))
         for name in parsed.names:
-            found = self._one_name(name, genera, steps)
+            found = self._one_name(name if name.authorship else replace(name, authorship=unread), genera, steps)
             finding = found if finding is None else agreed(finding, found)
         return finding
 

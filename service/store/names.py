@@ -1,8 +1,10 @@
 """Imported taxonomies of a build, as a source of names. Nothing is held in memory but small caches."""
 
+import re
 import sqlite3
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from functools import cached_property
 from threading import Lock
 
@@ -30,12 +32,23 @@ LEFT JOIN taxonomy_name a ON a.name_no = n.accepted_no
 """
 
 
+_RANK_MARK = re.compile(r"\S+\. ")
+
+
+@dataclass(frozen=True, slots=True)
+class _Epithets:
+    """The names of a genus: epithets without rank marks, and the normal forms that they stand in, in the same order."""
+
+    plain: list[str]
+    forms: list[str]
+
+
 class StoredTaxonomies:
     """All imported taxonomies of a build, as ``service.names.NameSource``. Safe to share between threads."""
 
     def __init__(self, build: Build) -> None:
         self._build = build
-        self._suffixes: OrderedDict[str, list[str]] = OrderedDict()
+        self._genera: OrderedDict[str, _Epithets] = OrderedDict()
         self._lock = Lock()
 
     def exact(self, form: str) -> Sequence[SourcedName]:
@@ -48,11 +61,11 @@ class StoredTaxonomies:
         wanted = " ".join(epithets)
         forms: list[tuple[int, str]] = []
         for other, genus_edits in self._near_genera(genus):
-            suffixes = self._suffixes_of(other)
-            for suffix, _, _ in process.extract(wanted, suffixes, scorer=OSA.distance, score_cutoff=_WHOLE_BOUND, limit=_MAX_NEAR):
-                distance = epithets_near(epithets, tuple(word for word in suffix.split(" ") if not word.endswith(".")))
+            held = self._epithets_of(other)
+            for plain, _, place in process.extract(wanted, held.plain, scorer=OSA.distance, score_cutoff=_WHOLE_BOUND, limit=_MAX_NEAR):
+                distance = epithets_near(epithets, tuple(plain.split(" ")))
                 if distance is not None:
-                    forms.append((genus_edits + distance, f"{other} {suffix}"))
+                    forms.append((genus_edits + distance, held.forms[place]))
         return [(name, distance) for distance, form in sorted(set(forms))[:_MAX_NEAR] for name in self.exact(form)]
 
     def forms_of(self, name: SourcedName) -> Sequence[str]:
@@ -80,22 +93,22 @@ class StoredTaxonomies:
         near = [(row[0], edits_within(genus, row[0], bound)) for row in rows]
         return sorted(((other, min(distance, bound)) for other, distance in near), key=lambda p: (p[1], p[0]))[:_MAX_GENERA]
 
-    def _suffixes_of(self, genus: str) -> list[str]:
+    def _epithets_of(self, genus: str) -> _Epithets:
         with self._lock:
-            cached = self._suffixes.get(genus)
+            cached = self._genera.get(genus)
             if cached is not None:
-                self._suffixes.move_to_end(genus)
+                self._genera.move_to_end(genus)
                 return cached
         rows = self._build.connection.execute(
             "SELECT DISTINCT normal_form FROM taxonomy_name WHERE normal_form > ? AND normal_form < ?", (f"{genus} ", f"{genus}!")
         )
-        start = len(genus) + 1
-        suffixes = [form[start:] for (form,) in rows if "×" not in form]
+        forms = [form for (form,) in rows if "×" not in form]
+        held = _Epithets([_RANK_MARK.sub("", form[len(genus) + 1 :]) for form in forms], forms)
         with self._lock:
-            self._suffixes[genus] = suffixes
-            while len(self._suffixes) > _CACHED_GENERA:
-                self._suffixes.popitem(last=False)
-        return suffixes
+            self._genera[genus] = held
+            while len(self._genera) > _CACHED_GENERA:
+                self._genera.popitem(last=False)
+        return held
 
     @cached_property
     def _differences(self) -> Mapping[str, tuple[str, ...]]:
