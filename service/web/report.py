@@ -12,7 +12,7 @@ from service.screening.plan_values import PlanAnswer, PlantingAnswer
 from service.store.library import Library
 from service.store.outlines import states_in_box
 from service.web.citing import Citing
-from service.web.plan_map import Outlines, map_box, plan_map
+from service.web.maps import Outlines, map_box, plan_maps
 from service.web.report_views import (
     Bench,
     MeasureView,
@@ -48,8 +48,9 @@ def plan_report(answer: PlanAnswer, *, states: Outlines | None = None) -> str:
     citing = Citing()
     bench = Bench()
     measures = {each.number: _measures(bench, each) for each in answer.plantings}
-    drawn = plan_map(answer, states or {})
-    keys = {each.water.reached.water.water_id: each.key for each in drawn.waters} if drawn else {}
+    maps = plan_maps(answer, states or {})
+    waters = maps[0].waters if maps else ()
+    keys = {each.water.reached.water.water_id: each.key for each in waters}
     context = {
         "answer": answer,
         "bar": interval_bar,
@@ -60,7 +61,7 @@ def plan_report(answer: PlanAnswer, *, states: Outlines | None = None) -> str:
         "deciding_places": deciding_places,
         "fit_views": fit_views,
         "law_rows": law_rows,
-        "map": drawn,
+        "maps": maps,
         "measures_of": measures,
         "method_numbers": lambda figure: _numbers(answer, figure),
         "most_decisions": MOST_DECISIONS,
@@ -69,11 +70,11 @@ def plan_report(answer: PlanAnswer, *, states: Outlines | None = None) -> str:
         "policy": report_policy(),
         "shared_cautions": shared_cautions(answer),
         "site_line": _site_line(answer),
-        "states_on_map": len(states or {}),
         "style": Markup(report_style()),
         "tally": tally(answer),
         "title": answer.title or "Planting plan",
         "water_rows": lambda planting: water_rows(planting, keys),
+        "waters": waters,
         "workings": tuple(bench.workings.values()),
     }
     return templates().get_template("report/report.html.j2").render(context)

@@ -162,13 +162,12 @@ def water_rows(planting: PlantingAnswer, keys: Mapping[WaterId, str]) -> tuple[t
 
 def interval_bar(interval: Interval) -> Markup:
     """The interval on a scale from 0 to 100%; the words stand beside it."""
-    low, width = interval.low * 100, max(interval.width * 100, 1.2)
+    low, width = interval.low * 100, max(interval.width * 100, 1.5)
     low = min(low, 100 - width)
-    ticks = "".join(f'<path d="M{at + 1} 9v3"/>' for at in (0, 25, 50, 75, 100))
     return Markup(
-        '<svg class="bar" viewBox="0 0 102 13" width="102" height="13" aria-hidden="true" focusable="false">'
-        f'<g stroke="#15323b" stroke-width="1" fill="none"><path d="M1 10.5h100"/>{ticks}</g>'
-        f'<rect x="{low + 1:.1f}" y="2" width="{width:.1f}" height="6" fill="#15323b"/></svg>'
+        '<svg class="bar" viewBox="0 0 102 12" width="102" height="12" aria-hidden="true" focusable="false">'
+        '<rect x=".5" y=".5" width="101" height="11" fill="#fff" stroke="#15323b"/><path d="M51 1v10" stroke="#9fb0b5"/>'
+        f'<rect x="{low + 1:.1f}" y="2.5" width="{width:.1f}" height="7" fill="#15323b"/></svg>'
     )
 
 
