@@ -73,7 +73,7 @@ def store_table(
     """Judge a table, store the rows that are kept and not held already, and count the others.
 
     Args:
-        workspace: folder for temporary files, on a disk with room for the unpacked table.
+        workspace: folder to be made for temporary files, on a disk with room for the unpacked table.
 
     Raises:
         BadFile: as on the small path.
@@ -319,10 +319,7 @@ class _Staging:
 
 
 @contextmanager
-def _scratch(workspace: Path) -> Iterator[Path]:
-    """A folder of our own; what a killed load left is taken away first (loads of one store take turns)."""
-    folder = workspace / ".occurrences-loading"
-    shutil.rmtree(folder, ignore_errors=True)
+def _scratch(folder: Path) -> Iterator[Path]:
     folder.mkdir(parents=True)
     try:
         yield folder

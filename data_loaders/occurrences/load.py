@@ -1,5 +1,6 @@
 """Files of occurrence records into the store, atomically."""
 
+import shutil
 import sqlite3
 from collections.abc import Sequence
 from contextlib import suppress
@@ -48,7 +49,9 @@ def load_occurrences(
     with drafting(target, on_top=True) as draft:
         names = matcher or StoreNames(draft.connection)
         before = count_records(draft.connection)
-        reports = [_load_file(draft, path, names, rules, progress, bulk_from_bytes, target.parent) for path in files]
+        workspace = target.parent / f".{target.name}.loading"
+        shutil.rmtree(workspace, ignore_errors=True)  # of a load that was killed; loads of one store take turns
+        reports = [_load_file(draft, path, names, rules, progress, bulk_from_bytes, workspace) for path in files]
         _expect_records(draft, before + sum(report.rows_kept for report in reports))
     return OccurrenceReport(tuple(reports))
 

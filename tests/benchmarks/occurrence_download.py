@@ -7,14 +7,58 @@ from pathlib import Path
 
 import duckdb
 
-COLUMNS = (
-    "gbifID datasetKey occurrenceID kingdom phylum class order family genus species infraspecificEpithet taxonRank"
-    " scientificName verbatimScientificName verbatimScientificNameAuthorship countryCode locality stateProvince"
-    " occurrenceStatus individualCount publishingOrgKey decimalLatitude decimalLongitude coordinateUncertaintyInMeters"
-    " coordinatePrecision elevation elevationAccuracy depth depthAccuracy eventDate day month year taxonKey speciesKey"
-    " basisOfRecord institutionCode collectionCode catalogNumber recordNumber identifiedBy dateIdentified license"
-    " rightsHolder recordedBy typeStatus establishmentMeans lastInterpreted mediaType issue"
-).split()
+COLUMNS = [
+    "gbifID",
+    "datasetKey",
+    "occurrenceID",
+    "kingdom",
+    "phylum",
+    "class",
+    "order",
+    "family",
+    "genus",
+    "species",
+    "infraspecificEpithet",
+    "taxonRank",
+    "scientificName",
+    "verbatimScientificName",
+    "verbatimScientificNameAuthorship",
+    "countryCode",
+    "locality",
+    "stateProvince",
+    "occurrenceStatus",
+    "individualCount",
+    "publishingOrgKey",
+    "decimalLatitude",
+    "decimalLongitude",
+    "coordinateUncertaintyInMeters",
+    "coordinatePrecision",
+    "elevation",
+    "elevationAccuracy",
+    "depth",
+    "depthAccuracy",
+    "eventDate",
+    "day",
+    "month",
+    "year",
+    "taxonKey",
+    "speciesKey",
+    "basisOfRecord",
+    "institutionCode",
+    "collectionCode",
+    "catalogNumber",
+    "recordNumber",
+    "identifiedBy",
+    "dateIdentified",
+    "license",
+    "rightsHolder",
+    "recordedBy",
+    "typeStatus",
+    "establishmentMeans",
+    "lastInterpreted",
+    "mediaType",
+    "issue",
+]
 
 _TOWNS = 400
 """Three quarters of the records lie around so many invented towns, the rest anywhere in the country's box."""
@@ -34,13 +78,10 @@ def write_download(target: Path, rows: int, names: list[tuple[str, str]], *, fir
         database.execute("CREATE TABLE plant (n BIGINT, name VARCHAR, author VARCHAR)")
         database.executemany("INSERT INTO plant VALUES (?, ?, ?)", [(n, *pair) for n, pair in enumerate(names)])
         database.execute(
-            "CREATE TABLE town AS SELECT i AS n, 27 + 20 * u(i, 1) AS lat, -122 + 52 * u(i, 2) AS lon"
-            f" FROM range({_TOWNS}) AS t(i)"
+            f"CREATE TABLE town AS SELECT i AS n, 27 + 20 * u(i, 1) AS lat, -122 + 52 * u(i, 2) AS lon FROM range({_TOWNS}) AS t(i)"
         )
         query = _QUERY.format(first=first, end=first + rows, plants=len(names), towns=_TOWNS)
-        database.execute(
-            f"COPY ({query}) TO '{target}' (FORMAT csv, DELIMITER '\t', HEADER true, QUOTE '', ESCAPE '')"
-        )
+        database.execute(f"COPY ({query}) TO '{target}' (FORMAT csv, DELIMITER '\t', HEADER true, QUOTE '', ESCAPE '')")
 
 
 _QUERY = """

@@ -30,7 +30,7 @@ def refuse(store: Path, path: Path, message: str, bulk_from_bytes: int = 0) -> N
     with pytest.raises(BadFile, match=message):
         load_occurrences(store, [path], bulk_from_bytes=bulk_from_bytes)
     assert file_sha256(store) == before
-    assert not list(store.parent.glob("*draft*")) + list(store.parent.glob(".occurrences-loading"))
+    assert not list(store.parent.glob("*draft*")) + list(store.parent.glob("*loading*"))
 
 
 def write_lines(path: Path, change: dict[int, bytes]) -> Path:
