@@ -38,6 +38,8 @@ echo
 curl -sSf -H 'Content-Type: text/csv' -H 'Accept: text/csv' --data-binary $'label,size\r\nWater hyacinth,4in\r\nBlue flag iris,1gal\r\n' "$REEDGATE_URL/v1/stock-checks?to=US-OH&to=US-WI&act=sell&on=2026-06-01"
 echo
 
+# A planting plan, answered: site, law, fit, escape, containment, what instead
+
 # Waters near a place, and those downstream of it
 curl -sSf "$REEDGATE_URL/v1/waters?near=-84.29%2C41.62&within_m=5000"
 echo

@@ -14,7 +14,7 @@ from service.api.limits import Limits
 from service.api.metrics import Metrics, RouteNames
 from service.api.negotiation import negotiated
 from service.api.observing import REQUEST_ID, Observing
-from service.api.routes import health, holdings, law, loads, names, plants, stock, waters
+from service.api.routes import health, holdings, law, loads, names, plans, plants, stock, waters
 from service.api.tokens import Access
 from service.settings import Settings, settings
 from service.store.library import LibraryDesk
@@ -27,6 +27,7 @@ TAGS = [
     {"name": "names", "description": "Which plant a label means, and how sure that is."},
     {"name": "law", "description": "What the lists held say of a plant in a place, on a day."},
     {"name": "stock", "description": "A stock list against many places."},
+    {"name": "plans", "description": "A planting plan, and many sites at once."},
     {"name": "waters", "description": "Waters near a place, where they run, and the records around it."},
     {"name": "plants", "description": "The plants of the store."},
     {"name": "store", "description": "What the answers rest on."},
@@ -40,6 +41,7 @@ ROUTERS = (
     law.router,
     holdings.router,
     stock.router,
+    plans.router,
     waters.router,
     plants.router,
     loads.router,
@@ -77,6 +79,7 @@ def create_app(store: Path | None = None, config: Settings | None = None) -> Fas
     for router in ROUTERS:
         app.include_router(router)
     contract.install(app)
+    app.state.routes = RouteNames(app.openapi()["paths"])
     _add_layers(app, config)
     return app
 
@@ -96,4 +99,4 @@ def _add_layers(app: FastAPI, config: Settings) -> None:
             allow_headers=["Authorization", "Content-Type", "If-None-Match", REQUEST_ID],
             expose_headers=["ETag", "Link", "Retry-After", REQUEST_ID],
         )
-    app.add_middleware(Observing, metrics=metrics, routes=RouteNames(app.openapi()["paths"]), contents=config.log_contents)
+    app.add_middleware(Observing, metrics=metrics, routes=app.state.routes, contents=config.log_contents)

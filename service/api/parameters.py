@@ -1,12 +1,14 @@
 """What routes are given: the library of the present build, and request parameters checked and turned into domain values."""
 
+import re
 from collections.abc import Sequence
 from contextvars import ContextVar
 from datetime import UTC, date, datetime
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import Depends, Query, Request
 from fastapi.concurrency import run_in_threadpool
+from pydantic import AfterValidator, BeforeValidator, WithJsonSchema
 
 from service.errors import BadRequest, UnknownValue
 from service.store.library import Library, LibraryDesk
@@ -47,7 +49,32 @@ def today() -> date:
     return _day.get() or datetime.now(UTC).date()
 
 
-AsOf = Annotated[date | None, Query(description="the day to answer for; today (UTC) if not given", examples=["2026-06-01"])]
+def _written_out(value: object) -> object:
+    # Without this a bare number would be taken for seconds since 1970.
+    if not isinstance(value, date) and not (isinstance(value, str) and _ISO_DAY.fullmatch(value)):
+        raise ValueError("write the day as 2026-06-01")
+    return value
+
+
+_ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
+Day = Annotated[date, BeforeValidator(_written_out)]
+"""A day as RFC 3339 has it."""
+
+AsOf = Annotated[Day | None, Query(description="the day to answer for; today (UTC) if not given", examples=["2026-06-01"])]
+
+
+def _not_blank(value: str) -> str:
+    if not value.strip():
+        raise ValueError("is blank; leave it out")
+    return value
+
+
+JurisdictionText = Annotated[str, AfterValidator(_not_blank), WithJsonSchema({"type": "string", "enum": list(JURISDICTION_NAMES)})]
+"""A jurisdiction as text. The contract names the codes; lower case and a state's two letters alone are taken too."""
+ActText = Annotated[str, AfterValidator(_not_blank), WithJsonSchema({"type": "string", "enum": list(ACTS)})]
+POSITION_SCHEMA: dict[str, Any] = {
+    "pattern": r"^-?(180|1[0-7][0-9](\.[0-9]{1,9})?|[0-9]{1,2}(\.[0-9]{1,9})?),-?(90|[0-8]?[0-9](\.[0-9]{1,9})?)$"
+}
 
 
 def jurisdiction(value: str, pointer: str = "jurisdiction") -> Jurisdiction:

@@ -155,7 +155,7 @@ def install(app: FastAPI) -> None:
         )
 
     @app.exception_handler(HTTPException)
-    async def _http(_: Request, error: HTTPException) -> JSONResponse:
+    async def _http(request: Request, error: HTTPException) -> JSONResponse:
         # The framework says 400 of a body that is no JSON it can take, such as one nested too deep; all such are 422 here.
         status = HTTPStatus.UNPROCESSABLE_ENTITY if error.status_code == HTTPStatus.BAD_REQUEST else HTTPStatus(error.status_code)
         if status == HTTPStatus.REQUEST_ENTITY_TOO_LARGE:
@@ -163,7 +163,17 @@ def install(app: FastAPI) -> None:
         else:
             kind = "about:blank"
         problem = Problem(type=kind, title=status.phrase, status=int(status), detail=str(error.detail))
-        return response_of(problem, dict(error.headers or {}))
+        headers = dict(error.headers or {})
+        if status == HTTPStatus.METHOD_NOT_ALLOWED:
+            # The framework names the methods of one route alone, where several share the path.
+            headers["Allow"] = _methods_of(app, request) or headers.get("allow", "")
+        return response_of(problem, headers)
+
+
+def _methods_of(app: FastAPI, request: Request) -> str:
+    item = app.openapi()["paths"].get(app.state.routes.of(request.url.path), {})
+    methods = [method.upper() for method in item]
+    return ", ".join([*methods, "HEAD"] if "GET" in methods else methods)
 
 
 def _pointer(error: dict[str, Any]) -> str:

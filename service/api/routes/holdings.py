@@ -6,7 +6,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Response
 
 from service.api.models import Answer, _Model
-from service.api.parameters import AsOf, LibraryNow, jurisdiction, today
+from service.api.parameters import AsOf, Day, JurisdictionText, LibraryNow, jurisdiction, today
 from service.regulation.changes import ClassChange, DatedTerm, EntryChange, ListChanges, changes_between
 from service.regulation.coverage import coverage_table
 from service.vocabulary import Coverage, HowKnown
@@ -88,9 +88,9 @@ class CoverageAnswer(Answer):
 @router.get("/v1/changes", operation_id="get_changes", summary="How the law held here moved between two days")
 def get_changes(
     library: LibraryNow,
-    since: Annotated[date, Query(description="the earlier day", examples=["2024-01-01"])],
-    until: Annotated[date | None, Query(description="the later day; today (UTC) if not given")] = None,
-    jurisdiction_code: Annotated[str | None, Query(alias="jurisdiction", examples=["US-MN"])] = None,
+    since: Annotated[Day, Query(description="the earlier day", examples=["2024-01-01"])],
+    until: Annotated[Day | None, Query(description="the later day; today (UTC) if not given")] = None,
+    jurisdiction_code: Annotated[JurisdictionText | None, Query(alias="jurisdiction", examples=["US-MN"])] = None,
 ) -> ChangesAnswer:
     last = until or today()
     place = jurisdiction(jurisdiction_code) if jurisdiction_code else None

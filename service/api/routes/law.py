@@ -18,7 +18,7 @@ from service.api.models import (
     resolution_model,
 )
 from service.api.paging import LongPage
-from service.api.parameters import AsOf, Label, LibraryNow, acts, county, jurisdiction, today
+from service.api.parameters import ActText, AsOf, JurisdictionText, Label, LibraryNow, acts, county, jurisdiction, today
 from service.errors import NotFound
 from service.regulation.finding import Question
 from service.regulation.law import ListVersion
@@ -33,8 +33,8 @@ router = APIRouter(tags=["law"])
 def find(
     library: LibraryNow,
     label: Label,
-    jurisdiction_code: Annotated[str, Query(alias="jurisdiction", description="US or an ISO 3166-2 code", examples=["US-OH"])],
-    act: Annotated[list[str] | None, Query(description="one or more acts; sell if none is given", examples=[["sell"]])] = None,
+    jurisdiction_code: Annotated[JurisdictionText, Query(alias="jurisdiction", description="US or an ISO 3166-2 code", examples=["US-OH"])],
+    act: Annotated[list[ActText] | None, Query(description="one or more acts; sell if none is given", examples=[["sell"]])] = None,
     county_text: Annotated[str | None, Query(alias="county", max_length=80, description="five-digit FIPS code or name")] = None,
     on: AsOf = None,
 ) -> StatusAnswer:
@@ -51,7 +51,7 @@ def find(
 def get_lists(
     library: LibraryNow,
     page: LongPage,
-    jurisdiction_code: Annotated[str | None, Query(alias="jurisdiction", examples=["US-WI"])] = None,
+    jurisdiction_code: Annotated[JurisdictionText | None, Query(alias="jurisdiction", examples=["US-WI"])] = None,
 ) -> ListsAnswer:
     place = jurisdiction(jurisdiction_code) if jurisdiction_code else None
     held = [each for each in library.law.versions if place is None or each.jurisdiction == place]

@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from service.api.limits import check_labels
 from service.api.models import StockAnswer, StockLineModel, finding_models, lane_models, resolution_model
 from service.api.negotiation import accepted, body_of, sent_type
-from service.api.parameters import AsOf, LibraryNow, acts, county, jurisdiction, jurisdictions, today
+from service.api.parameters import ActText, AsOf, Day, JurisdictionText, LibraryNow, acts, county, jurisdiction, jurisdictions, today
 from service.errors import BadRequest
 from service.screening.stock import StockChecker, StockLine, StockQuestion
 from service.screening.stock_table import StockTable, read_stock, write_stock
@@ -36,11 +36,11 @@ class StockRequest(BaseModel):
     )
 
     labels: Annotated[list[str], Field(description="one label a line, blanks kept")]
-    to: Annotated[list[str], Field(min_length=1, description="jurisdictions to answer for")]
-    origin: Annotated[str | None, Field(alias="from", description="state it ships from; adds a lane to each line")] = None
-    act: list[str] = []
+    to: Annotated[list[JurisdictionText], Field(min_length=1, description="jurisdictions to answer for")]
+    origin: Annotated[JurisdictionText | None, Field(alias="from", description="state it ships from; adds a lane to each line")] = None
+    act: list[ActText] = []
     county: Annotated[str | None, Field(description="county of the one jurisdiction asked about")] = None
-    on: date | None = None
+    on: Day | None = None
 
 
 _BODY: dict[str, Any] = {
@@ -61,9 +61,9 @@ _BODY: dict[str, Any] = {
 async def check_stock(
     request: Request,
     library: LibraryNow,
-    to: Annotated[list[str] | None, Query(description="jurisdictions, with a CSV body")] = None,
-    origin: Annotated[str | None, Query(alias="from", description="state it ships from, with a CSV body")] = None,
-    act: Annotated[list[str] | None, Query(description="acts, with a CSV body")] = None,
+    to: Annotated[list[JurisdictionText] | None, Query(description="jurisdictions, with a CSV body")] = None,
+    origin: Annotated[JurisdictionText | None, Query(alias="from", description="state it ships from, with a CSV body")] = None,
+    act: Annotated[list[ActText] | None, Query(description="acts, with a CSV body")] = None,
     county_text: Annotated[str | None, Query(alias="county", max_length=80)] = None,
     on: AsOf = None,
 ) -> Response:
@@ -76,6 +76,7 @@ async def check_stock(
             table = read_stock(body)
             question = _question(library, to or (), origin, act or (), county_text, on, pointer="to")
         else:
+            _check_unused(to or (), origin, act or ())
             asked = _parsed(body)
             table = read_stock(_as_csv(asked.labels))
             question = _question(library, asked.to, asked.origin, asked.act, asked.county, asked.on, pointer="/to")
@@ -121,6 +122,14 @@ def _question(
         origin=jurisdiction(origin, "from") if origin else None,
         county=county(library, places[0], county_text),
     )
+
+
+def _check_unused(to: Sequence[str], origin: str | None, act: Sequence[str]) -> None:
+    """Refuse a query that is wrong even where a JSON body asks in its stead: whoever sent it meant something."""
+    jurisdictions(to, "to")
+    acts(act)
+    if origin:
+        jurisdiction(origin, "from")
 
 
 def _parsed(body: bytes) -> StockRequest:

@@ -6,7 +6,7 @@ from fastapi import APIRouter, Query
 from pydantic import Field
 
 from service.api.models import Answer, _Model
-from service.api.parameters import Label, LibraryNow, position, today
+from service.api.parameters import POSITION_SCHEMA, Label, LibraryNow, position, today
 from service.errors import BadRequest
 from service.store.occurrences import evidence
 from service.store.waters import has_flow, has_waters, read_water, read_water_geometry, waters_near
@@ -15,7 +15,10 @@ from service.vocabulary import Flow, WaterId, WaterKind
 
 router = APIRouter(tags=["waters"])
 
-Near = Annotated[str, Query(max_length=60, description="longitude,latitude in WGS84 degrees", examples=["-84.80,41.70"])]
+Near = Annotated[
+    str,
+    Query(max_length=60, description="longitude,latitude in WGS84 degrees", examples=["-84.80,41.70"], json_schema_extra=POSITION_SCHEMA),
+]
 
 
 class WaterModel(_Model):
