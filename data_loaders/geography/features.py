@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 import pyogrio
 import shapely
+from numpy.typing import NDArray
 from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError
 from shapely.geometry.base import BaseGeometry
@@ -37,6 +38,9 @@ _STARTS = {
     ".csv": (),
 }
 """Endings that are read, and how such a file begins: what a file is must not be left to be guessed from its content."""
+
+Shapes = NDArray[np.object_]
+"""Geometries, None where a row has none."""
 
 Progress = Callable[[int, int | None], None]
 """Called with rows done and, where known, rows in all."""
@@ -118,10 +122,10 @@ class VectorFile:
         """The rows with usable geometry. Every row is counted as read; an unusable one is set apart with the reason."""
         transformer = self._transformer(layer)
         for values, wkb in self._batches(layer, columns, geometry=True):
-            shapes = shapely.from_wkb(wkb, on_invalid="fix")
+            shapes = self._placed(shapely.from_wkb(wkb, on_invalid="fix"), transformer)
             tally.read(len(shapes))
             for row, shape in zip(values, shapes, strict=True):
-                geometry = self._usable(shape, transformer, tally)
+                geometry = self._usable(shape, tally)
                 if geometry is not None:
                     yield Feature(row, geometry)
 
@@ -130,17 +134,22 @@ class VectorFile:
         for values, _ in self._batches(layer, columns, geometry=False):
             yield from values
 
-    def _usable(self, shape: BaseGeometry | None, transformer: Transformer | None, tally: Tally) -> BaseGeometry | None:
+    def _placed(self, shapes: Shapes, transformer: Transformer | None) -> Shapes:
+        """Shapes in longitude and latitude, a whole batch at once."""
+        if self.reading.swap_axes:
+            shapes = shapely.transform(shapes, lambda xy: xy[:, ::-1])
+        if transformer is None:
+            return shapes
+        placed: Shapes = shapely.transform(shapes, lambda xy: np.column_stack(transformer.transform(xy[:, 0], xy[:, 1])))
+        return placed
+
+    def _usable(self, shape: BaseGeometry | None, tally: Tally) -> BaseGeometry | None:
         if shape is None:
             tally.apart("no geometry")
             return None
         if shape.is_empty:
             tally.apart("empty geometry")
             return None
-        if self.reading.swap_axes:
-            shape = swapped(shape)
-        if transformer is not None:
-            shape = shapely.transform(shape, lambda xy: np.column_stack(transformer.transform(xy[:, 0], xy[:, 1])))
         if not is_on_earth(shape):
             turned = swapped(shape)
             tally.apart("latitude and longitude swapped" if is_on_earth(turned) else "coordinates off the earth")

@@ -113,6 +113,26 @@ def nearest_position(geometry: BaseGeometry, longitude: float, latitude: float) 
     return Nearest(float(found[0]), float(found[1]), away)
 
 
+def nearest_distances_m(geometries: NDArray[np.object_], longitude: float, latitude: float) -> NDArray[np.float64]:
+    """The distances that :func:`nearest_position` gives for each of many geometries, none of them empty."""
+    covering = (shapely.get_dimensions(geometries) == 2) & shapely.covers(geometries, shapely.Point(longitude, latitude))
+    found = np.zeros(len(geometries))
+    rest = np.flatnonzero(~covering)
+    if not len(rest):
+        return found
+    starts, ends, owner = _edges_of_many(geometries[rest])
+    plane_starts, plane_ends = _around(longitude, latitude, starts), _around(longitude, latitude, ends)
+    share = _nearest_share(plane_starts, plane_ends)
+    feet = plane_starts + share[:, None] * (plane_ends - plane_starts)
+    away = np.hypot(feet[:, 0], feet[:, 1])
+    order = np.lexsort((np.arange(len(away)), away, owner))
+    best = order[np.flatnonzero(np.diff(owner[order], prepend=-1))]
+    positions = starts[best] + share[best, None] * (ends[best] - starts[best])
+    count = len(best)
+    found[rest] = GEOD.inv(np.full(count, longitude), np.full(count, latitude), positions[:, 0], positions[:, 1])[2]
+    return found
+
+
 def nearest_between(first: BaseGeometry, second: BaseGeometry) -> tuple[Nearest, Nearest]:
     """The nearest positions of two geometries: on the first, and on the second; distance 0 where they meet.
 
@@ -171,14 +191,20 @@ def _inside(geometry: BaseGeometry, longitude: float, latitude: float) -> bool:
 
 def _edges(geometry: BaseGeometry) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Start and end of every edge, long ones cut up; a point is an edge of no length."""
-    lines = shapely.boundary(geometry) if shapely.get_dimensions(geometry) == 2 else geometry
-    parts = shapely.get_parts(lines)
-    if shapely.get_dimensions(lines) == 0:
-        single = shapely.get_coordinates(parts)
-        return single, single
+    starts, ends, _ = _edges_of_many(np.array([geometry], dtype=object))
+    return starts, ends
+
+
+def _edges_of_many(geometries: NDArray[np.object_]) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.intp]]:
+    """As :func:`_edges`, with the index of the geometry that each edge is of."""
+    lines = np.where(shapely.get_dimensions(geometries) == 2, shapely.boundary(geometries), geometries)
+    parts, owner = shapely.get_parts(lines, return_index=True)
     coordinates, part = shapely.get_coordinates(shapely.segmentize(parts, _EDGE_DEGREES), return_index=True)
     joined = part[1:] == part[:-1]
-    return coordinates[:-1][joined], coordinates[1:][joined]
+    alone = np.bincount(part, minlength=len(parts))[part] == 1
+    starts = np.concatenate([coordinates[:-1][joined], coordinates[alone]])
+    ends = np.concatenate([coordinates[1:][joined], coordinates[alone]])
+    return starts, ends, np.concatenate([owner[part[:-1][joined]], owner[part[alone]]])
 
 
 def _around(longitude: float, latitude: float, positions: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -1,19 +1,32 @@
 """Waters of the store: one by its id, those that contain a position, those near it."""
 
+import math
 import sqlite3
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
 from service.errors import NotFound
-from service.geography.geodesy import Box, Nearest, distance_m, nearest_between, nearest_position, search_boxes, widened
+from service.geography.geodesy import (
+    Box,
+    Nearest,
+    distance_m,
+    nearest_between,
+    nearest_distances_m,
+    nearest_position,
+    search_boxes,
+    widened,
+)
 from service.vocabulary import Flow, Jurisdiction, WaterId, WaterKind
 from service.waters import Reached, Water
 
 _BOUND_HOLDS_BELOW_M = 200_000.0
 """Within this, a box is never nearer than 0.95 times the distance to its corner or side taken straight on the map."""
+
+_BATCH_PARTS = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,14 +115,29 @@ def waters_near(
     parts = _parts(connection, search_boxes(longitude, latitude, within_m))
     wanted = _wanted(connection, parts, kinds, named_only)
     found: dict[WaterId, tuple[float, bool]] = {}
-    for part in _by_bound(parts, longitude, latitude):
-        best = found.get(part.water_id)
-        if part.water_id not in wanted or part.bound_m > (best[0] if best else within_m):
-            continue
-        away_m = nearest_position(_geometry(connection, part.part_id), longitude, latitude).distance_m
-        if away_m <= within_m and (best is None or away_m < best[0] or (away_m == 0 and part.is_area)):
-            found[part.water_id] = (away_m, part.is_area and away_m == 0)
+    ordered = [part for part in _by_bound(parts, longitude, latitude) if part.water_id in wanted and part.bound_m <= within_m]
+    for batch in _batches(ordered):
+        if limit is not None and batch[0].bound_m > _limit_m(found, limit):
+            break  # none of the rest can be among the nearest
+        near = [part for part in batch if part.bound_m <= found.get(part.water_id, (within_m, False))[0]]
+        shapes = np.array([_geometry(connection, part.part_id) for part in near], dtype=object)
+        for part, away in zip(near, nearest_distances_m(shapes, longitude, latitude) if near else (), strict=True):
+            away_m = float(away)
+            best = found.get(part.water_id)
+            if away_m <= within_m and (best is None or away_m < best[0] or (away_m == 0 and part.is_area)):
+                found[part.water_id] = (away_m, part.is_area and away_m == 0)
     return _reached(connection, found, limit)
+
+
+def _batches(parts: Sequence[_Part]) -> Iterator[Sequence[_Part]]:
+    for begin in range(0, len(parts), _BATCH_PARTS):
+        yield parts[begin : begin + _BATCH_PARTS]
+
+
+def _limit_m(found: Mapping[WaterId, tuple[float, bool]], limit: int) -> float:
+    """Distance of the last water within the limit; endless while there are fewer."""
+    distances = sorted(away_m for away_m, _ in found.values())
+    return distances[limit - 1] if 0 < limit <= len(distances) else math.inf
 
 
 def waters_near_area(
