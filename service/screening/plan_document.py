@@ -30,7 +30,7 @@ class DocumentPart(BaseModel):
 class SitePart(DocumentPart):
     """Where the plan lies: a geometry, or the parts of an address. No address is looked up anywhere."""
 
-    geometry: Annotated[Geometry | None, Field(description="GeoJSON Point, Polygon or MultiPolygon")] = None
+    geometry: Annotated[Geometry | None, Field(description="GeoJSON point, line or polygon")] = None
     state: Annotated[str | None, Field(description="ISO 3166-2 code", examples=["US-OH"])] = None
     county: Annotated[str | None, Field(max_length=80, description="name or five-digit FIPS code", examples=["Fulton"])] = None
     zip: Annotated[str | None, Field(description="five-digit ZIP code", examples=["43594"])] = None

@@ -2,8 +2,9 @@
 
 from collections.abc import Iterable, Sequence
 
-from service.escape import Assessment
+from service.escape import Assessment, EscapeClass
 from service.plants import Plant
+from service.regulation.finding import Finding
 from service.screening.plan_values import HeldBack, PlanFinding, PlantingAnswer, ShoppingLine, ShoppingList
 from service.vocabulary import JURISDICTION_NAMES, Outcome
 
@@ -48,15 +49,15 @@ def shopping_list(plantings: Sequence[PlantingAnswer], region: str | None) -> Sh
 
 
 def bears(each: PlanFinding, escape: Assessment | None) -> bool:
-    """Whether a finding keeps the plant off the list.
-
-    Silence does not. Of a state that its water reaches, only what bars or limits release does, and that only where the chance of escape is
-    not low.
-    """
-    outcome = each.finding.outcome
+    """Whether a finding keeps the plant off the list: silence does not; of a water's state, what counts there."""
     if each.role == "water":
-        return outcome in _OF_WATER and (escape is None or escape.escape_class != "low")
-    return outcome not in _QUIET
+        return release_counts(each.finding, escape.escape_class if escape else None)
+    return each.finding.outcome not in _QUIET
+
+
+def release_counts(finding: Finding, escape: EscapeClass | None) -> bool:
+    """Whether the release law of a state that the water reaches counts: where it bars or limits release and the escape is not low."""
+    return finding.outcome in _OF_WATER and escape != "low"
 
 
 def _law(answer: PlantingAnswer) -> Iterable[str]:

@@ -13,7 +13,7 @@ from service.fit import Fit, fit
 from service.names import Candidate, Resolution
 from service.plants import Plant
 from service.regulation.finding import Finding, Question, find
-from service.regulation.shipping import ship
+from service.regulation.shipping import Lane, ship
 from service.regulation.widest import Naming, find_widest
 from service.screening.plan_geometry import inside
 from service.screening.plan_passing import bears, reasons_held_back
@@ -58,7 +58,8 @@ def answer_planting(bench: Bench, planting: Planting, resolution: Resolution, sp
     own = [question for role, question in asked if role == "site" and question.act not in _HANDS_OFF]
     barred = {plant.plant_id: _barred(bench, naming, index, own) for index, plant in enumerate(plants)}
     here = _in_place(bench, planting, plants, spot, barred) if spot is not None and plants else _InPlace()
-    outcome, verified = _strictest([each.finding for each in findings if each.role != "water" or bears(each, here.escape)], lane)
+    counting = [each.finding for each in findings if each.role != "water" or bears(each, here.escape)]
+    outcome, verified = strictest_of(counting, lane.lane if lane else None)
     answer = PlantingAnswer(
         number=planting.number,
         pointer=planting.pointer,
@@ -149,9 +150,9 @@ def _lane(bench: Bench, planting: Planting, naming: Naming) -> PlanLane | None:
     return PlanLane(lane, bench.ledger.of_lane(lane, planting.number))
 
 
-def _strictest(findings: Sequence[Finding], lane: PlanLane | None) -> tuple[Outcome | None, bool]:
+def strictest_of(findings: Sequence[Finding], lane: Lane | None) -> tuple[Outcome | None, bool]:
     """The strictest outcome; and whether it was read: a bar needs one finding that was, silence needs all."""
-    found = [(each.outcome, each.verified) for each in findings] + ([(lane.lane.outcome, lane.lane.verified)] if lane else [])
+    found = [(each.outcome, each.verified) for each in findings] + ([(lane.outcome, lane.verified)] if lane else [])
     if not found:
         return None, False
     outcome = min((each for each, _ in found), key=OUTCOMES.index)

@@ -37,8 +37,7 @@ MAX_PLANTINGS = 2_000
 MAX_PLACES = 200
 MOST_PROBLEMS = 500
 
-_SITE_SHAPES = ("Point", "Polygon", "MultiPolygon")
-_PLACE_SHAPES = ("Point", "Polygon", "MultiPolygon", "LineString", "MultiLineString")
+_SHAPES = ("Point", "Polygon", "MultiPolygon", "LineString", "MultiLineString")
 _PLANTING_SHAPES = ("Point",)
 
 _Part = TypeVar("_Part", bound=DocumentPart)
@@ -92,14 +91,18 @@ def read_plan(document: Mapping[str, Any]) -> Plan:
     )
 
 
-def read_site(document: Any, pointer: str, problems: list[Problem]) -> PlanSite:
-    """The site; facts that cannot be read are noted and left out."""
+def read_site(document: Any, pointer: str, problems: list[Problem], *, geometry_at: str = "") -> PlanSite:
+    """The site; facts that cannot be read are noted and left out.
+
+    Args:
+        geometry_at: pointer to its geometry, where that stands apart.
+    """
     if not isinstance(document, Mapping):
         raise BadRequest(
             "The plan has no site.", pointer=pointer, next_step='Give "site" a geometry, or a state with its county, or a ZIP code.'
         )
     part = _salvaged(SitePart, document, pointer, problems) or SitePart()
-    shape = _shape(part.geometry, f"{pointer}/geometry", _SITE_SHAPES, problems)
+    shape = _shape(part.geometry, geometry_at or f"{pointer}/geometry", _SHAPES, problems)
     state = _state(part.state, f"{pointer}/state", problems)
     return PlanSite(shape, state, part.county or None, part.zip or None, part.hardiness_zone or None, part.first_frost or None)
 
@@ -114,7 +117,7 @@ def read_place(document: Any, pointer: str, problems: list[Problem]) -> PlannedP
         return None
     facts = part.model_dump(exclude={"geometry", "design"})
     return PlannedPlace(
-        Place(**facts), pointer, _shape(part.geometry, f"{pointer}/geometry", _PLACE_SHAPES, problems), _place_design(part.design)
+        Place(**facts), pointer, _shape(part.geometry, f"{pointer}/geometry", _SHAPES, problems), _place_design(part.design)
     )
 
 
