@@ -3,7 +3,7 @@
 import shutil
 import sqlite3
 from collections.abc import Sequence
-from contextlib import suppress
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -17,6 +17,7 @@ from data_loaders.occurrences.tables import RecordTable, inspect, read_rows
 from data_loaders.occurrences.tally import Tally
 from data_loaders.occurrences.writer import count_records
 from service.errors import StoreError
+from service.store.database import Build
 
 BULK_FROM_BYTES = 64 << 20
 """Tables of this size unpacked and more take the bulk path, where it can read them."""
@@ -46,14 +47,26 @@ def load_occurrences(
         BadFile: a file cannot be used; the store is as it was.
         StoreMissing, StoreError: as ``drafting``.
     """
+    inputs = [_Input(inspect(path), file_sha256(path)) for path in files]
+    with closing(Build(target)) as present:
+        known = matcher or StoreNames(present.connection)
+        sources = [SourceRow(each.table.path.name, each.sha256, rules, known) for each in inputs]
+        if all(source.is_held(present.connection) for source in sources):
+            return OccurrenceReport(tuple(source.held_report() for source in sources))
     with drafting(target, on_top=True) as draft:
         names = matcher or StoreNames(draft.connection)
         before = count_records(draft.connection)
         workspace = target.parent / f".{target.name}.loading"
         shutil.rmtree(workspace, ignore_errors=True)  # of a load that was killed; loads of one store take turns
-        reports = [_load_file(draft, path, names, rules, progress, bulk_from_bytes, workspace) for path in files]
+        reports = [_load_file(draft, each, names, rules, progress, bulk_from_bytes, workspace) for each in inputs]
         _expect_records(draft, before + sum(report.rows_kept for report in reports))
     return OccurrenceReport(tuple(reports))
+
+
+@dataclass(frozen=True, slots=True)
+class _Input:
+    table: RecordTable
+    sha256: str
 
 
 def _expect_records(draft: Draft, count: int) -> None:
@@ -70,19 +83,18 @@ def _expect_records(draft: Draft, count: int) -> None:
 
 def _load_file(
     draft: Draft,
-    path: Path,
+    given: _Input,
     names: ExactMatcher,
     rules: QualityRules,
     progress: Progress | None,
     bulk_from_bytes: int,
     workspace: Path,
 ) -> FileReport:
-    table = inspect(path)
-    sha256 = file_sha256(path)
-    source = SourceRow(path.name, sha256, rules, names)
-    if source.is_held(draft):
-        return FileReport(path.name, source.source_id, sha256, 0, 0, already_loaded=True)
-    meter = Meter(path.name, table.size_bytes, progress)
+    table = given.table
+    source = SourceRow(table.path.name, given.sha256, rules, names)
+    if source.is_held(draft.connection):
+        return source.held_report()
+    meter = Meter(table.path.name, table.size_bytes, progress)
     tally = None
     if table.size_bytes >= bulk_from_bytes and bulk.can_read(table):
         with suppress(bulk.NotForBulk):
@@ -133,9 +145,14 @@ class SourceRow:
         """The names by which its plants were found: other names may find more, so the file is read again."""
         return f"names {getattr(self.names, 'fingerprint', 'given')}"
 
-    def is_held(self, draft: Draft) -> bool:
-        held = draft.db.table("source").rows_where("source_id = ?", [self.source_id], select="version")
-        return any(row["version"] == self.version for row in held)
+    def is_held(self, connection: sqlite3.Connection) -> bool:
+        """Whether the same content went in before under the same rules and names."""
+        query = "SELECT 1 FROM source WHERE source_id = ? AND version = ?"
+        return connection.execute(query, (self.source_id, self.version)).fetchone() is not None
+
+    def held_report(self) -> FileReport:
+        """For content that is not read again."""
+        return FileReport(self.name, self.source_id, self.sha256, 0, 0, already_loaded=True)
 
     def record(self, draft: Draft, tally: Tally, *, title: str, licence: str, citation: str = "", url: str = "") -> FileReport:
         """Write the source row with the counts, and give the report."""
