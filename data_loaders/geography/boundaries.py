@@ -14,6 +14,7 @@ from data_loaders.geography.features import ColumnNames, VectorFile, content_sha
 from data_loaders.geography.geometry import polygonal
 from data_loaders.geography.packaged import packaged_boundaries_sha256, packaged_counties, packaged_polygons
 from data_loaders.geography.report import LoadReport, Tally, already_loaded, write_source
+from data_loaders.geography.water_store import WaterTables
 from service.errors import BadFile
 from service.geography.counties import COUNTY_KINDS, STATE_BY_FIPS, County, CountyKind
 from service.vocabulary import CountyFips
@@ -81,6 +82,7 @@ def load_boundaries(target: Path, file: Path) -> LoadReport:
         _remove_states(draft, {area.county.state for area in areas}, source_id)
         write_source(draft, source_id=source_id, kind="boundaries", title=file.name, sha256=digest, report=report)
         _add(draft, areas, source_id)
+        WaterTables(draft).place_anew()
     return report
 
 

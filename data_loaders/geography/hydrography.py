@@ -132,6 +132,9 @@ def kind_of_line(name: str, order: int | None) -> WaterKind:
     return "river" if named_river or (order is not None and order >= RIVER_FROM_ORDER) else "stream"
 
 
+WORKING_LAYERS = ("nhdplusburn", "nhdpluswall", "nhdplussink")
+"""Beginnings of the names of layers that the data set was made with: they hold its waters a second time."""
+
 # Column names, in order of preference. Case does not matter, nor a shapefile's cut to ten letters.
 
 ID_COLUMNS: dict[str, tuple[str, ...]] = {

@@ -48,6 +48,12 @@ class WaterMapping(BaseModel):
     swap_axes: bool = False
 
     @property
+    def columns(self) -> tuple[str, ...]:
+        """Every column that the mapping names."""
+        named = (self.id, self.name, self.kind, self.flow, self.downstream_id, self.from_node, self.to_node)
+        return tuple(column for column in named if column)
+
+    @property
     def reading(self) -> Reading:
         return Reading(self.crs, self.swap_axes)
 

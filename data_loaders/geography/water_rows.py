@@ -15,6 +15,7 @@ from data_loaders.geography.flow_tables import TableRow
 from data_loaders.geography.hydrography import FeatureClass
 from data_loaders.geography.mapping import WaterMapping
 from data_loaders.geography.report import Tally
+from service.errors import BadFile
 from service.vocabulary import Flow
 
 LayerRole = Literal["waters", "flow-table", "attributes", "other"]
@@ -52,6 +53,8 @@ def role_of(layer: Layer, mapping: WaterMapping | None) -> LayerRole:
         return "flow-table"
     if mapping is not None:
         return "waters" if layer.has_geometry and mapping.layer in (None, layer.name) else "other"
+    if layer.name.casefold().startswith(hydro.WORKING_LAYERS):
+        return "other"
     identified = any(columns.any(names) for names in hydro.ID_COLUMNS.values())
     if layer.has_geometry:
         return "waters" if identified and columns.any(hydro.CODE_COLUMNS) else "other"
@@ -81,6 +84,8 @@ def attribute_rows(vector: VectorFile, layer: Layer) -> Iterator[tuple[str, Colu
 def water_rows(vector: VectorFile, layer: Layer, tally: Tally, mapping: WaterMapping | None) -> Iterator[WaterRow]:
     """The features of a layer that are waters. The others are set apart with the reason."""
     columns = ColumnNames(layer.columns)
+    if mapping is not None:
+        _check_columns(vector, layer, mapping)
     for number, feature in enumerate(vector.features(layer, tally), start=1):
         dimension = int(shapely.get_dimensions(feature.geometry))
         if dimension == 0:
@@ -97,6 +102,18 @@ def water_rows(vector: VectorFile, layer: Layer, tally: Tally, mapping: WaterMap
                 tally.apart("no identifier")
             else:
                 yield row
+
+
+def _check_columns(vector: VectorFile, layer: Layer, mapping: WaterMapping) -> None:
+    present = {column.casefold() for column in layer.columns}
+    for column in mapping.columns:
+        if column.casefold() not in present:
+            raise BadFile(
+                vector.name,
+                f"it has no column {column!r}, which the mapping names.",
+                place=f"layer {layer.name}",
+                next_step=f"Its columns: {', '.join(layer.columns) or 'none'}. A mapping for one layer names it with layer.",
+            )
 
 
 def _row(

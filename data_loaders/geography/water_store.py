@@ -120,11 +120,23 @@ class WaterTables:
             [(k.from_id, k.to_id, k.main, k.gap_m, k.through_id, k.how, k.source_id) for k in links],
         )
         for line in lines:
-            stretches = self._states.along(self.line(line.part_id), line.length_m)
-            insert(
-                "INSERT OR IGNORE INTO flowline_state VALUES (?, ?, ?, ?, ?)",
-                [(line.flowline_id, each.from_m, each.state, each.to_m, each.beside) for each in stretches],
-            )
+            self._add_stretches(line.flowline_id, self.line(line.part_id), line.length_m)
+
+    def place_anew(self) -> None:
+        """Find the states of every water and flowline again, after the boundaries have changed."""
+        run = self._connection.execute
+        run("DELETE FROM water_state")
+        run("DELETE FROM flowline_state")
+        self.add_states([str(row[0]) for row in run("SELECT DISTINCT source_id FROM water_part ORDER BY source_id")])
+        rows = run("SELECT flowline_id, geometry, length_m FROM flowline JOIN water_part USING (part_id)").fetchall()
+        for flowline_id, geometry, length_m in rows:
+            self._add_stretches(flowline_id, shapely.from_wkb(geometry), length_m)
+
+    def _add_stretches(self, flowline_id: str, line: LineString, length_m: float) -> None:
+        self._connection.executemany(
+            "INSERT OR IGNORE INTO flowline_state VALUES (?, ?, ?, ?, ?)",
+            [(flowline_id, each.from_m, each.state, each.to_m, each.beside) for each in self._states.along(line, length_m)],
+        )
 
     def add_states(self, source_ids: Sequence[str]) -> None:
         """Put the states of every water that the files have a part of."""

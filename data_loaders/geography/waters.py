@@ -256,7 +256,8 @@ class _Load:
         line.to_node = columns.text(values, hydro.TO_NODE_COLUMNS) or line.to_node
         line.sequence = columns.text(values, hydro.SEQUENCE_COLUMNS) or line.sequence
         line.down_sequence = columns.text(values, hydro.DOWN_SEQUENCE_COLUMNS) or line.down_sequence
-        line.mainstem = columns.text(values, hydro.MAINSTEM_COLUMNS).removeprefix("0") or line.mainstem
+        mainstem = columns.text(values, hydro.MAINSTEM_COLUMNS)
+        line.mainstem = mainstem if mainstem not in ("", "0") else line.mainstem
         divergence = columns.text(values, hydro.DIVERGENCE_COLUMNS)
         line.divergence = int(divergence) if divergence in ("0", "1", "2") else line.divergence
 

@@ -172,8 +172,9 @@ def distance_to_water(connection: sqlite3.Connection, water_id: WaterId, longitu
     rows = connection.execute("SELECT geometry FROM water_part WHERE water_id = ? ORDER BY part_id", (water_id,)).fetchall()
     if not rows:
         raise NotFound(f"No water has the id {water_id!r}.")
-    found = [nearest_position(shapely.from_wkb(row["geometry"]), longitude, latitude) for row in rows]
-    return min(found, key=lambda near: near.distance_m)
+    parts = shapely.from_wkb(np.array([row["geometry"] for row in rows], dtype=object))
+    nearest = parts[int(np.argmin(nearest_distances_m(parts, longitude, latitude)))]
+    return nearest_position(nearest, longitude, latitude)
 
 
 def _reached(connection: sqlite3.Connection, found: dict[WaterId, tuple[float, bool]], limit: int | None) -> tuple[Reached, ...]:

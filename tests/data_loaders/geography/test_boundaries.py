@@ -7,8 +7,10 @@ import shapely
 
 from data_loaders.geography.boundaries import load_boundaries
 from data_loaders.geography.packaged import packaged_counties, packaged_polygons
+from data_loaders.geography.waters import load_waters
 from service.errors import BadFile
 from service.store.geography import county_at, read_counties, states_near
+from service.store.waters_flow import trace_from
 from service.vocabulary import STATES, Jurisdiction
 from tests.data_loaders.geography.stores import boundary_store, connect, fresh_store
 from tests.data_loaders.geography.vector_files import write_layer
@@ -71,3 +73,21 @@ def test_a_file_without_counties_leaves_the_store_as_it_was(tmp_path: Path) -> N
     with pytest.raises(BadFile, match="no county"):
         load_boundaries(store, tmp_path / "x.gpkg")
     assert store.read_bytes() == before
+
+
+def test_new_boundaries_place_the_waters_that_are_already_loaded_anew(tmp_path: Path) -> None:
+    store = fresh_store(tmp_path)
+    line = shapely.LineString([(-84.30, 41.60), (-84.29, 41.60)])
+    write_layer(tmp_path / "w.gpkg", "NHDFlowline", [line], {"permanent_identifier": ["1"], "fcode": [46006]})
+    load_waters(store, [tmp_path / "w.gpkg"])
+    columns = {"GEOID": ["26901", "39901"], "NAME": ["West", "East"]}
+    write_layer(tmp_path / "c.gpkg", "c", [shapely.box(-86, 41, -84.295, 42), shapely.box(-84.295, 41, -83, 42)], columns)
+    load_boundaries(store, tmp_path / "c.gpkg")
+    connection = connect(store)
+    assert [row["state"] for row in connection.execute("SELECT state FROM water_state ORDER BY state")] == ["US-MI", "US-OH"]
+    found = trace_from(connection, -84.30, 41.60)
+    assert found.start_states == ("US-MI",)
+    # Half of 0.01 degrees of the parallel 41.6, 833 m (WGS84; pyproj.Geod), less the 250 m within which it runs beside.
+    assert [(each.state, each.beside) for each in found.states] == [("US-OH", False)]
+    assert found.states[0].along_m == pytest.approx(833.2 / 2 - 250, abs=60)
+    connection.close()

@@ -282,6 +282,19 @@ def test_values_that_the_mapping_does_not_know_are_counted(store: Path, tmp_path
     assert report.set_apart == {"feature code not known: Q": 1, "no feature code": 1, "a point, not the shape of a water": 1}
 
 
+def test_a_column_that_the_mapping_names_and_the_file_lacks_is_an_error(store: Path, tmp_path: Path) -> None:
+    path = write_geojson(tmp_path / "p.geojson", [(shapely.box(-84, 41, -83.99, 41.01), {"typ": "P", "title": "Coined Pond"})])
+    with pytest.raises(BadFile, match=r"no column 'name'.*typ, title"):
+        load_waters(store, [path], mapping=WaterMapping(name="name", default_kind="pond"))
+
+
+def test_layers_that_a_data_set_was_made_with_are_not_read_as_more_waters(store: Path, tmp_path: Path) -> None:
+    pond = shapely.box(-84, 41, -83.99, 41.01)
+    for layer, number in (("NHDWaterbody", 1.0), ("NHDPlusBurnWaterbody", 2.0)):
+        write_layer(tmp_path / "hr.gpkg", layer, [pond], {"nhdplusid": [number], "fcode": [39004]})
+    assert load_waters(store, [tmp_path / "hr.gpkg"]).rows_kept == 1
+
+
 def test_a_mapping_file_is_read_and_its_mistakes_named(tmp_path: Path) -> None:
     path = tmp_path / "m.toml"
     path.write_text('id = "no"\nkind = "type"\nkinds = { P = "pond" }\n')

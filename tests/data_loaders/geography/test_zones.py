@@ -72,6 +72,7 @@ def test_every_flaw_is_counted_and_the_good_rows_are_kept(tmp_path: Path) -> Non
         (HEADER + '00501,"7b,5 to 10,x\n', "not a CSV table"),
         (HEADER + "00501,7b,5 to 10,\x00\n", "NUL"),
         (HEADER, "no hardiness zone"),
+        (HEADER + "x" * 5_000_000, "line longer"),
     ],
 )
 def test_a_table_of_another_form_is_refused_with_its_place(tmp_path: Path, text: str, message: str) -> None:
