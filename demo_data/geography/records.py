@@ -157,5 +157,7 @@ def _flaws(inventor: Inventor) -> None:
         inventor.record(plant, family)
     inventor.record("Eichhornia crassipes", "Pontederiaceae", scientificName="Eichhornia crassipes (Mart.) Solms")
     inventor.record("Cabomba caroliniana", "Cabombaceae", decimalLatitude="41.7312", decimalLongitude="-84.1620")
+    some(3, coordinateUncertaintyInMeters="250000")
+    some(3, decimalLongitude="-484.250000")
     for original in inventor.made[3:60:19]:
         inventor.made.append(dict(original))

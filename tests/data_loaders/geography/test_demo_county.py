@@ -8,9 +8,13 @@ from pathlib import Path
 
 import pyogrio
 
+from data_loaders.build import drafting
 from data_loaders.geography.waters import load_waters
 from data_loaders.geography.watersheds import load_watersheds
 from data_loaders.geography.zones import load_zones
+from data_loaders.occurrences import load_occurrences
+from data_loaders.occurrences.report import REASONS
+from data_loaders.plants.catalogue import add_catalogue
 from demo_data import geography as demo
 from demo_data.geography.records import COLUMNS, PLANTS
 from demo_data.make_demo_geography import make
@@ -81,6 +85,16 @@ def test_the_records_have_the_columns_of_a_simple_download_and_their_plants_are_
     assert len(COLUMNS) == 50
     catalogue = (Path(demo.FOLDER).parents[1] / "data_loaders/reference/plants/plants.csv").read_text(encoding="utf-8")
     assert all(f"\n{plant}," in catalogue for plant, _, _ in PLANTS)
+
+
+def test_the_records_show_every_flaw_for_which_a_record_is_set_apart(tmp_path: Path) -> None:
+    store = tmp_path / "store.db"
+    with drafting(store, on_top=False) as draft:
+        add_catalogue(draft)
+    report = load_occurrences(store, [demo.OCCURRENCE_ARCHIVE, demo.OCCURRENCE_TABLE])
+    assert set(report.set_apart) == set(REASONS)
+    assert report.rows_read == report.rows_kept + sum(report.set_apart.values())
+    assert report.rows_kept > 300
 
 
 def test_the_watersheds_share_their_outlines_and_name_what_they_drain_to() -> None:
