@@ -92,7 +92,8 @@ def _in_sense(row: TokenRow, place: int) -> bool:
     if token.part is not None:
         return token.part == "author"
     if token.kind == "separator":
-        return token.text == "," and place + 1 < len(row) and _in_sense(row, place + 1)
+        after = place + 1
+        return token.text == "," and after < len(row) and row.tokens[after].kind != "separator" and _in_sense(row, after)
     if token.kind == "mark":
         return True
     return token.kind == "word" and (row.word(place) in QUALIFIERS or row.word(place) in ("non", "nec") or row.is_authorlike(place))

@@ -298,9 +298,9 @@ class NameReader:
     def _take_tail(self, place: int, draft: _Draft) -> int:
         """A cultivar epithet, Group or trade designation after the name."""
         row = self.row
-        if place < len(row) and row.tokens[place].part == "cultivar":
-            draft.cultivar = row.tokens[place].inner
-            return self._take_tail(place + 1, draft)
+        while place < len(row) and row.tokens[place].part == "cultivar":
+            draft.cultivar = draft.cultivar or row.tokens[place].inner
+            place += 1
         end = place
         while end - place < _MAX_TAIL_WORDS and row.is_free_word(end):
             end += 1

@@ -15,7 +15,7 @@ from service.names.tokens import Token, mend, tokenize
 from service.names.trade_words import Run, read_runs
 from service.names.values import ParsedLabel, Part, Relation, ScientificName
 
-MAX_LABEL_LETTERS = 2_000
+MAX_LABEL_LETTERS = 600
 """Longer labels are read to here; the remainder is kept as ``rest``."""
 
 

@@ -1,5 +1,7 @@
 """The accuracy table's promises, on a sample: every fifth name, one seed. The whole table: tests.benchmarks.measure_names."""
 
+from importlib.resources import files
+
 import pytest
 
 from service.names import Resolver
@@ -27,3 +29,10 @@ def test_one_edit_in_eight_letters_and_more_finds_98_of_100(every_name: list[Nam
     counts, _ = tally(resolver, long, one_edit, seed=3)
     found = counts["right"] + counts["several, right among them"]
     assert found / sum(counts.values()) >= 0.98
+
+
+def test_the_published_table_has_every_noise_and_nothing_confirmed_and_wrong() -> None:
+    table = files("service.names").joinpath("ACCURACY.md").read_text(encoding="utf-8")
+    rows = {line.split("|")[1].strip(): line.split("|") for line in table.splitlines() if line.startswith("| ")}
+    assert set(NOISES) <= set(rows)
+    assert {rows[noise][7].strip() for noise in NOISES} == {"0"}

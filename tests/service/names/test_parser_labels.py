@@ -141,3 +141,27 @@ def test_a_very_long_label_is_read_to_its_limit_and_kept_whole() -> None:
     parsed = parse_label("Typha minima " + "z" * 5_000)
     assert parsed.genus == "Typha"
     assert sum(len(part.text) for part in parsed.parts if part.kind == "rest") >= 3_000
+
+
+@pytest.mark.parametrize(
+    "piece",
+    [
+        "'a' ",
+        "sensu ,",
+        "(",
+        "((a)",
+        "x ",
+        "non ",
+        "Aa a ",
+        "A. ",
+        "1-",
+        "1/2 ",
+        "Typha latifolia × ",
+        "cv. A ",
+        "Typha latifolia 'a' 'b' ",
+    ],
+)
+def test_hostile_repetition_neither_fails_nor_hangs(piece: str) -> None:
+    parsed = parse_label(piece * 3_000)
+    kept = "".join(part.text for part in parsed.parts)
+    assert sum(map(str.isalnum, kept)) == sum(map(str.isalnum, parsed.text))
