@@ -4,6 +4,7 @@ import sys
 
 import click
 
+from service.commands.community import community
 from service.commands.law import coverage, status
 from service.commands.lists import changes, lists
 from service.commands.load import load
@@ -44,5 +45,5 @@ def main() -> None:
     """
 
 
-for command in (demo, status, stock, plan, coverage, changes, lists, load, serve, tokens):
+for command in (demo, status, stock, plan, community, coverage, changes, lists, load, serve, tokens):
     main.add_command(command)

@@ -14,7 +14,7 @@ from service.api.limits import Limits
 from service.api.metrics import Metrics, RouteNames
 from service.api.negotiation import negotiated
 from service.api.observing import REQUEST_ID, Observing
-from service.api.routes import health, holdings, law, loads, names, plans, plants, stock, waters
+from service.api.routes import communities, health, holdings, law, loads, names, plans, plants, stock, waters
 from service.api.tokens import Access
 from service.settings import Settings, settings
 from service.store.library import LibraryDesk
@@ -42,6 +42,7 @@ ROUTERS = (
     holdings.router,
     stock.router,
     plans.router,
+    communities.router,
     waters.router,
     plants.router,
     loads.router,

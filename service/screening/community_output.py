@@ -10,6 +10,7 @@ from service.escape import Interval
 from service.screening.community_values import CommunityAnswer, ScreenedPlanting, ScreenedSite, ScreenedWater
 from service.screening.plan_geometry import geojson
 from service.screening.plan_map import feature, point
+from service.screening.plan_output import CSV, GEOJSON
 from service.screening.stock_table import harmless
 
 COLUMNS = (
@@ -37,6 +38,18 @@ COLUMNS = (
     "escape_to",
     "citations",
 )
+
+
+def write_community(answer: CommunityAnswer, media_type: str) -> str:
+    """The answer in one of the forms that are not JSON."""
+    if media_type == CSV:
+        return write_community_table(answer)
+    if media_type == GEOJSON:
+        return write_community_map(answer)
+    # Late: templates are read for the summary alone, and it reads the answer values of this package.
+    from service.web.community_report import community_report
+
+    return community_report(answer)
 
 
 def write_community_map(answer: CommunityAnswer) -> str:

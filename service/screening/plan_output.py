@@ -1,6 +1,5 @@
 """The forms in which a plan's answer goes out, beside JSON: table, map, printable report."""
 
-from service.errors import ReedgateError
 from service.screening.plan_map import write_plan_map
 from service.screening.plan_table import write_plan_table
 from service.screening.plan_values import PlanAnswer
@@ -11,22 +10,12 @@ JSON, HTML, GEOJSON, CSV = "application/json", "text/html", "application/geo+jso
 
 
 def write_plan(library: Library, answer: PlanAnswer, media_type: str) -> str:
-    """The answer in one of the forms that are not JSON.
-
-    Raises:
-        ReedgateError: the report is asked for and is not installed.
-    """
+    """The answer in one of the forms that are not JSON."""
     if media_type == CSV:
         return write_plan_table(answer)
     if media_type == GEOJSON:
         return write_plan_map(answer)
-    return _report(library, answer)
+    # Late: templates are read for a report alone, and the report reads the answer values of this package.
+    from service.web.report import report_of
 
-
-def _report(library: Library, answer: PlanAnswer) -> str:
-    try:
-        # Late: templates are read for a report alone, and the report reads the answer values of this package.
-        from service.web.report import report_of
-    except ImportError as error:
-        raise ReedgateError("The printable report is not part of this installation.", next_step="Ask for JSON, GeoJSON or CSV.") from error
     return report_of(library, answer)

@@ -1,0 +1,161 @@
+"""Many sites at once, and the jobs that long screenings run as."""
+
+from datetime import date
+from typing import Annotated, Any
+
+from fastapi import APIRouter, HTTPException, Query, Request, Response
+from fastapi.concurrency import run_in_threadpool
+
+from service.api import problems
+from service.api.community_models import CommunityScreeningAnswer, JobModel, community_model
+from service.api.limits import check_geojson, check_labels
+from service.api.negotiation import accepted, body_of, sent_type
+from service.api.parameters import AsOf, LibraryNow, today
+from service.api.plan_models import inlined_schema
+from service.screening.community_document import CommunityDocument
+from service.screening.community_output import write_community
+from service.screening.community_reading import read_community
+from service.screening.community_screening import screen_community
+from service.screening.community_values import Community, CommunityAnswer
+from service.screening.jobs import Job, Jobs, TooManyJobs
+from service.screening.plan_output import CSV, GEOJSON, HTML, JSON
+from service.screening.plan_reading import parse_json
+from service.settings import settings
+from service.store.deadline import check as check_deadline
+from service.store.library import Library
+
+router = APIRouter(tags=["plans"])
+
+OUT = (JSON, HTML, GEOJSON, CSV)
+AT_ONCE = 400
+"""Plantings that are answered while the client waits; larger screenings become a job. Some seconds of work (measured here)."""
+
+_FORMS: dict[str, Any] = {JSON: {}, HTML: {"schema": {"type": "string"}}, GEOJSON: {}, CSV: {"schema": {"type": "string"}}}
+_BODY: dict[str, Any] = {
+    "requestBody": {
+        "required": True,
+        "content": {GEOJSON: {"schema": inlined_schema(CommunityDocument)}, JSON: {"schema": inlined_schema(CommunityDocument)}},
+    },
+    "responses": {"200": {"content": _FORMS}},
+}
+_RETRY_S = 1
+
+
+@router.post(
+    "/v1/community-screenings",
+    operation_id="screen_community",
+    summary="Many sites and the waters they share: what could come from where",
+    description=f"Up to {AT_ONCE} plantings are answered at once. More, or any with `Prefer: respond-async`, are answered 202 with a job.",
+    response_model=CommunityScreeningAnswer,
+    responses={202: {"model": JobModel, "description": "Taken up as a job; its address is in Location"}},
+    openapi_extra=_BODY,
+)
+async def screen(
+    request: Request,
+    library: LibraryNow,
+    on: AsOf = None,
+    begin: Annotated[bool, Query(description="always as a job, as with Prefer: respond-async")] = False,
+) -> Response:
+    sent_type(request, (GEOJSON, JSON))
+    wanted = accepted(request, OUT)
+    body = await body_of(request, settings().max_body_bytes)
+    community = await run_in_threadpool(_read, body)
+    day = community.on or on or today()
+    if begin or community.size > AT_ONCE or "respond-async" in request.headers.get("prefer", ""):
+        return _begun(request, library, community, day)
+
+    def worked_out() -> Response:
+        return _sent(_screened(library, community, day, lambda *_: check_deadline()), wanted)
+
+    return await run_in_threadpool(worked_out)
+
+
+@router.get(
+    "/v1/jobs/{job_id}",
+    operation_id="get_job",
+    summary="How far a job has come: 202 while it is under way, 200 when it is finished",
+    responses={202: {"model": JobModel, "description": "Under way; ask again after Retry-After"}},
+)
+def get_job(request: Request, response: Response, job_id: str) -> JobModel:
+    job = jobs_of(request).get(job_id)
+    if not job.finished:
+        response.status_code = 202
+        response.headers["Retry-After"] = str(_RETRY_S)
+    return _job(job)
+
+
+@router.get(
+    "/v1/jobs/{job_id}/result",
+    operation_id="get_job_result",
+    summary="The answer of a job that is done",
+    response_model=CommunityScreeningAnswer,
+    openapi_extra={"responses": {"200": {"content": _FORMS}}},
+    responses={409: {"model": problems.Problem, "description": "The job is not done", "content": {problems.MEDIA_TYPE: {}}}},
+)
+async def get_job_result(request: Request, job_id: str) -> Response:
+    job = jobs_of(request).get(job_id)
+    if job.error is not None:
+        raise job.error
+    if job.result is None:
+        raise HTTPException(409, f"The job is {job.state}.", {"Retry-After": str(_RETRY_S)})
+    return await run_in_threadpool(_sent, job.result, accepted(request, OUT))
+
+
+@router.delete("/v1/jobs/{job_id}", operation_id="cancel_job", summary="Give a job up, and forget its answer")
+def cancel_job(request: Request, job_id: str) -> JobModel:
+    jobs = jobs_of(request)
+    job = jobs.get(job_id)
+    jobs.cancel(job_id)
+    return _job(job).model_copy(update={"state": "cancelled", "result": None})
+
+
+def jobs_of(request: Request) -> Jobs[CommunityAnswer]:
+    """The jobs of this process."""
+    state = request.app.state
+    if not hasattr(state, "jobs"):
+        state.jobs = Jobs[CommunityAnswer]()
+    found: Jobs[CommunityAnswer] = state.jobs
+    return found
+
+
+def _read(body: bytes) -> Community:
+    document = parse_json(body)
+    check_geojson(document, settings())
+    community = read_community(document)
+    check_labels([planting.label for site in community.sites for planting in site.plantings], settings(), "/features")
+    return community
+
+
+def _begun(request: Request, library: Library, community: Community, day: date) -> Response:
+    try:
+        job = jobs_of(request).start(lambda progress: _screened(library, community, day, progress))
+    except TooManyJobs as error:
+        return problems.response_of(
+            problems.BUSY.model_copy(update={"detail": error.detail, "next_step": error.next_step}), {"Retry-After": "60"}
+        )
+    model = _job(job)
+    headers = {"Location": model.address, "Retry-After": str(_RETRY_S), "Preference-Applied": "respond-async"}
+    return Response(model.model_dump_json(), 202, headers, media_type=JSON)
+
+
+def _screened(library: Library, community: Community, day: date, progress: Any) -> CommunityAnswer:
+    return screen_community(library, community, on=day, border_tolerance_m=settings().border_tolerance_m, progress=progress)
+
+
+def _sent(answer: CommunityAnswer, wanted: str) -> Response:
+    if wanted == JSON:
+        return Response(community_model(answer).model_dump_json(by_alias=True), media_type=JSON)
+    return Response(write_community(answer, wanted), media_type=wanted if wanted == GEOJSON else f"{wanted}; charset=utf-8")
+
+
+def _job(job: Job[CommunityAnswer]) -> JobModel:
+    address = f"/v1/jobs/{job.job_id}"
+    return JobModel(
+        job_id=job.job_id,
+        state=job.state,
+        done=job.done,
+        total=job.total,
+        address=address,
+        result=f"{address}/result" if job.state == "done" else None,
+        detail=job.error.detail if job.error else "",
+    )
