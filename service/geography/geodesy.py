@@ -138,6 +138,7 @@ def nearest_between(first: BaseGeometry, second: BaseGeometry) -> tuple[Nearest,
 
     Settled by turns from the vertices of the first and the second that lie nearest; both must be of local size.
     """
+    first, second = (shape if shapely.is_valid(shape) else shapely.make_valid(shape) for shape in (first, second))
     if shapely.intersects(first, second):
         where = shapely.get_coordinates(shapely.point_on_surface(shapely.intersection(first, second)))[0]
         met = Nearest(float(where[0]), float(where[1]), 0.0)

@@ -121,6 +121,13 @@ def test_shapes_that_meet_are_at_no_distance() -> None:
     assert nearest_between(here, there)[0].distance_m == 0
 
 
+def test_a_polygon_folded_to_a_line_is_measured_as_the_line() -> None:
+    folded = shapely.Polygon([(-84.2, 41.6), (-84.1, 41.6), (-84.0, 41.6), (-84.2, 41.6)])
+    pond = shapely.box(-84.05, 41.61, -84.04, 41.62)
+    assert nearest_between(folded, pond)[0].distance_m == pytest.approx(distance_m(-84.045, 41.6, -84.045, 41.61), rel=1e-3)
+    assert nearest_between(folded, shapely.box(-84.05, 41.59, -84.04, 41.62))[0].distance_m == 0
+
+
 def test_area_and_length_are_those_of_the_ellipsoid() -> None:
     # One degree by one degree at the equator: 12,308.8 square kilometres; a degree of meridian there 110.574 km
     # (WGS84; pyproj.Geod).
