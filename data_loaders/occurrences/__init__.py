@@ -1,5 +1,7 @@
 """Occurrence records from Darwin Core archives, delimited downloads, Parquet and the live interface, into the store."""
 
+from data_loaders.occurrences.live import LiveQuery, load_live
+from data_loaders.occurrences.live_api import LiveError, LiveSettings
 from data_loaders.occurrences.load import load_occurrences
 from data_loaders.occurrences.names import ExactMatcher, StoreNames
 from data_loaders.occurrences.report import (
@@ -18,11 +20,15 @@ __all__ = [
     "REASON_MEANINGS",
     "ExactMatcher",
     "FileReport",
+    "LiveError",
+    "LiveQuery",
+    "LiveSettings",
     "LoadProgress",
     "OccurrenceReport",
     "Progress",
     "QualityRules",
     "Reason",
     "StoreNames",
+    "load_live",
     "load_occurrences",
 ]

@@ -59,7 +59,7 @@ def load_occurrences(
         workspace = target.parent / f".{target.name}.loading"
         shutil.rmtree(workspace, ignore_errors=True)  # of a load that was killed; loads of one store take turns
         reports = [_load_file(draft, each, names, rules, progress, bulk_from_bytes, workspace) for each in inputs]
-        _expect_records(draft, before + sum(report.rows_kept for report in reports))
+        expect_records(draft, before + sum(report.rows_kept for report in reports))
     return OccurrenceReport(tuple(reports))
 
 
@@ -69,7 +69,7 @@ class _Input:
     sha256: str
 
 
-def _expect_records(draft: Draft, count: int) -> None:
+def expect_records(draft: Draft, count: int) -> None:
     """Refuse the build unless its blocks, and the index over them, hold exactly so many records."""
 
     def check(connection: sqlite3.Connection) -> None:
@@ -166,6 +166,7 @@ class SourceRow:
             notes=dict(tally.notes),
             examples={reason: tuple(keys) for reason, keys in tally.examples.items()},
             other_plants=tally.most_frequent_others(),
+            undelivered=tally.undelivered,
         )
         row = {
             "source_id": self.source_id,

@@ -40,6 +40,10 @@ class Meter:
         begin, end = _SHARES[stage]
         self._tell(stage, rows, begin + (end - begin) * min(max(share, 0.0), 1.0))
 
+    def fetched(self, rows: int, share: float) -> None:
+        """From the live interface."""
+        self._tell("fetching", rows, share)
+
     def _tell(self, stage: Stage, rows: int, done: float) -> None:
         if self.progress is None:
             return

@@ -93,6 +93,7 @@ class FileReport:
         set_apart: every reason that set a row apart, with its count.
         notes: remarks on kept rows, with their counts.
         examples: for each reason the first records it set apart, by occurrence id where they have one.
+        undelivered: records that a live interface announced and did not give.
         other_plants: names that are not of the store, most frequent first, with their rows.
     """
 
@@ -106,6 +107,7 @@ class FileReport:
     examples: Mapping[Reason, tuple[str, ...]] = field(default_factory=dict)
     other_plants: tuple[tuple[str, int], ...] = ()
     already_loaded: bool = False
+    undelivered: int = 0
 
     def to_json(self) -> str:
         """For the ``report`` column of the source table."""
@@ -114,6 +116,7 @@ class FileReport:
                 "set_apart": {reason: self.set_apart[reason] for reason in REASONS if reason in self.set_apart},
                 "notes": {note: self.notes[note] for note in NOTES if note in self.notes},
                 "examples": {reason: list(self.examples[reason]) for reason in REASONS if reason in self.examples},
+                "undelivered": self.undelivered,
                 "other_plants": [list(pair) for pair in self.other_plants],
             },
             ensure_ascii=False,

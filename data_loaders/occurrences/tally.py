@@ -15,6 +15,7 @@ class Tally:
     set_apart: Counter[Reason] = field(default_factory=Counter)
     notes: Counter[Note] = field(default_factory=Counter)
     examples: defaultdict[Reason, list[str]] = field(default_factory=lambda: defaultdict(list))
+    undelivered: int = 0
     others: Counter[str] = field(default_factory=Counter)
 
     def most_frequent_others(self) -> tuple[tuple[str, int], ...]:

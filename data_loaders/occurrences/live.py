@@ -1,0 +1,241 @@
+"""Occurrence records from the live interface into the store: by plant, and by polygon or state."""
+
+import hashlib
+import json
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing, nullcontext
+from dataclasses import dataclass
+from pathlib import Path
+
+import httpx
+import shapely
+from shapely.geometry.polygon import orient
+
+from data_loaders.build import drafting
+from data_loaders.darwin_core import cell_value
+from data_loaders.occurrences.journal import Journal, QueryState
+from data_loaders.occurrences.live_api import MAX_OFFSET, LiveApi, LiveError, LiveSettings
+from data_loaders.occurrences.load import DEFAULT_RULES, SourceRow, expect_records
+from data_loaders.occurrences.meter import Meter
+from data_loaders.occurrences.names import ExactMatcher, StoreNames
+from data_loaders.occurrences.quality import Row
+from data_loaders.occurrences.report import OccurrenceReport, Progress, QualityRules
+from data_loaders.occurrences.small import store_rows
+from data_loaders.occurrences.terms import ALIASES, TERM_INDEX, TERMS
+from data_loaders.occurrences.writer import count_records
+from service.errors import BadRequest
+from service.store.database import Build
+from service.vocabulary import FEDERAL, JURISDICTION_NAMES, Jurisdiction
+
+MAX_TURNS = 3
+"""How often a query is asked through while its total keeps changing."""
+MAX_VERTICES = 200
+"""Of a polygon; the query travels in the address of the request."""
+
+
+@dataclass(frozen=True, slots=True)
+class LiveQuery:
+    """The records of one plant in one area.
+
+    Attributes:
+        name: scientific name; synonyms and lower ranks come along.
+        taxon_key: of the interface's own taxonomy, instead of a name.
+        checklist_key: the taxonomy of that key, where it is not the default one.
+        polygon_wkt: POLYGON or MULTIPOLYGON in WGS84 degrees, longitude first.
+        state: instead of a polygon.
+    """
+
+    name: str = ""
+    taxon_key: str = ""
+    checklist_key: str = ""
+    polygon_wkt: str = ""
+    state: Jurisdiction | None = None
+
+    def parameters(self) -> dict[str, str]:
+        """As the interface takes them.
+
+        Raises:
+            BadRequest: no plant, no area, or not a usable one.
+        """
+        if bool(self.name) == bool(self.taxon_key):
+            raise BadRequest("A live query needs a scientific name or a taxon key, and not both.")
+        if bool(self.polygon_wkt) == (self.state is not None):
+            raise BadRequest("A live query needs a polygon or a state, and not both.")
+        plant = {"scientificName": self.name} if self.name else {"taxonKey": self.taxon_key}
+        if self.checklist_key:
+            plant["checklistKey"] = self.checklist_key
+        if self.state is not None:
+            if self.state == FEDERAL or self.state not in JURISDICTION_NAMES:
+                raise BadRequest(f"{self.state} is no state.", next_step="Use a code such as US-OH.")
+            return {**plant, "country": "US", "stateProvince": JURISDICTION_NAMES[self.state]}
+        return {**plant, "geometry": query_polygon(self.polygon_wkt)}
+
+
+def query_polygon(wkt: str) -> str:
+    """A polygon as the interface takes it: rings anticlockwise outside, four decimals.
+
+    Raises:
+        BadRequest: it cannot be read, is not valid, or has too many vertices.
+    """
+    try:
+        shape = shapely.from_wkt(wkt)
+    except shapely.errors.GEOSException as error:
+        raise BadRequest(f"The polygon cannot be read ({error}).", next_step="Give it as WKT.") from error
+    if not isinstance(shape, shapely.Polygon | shapely.MultiPolygon) or shape.is_empty or not shape.is_valid:
+        raise BadRequest("The area is not a valid polygon.", next_step="Give a POLYGON or MULTIPOLYGON without crossings.")
+    west, south, east, north = shape.bounds
+    if west < -180 or east > 180 or south < -90 or north > 90:
+        raise BadRequest("The polygon leaves the range of degrees.", next_step="Give longitude first, then latitude.")
+    if shapely.get_num_coordinates(shape) > MAX_VERTICES:
+        raise BadRequest(f"The polygon has more than {MAX_VERTICES} vertices.", next_step="Simplify it.")
+    parts = [orient(part) for part in getattr(shape, "geoms", [shape])]
+    turned = parts[0] if len(parts) == 1 else shapely.MultiPolygon(parts)
+    return str(shapely.to_wkt(turned, rounding_precision=4, trim=True))
+
+
+def load_live(
+    target: Path,
+    queries: Sequence[LiveQuery],
+    settings: LiveSettings,
+    *,
+    matcher: ExactMatcher | None = None,
+    rules: QualityRules = DEFAULT_RULES,
+    progress: Progress | None = None,
+    client: httpx.Client | None = None,
+    api: LiveApi | None = None,
+) -> OccurrenceReport:
+    """Fetch the records of queries and add them to the store at ``target``.
+
+    Pages go to a journal beside the store first. A load that fails or is killed goes on from there when it is asked
+    again; one that is through takes its journal away.
+
+    Args:
+        client: of httpx, to share or to test with.
+
+    Raises:
+        BadRequest: a query cannot be asked, or matches more records than paging reaches.
+        LiveError: the interface does not answer.
+        StoreMissing, StoreError: as ``drafting``.
+    """
+    asked = [query.parameters() for query in queries]
+    if not asked:
+        raise BadRequest("No live query was given.")
+    digest = hashlib.sha256(json.dumps([settings.base_url, *asked], sort_keys=True).encode()).hexdigest()
+    with closing(Build(target)):
+        pass  # a missing or damaged store is told before anything is fetched
+    journal = Journal(target.parent / f".{target.name}.live-{digest[:12]}.jsonl", len(asked))
+    try:
+        with nullcontext(client) if client else httpx.Client(follow_redirects=True) as session:
+            _fetch(api or LiveApi(settings, session), asked, journal, progress)
+    finally:
+        journal.close()
+    report = _store(target, journal, asked, matcher, rules)
+    journal.remove()
+    return report
+
+
+def _fetch(api: LiveApi, asked: Sequence[Mapping[str, str]], journal: Journal, progress: Progress | None) -> None:
+    meter = Meter("live", 0, progress)
+
+    def run(place: int) -> None:
+        _fetch_query(api, asked[place], journal, place, meter)
+
+    open_queries = [place for place, state in enumerate(journal.states) if not state.done]
+    if api.settings.concurrency == 1:
+        for place in open_queries:
+            run(place)
+    else:
+        with ThreadPoolExecutor(api.settings.concurrency) as pool:
+            try:
+                list(pool.map(run, open_queries))
+            except BaseException:
+                pool.shutdown(cancel_futures=True)
+                raise
+    for key in journal.dataset_keys():
+        if key not in journal.datasets:
+            journal.add_dataset(key, api.dataset(key))
+
+
+def _fetch_query(api: LiveApi, parameters: Mapping[str, str], journal: Journal, place: int, meter: Meter) -> None:
+    state = journal.states[place]
+    while not state.done:
+        page = api.page(parameters, state.offset)
+        _check_total(page.total, api.settings.max_records)
+        changed = state.total is not None and page.total != state.total
+        if changed and state.turn + 1 < MAX_TURNS:
+            # Records may have moved over the edge of a page, so the query is asked through again.
+            journal.begin_again(place)
+            continue
+        journal.add_page(place, page)
+        meter.fetched(*_reached(journal.states))
+    if state.turn + 1 < MAX_TURNS and state.total is not None and len(state.keys) < state.total:
+        journal.begin_again(place)
+        _fetch_query(api, parameters, journal, place, meter)
+
+
+def _check_total(total: int, max_records: int) -> None:
+    reachable = min(max_records, MAX_OFFSET)
+    if total > reachable:
+        raise BadRequest(
+            f"A query matches {total:,} records; paging reaches {reachable:,}.",
+            next_step="Ask for a smaller area, or order a download and load its file.",
+        )
+
+
+def _reached(states: Sequence[QueryState]) -> tuple[int, float]:
+    fetched = sum(len(state.keys) for state in states)
+    shares = [1.0 if state.done else min(1.0, state.offset / state.total) if state.total else 0.0 for state in states]
+    return fetched, sum(shares) / len(shares)
+
+
+def _store(
+    target: Path, journal: Journal, asked: Sequence[Mapping[str, str]], matcher: ExactMatcher | None, rules: QualityRules
+) -> OccurrenceReport:
+    name = f"live occurrence search, {len(asked)} quer{'y' if len(asked) == 1 else 'ies'}"
+    sha256 = _content_hash(journal)
+    undelivered = sum(max(0, (state.total or 0) - len(state.keys)) for state in journal.states)
+    with closing(Build(target)) as present:
+        source = SourceRow(name, sha256, rules, matcher or StoreNames(present.connection))
+        if source.is_held(present.connection):
+            return OccurrenceReport((source.held_report(),))
+    with drafting(target, on_top=True) as draft:
+        names = matcher or StoreNames(draft.connection)
+        before = count_records(draft.connection)
+        tally = store_rows(
+            draft.connection,
+            map(row_of, journal.records()),
+            names,
+            rules,
+            fallback_dataset="live occurrence search",
+            datasets=journal.datasets,
+        )
+        tally.undelivered = undelivered
+        expect_records(draft, before + tally.rows_kept)
+        report = SourceRow(name, sha256, rules, names).record(
+            draft, tally, title="Occurrence records from the live search", licence="stated record by record"
+        )
+    return OccurrenceReport((report,))
+
+
+def row_of(record: Mapping[str, str]) -> Row:
+    """A record of the interface as a row of the terms that are read."""
+    row = [""] * len(TERMS)
+    for name, value in record.items():
+        term = name.lower()
+        place = TERM_INDEX.get(ALIASES.get(term, term))
+        if place is not None:
+            row[place] = row[place] or cell_value(value)
+    return row
+
+
+def _content_hash(journal: Journal) -> str:
+    """Of the records, whatever the order in which pages came."""
+    rows: Iterator[bytes] = (json.dumps(list(row_of(record))).encode() for record in journal.records())
+    digest = hashlib.sha256()
+    for line in sorted({hashlib.sha256(row).digest() for row in rows}):
+        digest.update(line)
+    return digest.hexdigest()
+
+
+__all__ = ["LiveError", "LiveQuery", "LiveSettings", "load_live", "query_polygon"]
