@@ -20,6 +20,9 @@ class Finding:
     def sure(self) -> bool:
         return len(self.candidates) == 1 and not self.doubts and self.match not in ("spelling", "genus", "none")
 
+    def copy(self) -> "Finding":
+        return Finding(self.match, dict(self.candidates), list(self.doubts), self.genus_only)
+
     def add(self, candidates: Iterable[Candidate]) -> None:
         """Take more candidates in; a better score replaces a worse one."""
         for candidate in candidates:

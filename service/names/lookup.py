@@ -34,6 +34,7 @@ class Lookup:
     def __init__(self, index: CatalogueIndex, sources: Sequence[NameSource]) -> None:
         self.index = index
         self.imported = Imported(index, sources)
+        self._findings: dict[tuple[str, float, tuple[NameRecord, ...]], Finding] = {}
 
     # Exact ----------------------------------------------------------------------------------------------------------
 
@@ -73,6 +74,12 @@ class Lookup:
         Args:
             way: how the name was met, where not letter by letter; it ends the rule of each candidate.
         """
+        key = (way, score, tuple(records))
+        if key not in self._findings:
+            self._findings[key] = self._read_records(records, way, score)
+        return self._findings[key].copy()
+
+    def _read_records(self, records: Sequence[NameRecord], way: str, score: float) -> Finding:
         exact = [record for record in records if record.kind != "misspelling"]
         finding = Finding(min((_MATCH[record.kind] for record in records), key=_ORDER.index), {})
         for record in sorted(records, key=lambda r: (_ORDER.index(_MATCH[r.kind]), r.plant_id)):

@@ -44,7 +44,7 @@ def read_label(label: str, lexicon: Lexicon | None) -> Reading:
     if len(text) > MAX_LABEL_LETTERS:
         tokens.append(Token("fixed", text[MAX_LABEL_LETTERS:], MAX_LABEL_LETTERS, len(text), "rest"))
     found = NameReader(tokens, lexicon).read()
-    runs = read_runs(tokens, [place for place, _ in found], lexicon)
+    runs = read_runs(tokens, lexicon)
     found = sorted([*found, *_genera_alone(runs)], key=lambda pair: pair[0])
     relation, cuts = _relation(tokens, found, runs)
     parsed = ParsedLabel(

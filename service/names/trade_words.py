@@ -38,7 +38,7 @@ class Run:
         return " ".join(self.words)
 
 
-def read_runs(tokens: list[Token], name_places: list[int], lexicon: Lexicon | None) -> list[Run]:
+def read_runs(tokens: list[Token], lexicon: Lexicon | None) -> list[Run]:
     """Name every word that no scientific name took, run by run."""
     runs: list[Run] = []
     depth = 0
