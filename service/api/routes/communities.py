@@ -3,7 +3,7 @@
 from datetime import date
 from typing import Annotated, Any
 
-from fastapi import APIRouter, HTTPException, Query, Request, Response
+from fastapi import APIRouter, Query, Request, Response
 from fastapi.concurrency import run_in_threadpool
 
 from service.api import problems
@@ -12,6 +12,7 @@ from service.api.limits import check_geojson, check_labels
 from service.api.negotiation import accepted, body_of, sent_type
 from service.api.parameters import AsOf, LibraryNow, today
 from service.api.plan_models import inlined_schema
+from service.errors import NotFound
 from service.screening.community_document import CommunityDocument
 from service.screening.community_output import write_community
 from service.screening.community_reading import read_community
@@ -87,17 +88,18 @@ def get_job(request: Request, response: Response, job_id: str) -> JobModel:
 @router.get(
     "/v1/jobs/{job_id}/result",
     operation_id="get_job_result",
-    summary="The answer of a job that is done",
+    summary="The answer of a job, once it is done",
     response_model=CommunityScreeningAnswer,
     openapi_extra={"responses": {"200": {"content": _FORMS}}},
-    responses={409: {"model": problems.Problem, "description": "The job is not done", "content": {problems.MEDIA_TYPE: {}}}},
 )
 async def get_job_result(request: Request, job_id: str) -> Response:
     job = jobs_of(request).get(job_id)
     if job.error is not None:
         raise job.error
     if job.result is None:
-        raise HTTPException(409, f"The job is {job.state}.", {"Retry-After": str(_RETRY_S)})
+        raise NotFound(
+            f"The job {job_id!r} has no answer yet: it is {job.state}.", next_step=f"Ask GET /v1/jobs/{job_id} until it is done."
+        )
     return await run_in_threadpool(_sent, job.result, accepted(request, OUT))
 
 
