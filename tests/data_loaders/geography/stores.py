@@ -10,10 +10,19 @@ from data_loaders.build import drafting
 from data_loaders.geography.boundaries import add_boundaries
 
 
+_FOLDERS: list[tempfile.TemporaryDirectory[str]] = []
+
+
+def kept_folder() -> Path:
+    """A folder that lasts as long as the process."""
+    _FOLDERS.append(tempfile.TemporaryDirectory(prefix="reedgate-test-"))
+    return Path(_FOLDERS[-1].name)
+
+
 @lru_cache(maxsize=1)
 def boundary_store() -> Path:
     """A store with the packaged boundaries alone; only to be read."""
-    target = Path(tempfile.mkdtemp(prefix="reedgate-test-")) / "boundaries.db"
+    target = kept_folder() / "boundaries.db"
     with drafting(target, on_top=False) as draft:
         add_boundaries(draft)
     return target

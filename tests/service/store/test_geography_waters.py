@@ -1,7 +1,6 @@
 """Waters near a place and down the water from it: the index against brute force, and the demo county by hand."""
 
 import sqlite3
-import tempfile
 from collections.abc import Iterator
 from functools import lru_cache
 from pathlib import Path
@@ -29,7 +28,7 @@ from service.store.waters import (
 )
 from service.store.waters_flow import flow_starts, reached_waters, trace_from
 from service.vocabulary import WaterId, WaterKind
-from tests.data_loaders.geography.stores import boundary_store, connect, empty_store, fresh_store
+from tests.data_loaders.geography.stores import boundary_store, connect, empty_store, fresh_store, kept_folder
 from tests.data_loaders.geography.vector_files import write_geojson
 
 LAKES: tuple[WaterKind, ...] = ("lake",)
@@ -38,7 +37,7 @@ KINDS: tuple[WaterKind, ...] = ("lake", "pond", "wetland", "stream", "river", "c
 
 @lru_cache(maxsize=1)
 def demo_store() -> Path:
-    target = fresh_store(Path(tempfile.mkdtemp(prefix="reedgate-test-")))
+    target = fresh_store(kept_folder())
     load_waters(target, [demo.WATERS])
     return target
 
@@ -69,7 +68,7 @@ shapes = st.builds(
 
 @lru_cache(maxsize=1)
 def random_folder() -> Path:
-    return Path(tempfile.mkdtemp(prefix="reedgate-test-"))
+    return kept_folder()
 
 
 def load_random(origin: tuple[float, float], drawn: list[BaseGeometry]) -> sqlite3.Connection:
