@@ -9,7 +9,6 @@ from pathlib import Path
 from data_loaders.build import drafting
 from data_loaders.geography.boundaries import add_boundaries
 
-
 _FOLDERS: list[tempfile.TemporaryDirectory[str]] = []
 
 
