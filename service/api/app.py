@@ -14,7 +14,7 @@ from service.api.limits import Limits
 from service.api.metrics import Metrics, RouteNames
 from service.api.negotiation import negotiated
 from service.api.observing import REQUEST_ID, Observing
-from service.api.routes import communities, health, holdings, law, loads, names, plans, plants, stock, waters
+from service.api.routes import communities, health, holdings, law, loads, names, pages, plans, plants, stock, waters
 from service.api.tokens import Access
 from service.settings import Settings, settings
 from service.store.library import LibraryDesk
@@ -47,6 +47,7 @@ ROUTERS = (
     plants.router,
     loads.router,
     health.router,
+    pages.router,
 )
 
 _COMPRESSION_LEVEL = 6  # zlib's own default; more costs time and saves little on answers this short (measured)
