@@ -64,25 +64,58 @@ def _composed(cells: NameCells) -> str:
 class StoreNames:
     """Accepted names and synonyms of a store, matched in the normal form of scientific names.
 
-    An accepted name goes before a synonym; a synonym of several plants names none of them.
+    An accepted name goes before a synonym; a synonym of several plants, or one misapplied, names none of them. A name
+    that the catalogue lacks is looked for in the imported taxonomies: it names the plant that the catalogue holds under
+    any name of the same taxon.
     """
 
     def __init__(self, connection: sqlite3.Connection) -> None:
+        self._connection = connection
         accepted: dict[str, set[PlantId]] = {}
         synonyms: dict[str, set[PlantId]] = {}
-        rows = connection.execute("SELECT accepted_name, 'accepted', plant_id FROM plant").fetchall()
-        rows += connection.execute("SELECT name, kind, plant_id FROM name WHERE kind IN ('accepted', 'synonym')").fetchall()
-        for name, kind, plant_id in rows:
+        for name, kind, plant_id in connection.execute(_CATALOGUE_NAMES):
             names = accepted if kind == "accepted" else synonyms
             names.setdefault(normal_form(name), set()).add(PlantId(plant_id))
-        both = synonyms | accepted
-        self._plants = {form: min(plants) for form, plants in both.items() if len(plants) == 1}
-        listing = "\n".join(f"{form}\t{plant}" for form, plant in sorted(self._plants.items()))
-        self.fingerprint = hashlib.sha256(listing.encode()).hexdigest()[:12]
+        self._plants = synonyms | accepted
+        self.fingerprint = self._fingerprint()
         self._cached = lru_cache(maxsize=200_000)(self._match)
-
-    def _match(self, name: str) -> PlantId | None:
-        return self._plants.get(normal_form(name))
 
     def __call__(self, name: str) -> PlantId | None:
         return self._cached(name)
+
+    def _match(self, name: str) -> PlantId | None:
+        form = normal_form(name)
+        plants = self._plants[form] if form in self._plants else self._imported(form)
+        return next(iter(plants)) if len(plants) == 1 else None
+
+    def _imported(self, form: str) -> set[PlantId]:
+        """Plants of the catalogue that the taxa of an imported name are; none where one of the taxa is not held."""
+        found: set[PlantId] = set()
+        taxa = self._connection.execute("SELECT DISTINCT accepted_no FROM taxonomy_name WHERE normal_form = ?", (form,))
+        for (accepted_no,) in taxa.fetchall():
+            forms = self._connection.execute(_FORMS_OF_TAXON, (accepted_no, accepted_no))
+            plants = {plant for (other,) in forms for plant in self._plants.get(other, ())}
+            if len(plants) != 1:
+                return set()
+            found |= plants
+        return found
+
+    def _fingerprint(self) -> str:
+        """Of everything that decides a match."""
+        digest = hashlib.sha256()
+        for form, plants in sorted(self._plants.items()):
+            digest.update(f"{form}\t{' '.join(sorted(plants))}\n".encode())
+        imported = self._connection.execute("SELECT source_id, sha256 FROM source WHERE kind = 'taxonomy' ORDER BY source_id")
+        for source_id, sha256 in imported:
+            digest.update(f"{source_id}\t{sha256}\n".encode())
+        return digest.hexdigest()[:12]
+
+
+_CATALOGUE_NAMES = """
+SELECT accepted_name, 'accepted', plant_id FROM plant
+UNION ALL
+SELECT name, kind, plant_id FROM name WHERE kind IN ('accepted', 'synonym') AND note NOT LIKE '%misapplied%'"""
+
+_FORMS_OF_TAXON = """
+SELECT normal_form FROM taxonomy_name WHERE accepted_no = ?
+UNION SELECT normal_form FROM taxonomy_name WHERE name_no = ?"""
