@@ -5,6 +5,7 @@ from pathlib import Path
 from data_loaders.build import drafting
 from data_loaders.geography.boundaries import add_boundaries
 from data_loaders.geography.packaged import packaged_counties
+from data_loaders.geography.wetland_indicators import add_wetland_indicators
 from data_loaders.plants.catalogue import add_catalogue, add_hybrids
 from data_loaders.regulations.load import add_lists, reference_lists
 
@@ -20,3 +21,4 @@ def load_reference(target: Path) -> None:
         add_lists(draft, reference_lists(), packaged_counties())
         add_hybrids(draft)
         add_boundaries(draft)
+        add_wetland_indicators(draft)

@@ -116,7 +116,9 @@ class Lookup:
         ]
         finding.add(mentioned)
         if reading.doubtful or mentioned:
-            finding.doubts.append(f"the catalogue says of {record.name}: {record.note}")
+            finding.doubts.append(
+                f"the catalogue says of {record.name}: {reading.gist}" if reading.gist else "the name is used for more than one taxon"
+            )
         finding.genus_only = finding.genus_only or reading.genus_alone
 
     def _mentioned(self, name: str) -> list[NameRecord]:

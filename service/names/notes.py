@@ -22,11 +22,13 @@ class NoteReading:
     doubtful: the name alone does not confirm the taxon.
     genus_alone: the name is a genus name used by itself.
     mentions: genera and names that the note speaks of, to be looked up.
+    gist: the note without the phrases that only name the other taxa; the candidates show those.
     """
 
     doubtful: bool = False
     genus_alone: bool = False
     mentions: tuple[str, ...] = ()
+    gist: str = ""
 
 
 _SILENT = NoteReading()
@@ -48,7 +50,8 @@ def read_note(note: str) -> NoteReading:
             genus = _expanded(found["genus"], genus)
             words = [genus, found["species"], found["mark"], found["below"]]
             mentions.append(" ".join(word for word in words if word))
-    return NoteReading(doubtful, "genus name alone" in note, tuple(dict.fromkeys(mentions)))
+    gist = "; ".join(phrase for phrase in re.split(r";\s*", note) if not phrase.startswith(("shared name", "also ")))
+    return NoteReading(doubtful, "genus name alone" in note, tuple(dict.fromkeys(mentions)), gist)
 
 
 def _expanded(genus: str, previous: str) -> str:

@@ -26,6 +26,8 @@ _APART: frozenset[PartKind] = frozenset(
 )
 _APART_AND_MARKS: frozenset[PartKind] = _APART | {"open", "qualifier"}
 _APART_AND_SALES: frozenset[PartKind] = _APART | {"sales"}
+_LISTING = re.compile(r"[&;+\n]|\band\b|\bor\b|\bwith\b", re.IGNORECASE)
+"""Signs that a line means to list plants, not to name one twice."""
 
 
 class Resolver:
@@ -294,6 +296,8 @@ class Resolver:
         finding.add(candidate for member in members for candidate in member.candidates)
         taxa = {candidate.plant_id for candidate in finding.candidates.values()}
         confirmed = [member for member in members if member.confirmed]
+        if len(confirmed) == 1 and not _LISTING.search(parsed.text) and _one_of_all(confirmed[0], members):
+            return replace(confirmed[0], label=parsed.label, parsed=parsed)
         steps = [step for member in members for step in member.steps]
         if len(taxa) == 1 and len(confirmed) == len(members):
             finding.match = confirmed[0].match
@@ -308,6 +312,16 @@ class Resolver:
 def _spoken(parsed: ParsedLabel, left_out: frozenset[PartKind]) -> str:
     """The words of the label without the parts that are no words of a name."""
     return " ".join(part.text for part in parsed.parts if part.kind not in left_out)
+
+
+def _one_of_all(sure: Resolution, members: Sequence[Resolution]) -> bool:
+    """Whether every vaguer name on the line may mean the one that is sure: ``Anacharis - Egeria densa``."""
+    vaguer = [member for member in members if member is not sure]
+    taxon = sure.candidates[0].plant_id
+    return all(
+        member.match in ("genus", "common", "trade") and taxon in {candidate.plant_id for candidate in member.candidates}
+        for member in vaguer
+    )
 
 
 def _in_full(name: ScientificName, genus: str) -> ScientificName:

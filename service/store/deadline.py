@@ -4,6 +4,7 @@ The limit travels with the context, so a worker thread that runs for a request k
 """
 
 from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from contextvars import ContextVar
 from time import monotonic
 from typing import TypeVar
@@ -20,6 +21,16 @@ STEPS_BETWEEN_LOOKS = 20_000
 def set_deadline(seconds: float) -> None:
     """Give the work of this context so many seconds from now; 0 takes the limit away."""
     _deadline.set(monotonic() + seconds if seconds else None)
+
+
+@contextmanager
+def unlimited() -> Iterator[None]:
+    """Work that is not for this request alone, such as opening a new build."""
+    held = _deadline.set(None)
+    try:
+        yield
+    finally:
+        _deadline.reset(held)
 
 
 def is_past() -> bool:

@@ -14,6 +14,7 @@ from service.regulation.subject import Subject, Taxonomy
 from service.regulation.widest import Certainty, Naming
 from service.store.catalogue import read_names, read_plants
 from service.store.database import Build, Identity
+from service.store.deadline import unlimited
 from service.store.geography import read_counties
 from service.store.law import read_law
 from service.store.names import read_taxonomies
@@ -137,7 +138,8 @@ class LibraryDesk:
     def _take_up(self) -> Library:
         found = _identity(self.path)
         try:
-            library = Library(Build(self.path)).warm()
+            with unlimited():
+                library = Library(Build(self.path)).warm()
         except StoreError as error:
             if self._library is None:
                 raise

@@ -31,3 +31,14 @@ def county_outlines(connection: sqlite3.Connection, state: Jurisdiction) -> dict
     """The outline of every county of a state, by code."""
     rows = connection.execute("SELECT fips, geometry FROM boundary WHERE state = ? AND fips IS NOT NULL ORDER BY fips", (state,))
     return {CountyFips(row["fips"]): shapely.from_wkb(row["geometry"]) for row in rows}
+
+
+def water_shapes_in_box(connection: sqlite3.Connection, box: Box, limit: int) -> tuple[tuple[str, BaseGeometry], ...]:
+    """Parts of waters that reach into a box, each with the name of its water; areas first, no more than ``limit``."""
+    rows = connection.execute(
+        "SELECT name, geometry FROM water_box JOIN water_part ON water_part.part_id = water_box.part_id "
+        "JOIN water ON water.water_id = water_part.water_id "
+        "WHERE west <= ? AND east >= ? AND south <= ? AND north >= ? ORDER BY is_area DESC, water_part.part_id LIMIT ?",
+        (box.east, box.west, box.north, box.south, limit),
+    )
+    return tuple((str(row["name"]), shapely.from_wkb(row["geometry"])) for row in rows)

@@ -4,6 +4,7 @@ import json
 import sqlite3
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +44,13 @@ def read_sources(connection: sqlite3.Connection) -> tuple[Source, ...]:
             sha256=row["sha256"],
             rows_read=row["rows_read"],
             rows_kept=row["rows_kept"],
-            set_apart={key: value for key, value in json.loads(row["report"]).items() if isinstance(value, int)},
+            set_apart=_set_apart(json.loads(row["report"])),
         )
         for row in rows
     )
+
+
+def _set_apart(report: dict[str, Any]) -> dict[str, int]:
+    """Counts by reason; loaders that report more than counts keep them under ``set_apart``."""
+    counts = report.get("set_apart", report)
+    return {reason: count for reason, count in counts.items() if isinstance(count, int)}

@@ -3,7 +3,7 @@
 import sqlite3
 from importlib.resources import files
 
-SCHEMA_VERSION = "1"
+SCHEMA_VERSION = "2"
 """Raised by one whenever a table changes; a store of another version is refused with a word on how to rebuild."""
 
 _AREAS = ("core", "plants", "law", "geography", "occurrences", "taxonomy")

@@ -22,8 +22,8 @@ CREATE TABLE law_list (
 CREATE TABLE law_class (
   list_id TEXT NOT NULL,
   version TEXT NOT NULL,
-  position INTEGER NOT NULL,
   name TEXT NOT NULL,
+  position INTEGER NOT NULL,
   acts TEXT NOT NULL,                 -- JSON list
   duty TEXT NOT NULL,
   permit TEXT NOT NULL,

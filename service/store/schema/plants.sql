@@ -31,8 +31,8 @@ CREATE INDEX name_of_plant ON name(plant_id);
 CREATE TABLE wetland_indicator (
   plant_id TEXT NOT NULL REFERENCES plant(plant_id),
   region TEXT NOT NULL,
+  source_table TEXT NOT NULL,
   indicator TEXT NOT NULL,
   name_in_source TEXT NOT NULL,
-  source_table TEXT NOT NULL,
   PRIMARY KEY (plant_id, region, source_table)
 ) WITHOUT ROWID;
