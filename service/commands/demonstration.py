@@ -4,13 +4,17 @@ from collections.abc import Sequence
 from importlib.resources import as_file, files
 from pathlib import Path
 
-from data_loaders.reference_store import load_reference
+from data_loaders.demo_store import load_demo
 from service.api.parameters import today
 from service.commands.common import console
+from service.commands.plan import print_plan, write_answer
 from service.commands.stock import print_confirm, print_matrix
+from service.screening.plan_check import check_plan
+from service.screening.plan_reading import parse_json, read_plan
 from service.screening.standing import STANDING_CAUTIONS
 from service.screening.stock import StockChecker, StockLine, StockQuestion
 from service.screening.stock_table import read_stock
+from service.settings import settings
 from service.store.database import Build
 from service.store.library import Library
 from service.vocabulary import Jurisdiction
@@ -19,13 +23,19 @@ SHIP_TO = (Jurisdiction("US-WI"), Jurisdiction("US-MN"), Jurisdiction("US-FL"))
 
 
 def show(store: Path) -> None:
-    """Build the demonstration store at a path and print its answers."""
-    load_reference(store)
+    """Build the demonstration store at a path and print its answers; the report of the plan goes beside it."""
+    load_demo(store)
     library = Library(Build(store))
     console.print(
         f"Built {store.name} (build {library.build_id}): {len(library.plants)} taxa, {len(library.names)} names, {len(library.law.versions)} lists."
     )
-    console.print("Marl Hollow Water Plants is invented; the law is real.\n")
+    console.print("People, places, waters and records of the demonstration are invented; the law is real.")
+    _show_stock(library)
+    _show_plan(library, store.with_name("reedgate-demo-plan.html"))
+
+
+def _show_stock(library: Library) -> None:
+    console.rule("A nursery's stock list")
     question = StockQuestion(SHIP_TO, ("sell",), today())
     with as_file(files("demo_data").joinpath("stock", "marl_hollow_stock.csv")) as path:
         table = read_stock(path.read_bytes())
@@ -36,6 +46,15 @@ def show(store: Path) -> None:
     for sentence in advice(lines):
         console.print(f"  {sentence}", markup=False, highlight=False)
     console.print(f"\nAs of {question.on.isoformat()}, store build {library.build_id}. {' '.join(STANDING_CAUTIONS)}", style="dim")
+
+
+def _show_plan(library: Library, report: Path) -> None:
+    console.rule("A designer's plan")
+    content = files("demo_data").joinpath("plans", "heron_bend_plan.json").read_bytes()
+    answer = check_plan(library, read_plan(parse_json(content)), on=today(), border_tolerance_m=settings().border_tolerance_m)
+    print_plan(answer)
+    write_answer(report, library, answer, explain=False)
+    console.print(f"Open the report in a browser: {report}", markup=False, highlight=False)
 
 
 def advice(lines: Sequence[StockLine]) -> tuple[str, ...]:
