@@ -23,13 +23,14 @@ from service.web.report_views import (
     law_rows,
     plant_cautions,
     shared_cautions,
+    source_words,
     tally,
     water_rows,
 )
 from service.web.templating import templates
 from service.web.words import joined, place_name
 
-MOST_DECISIONS, MOST_UNSETTLED = 7, 30
+MOST_DECISIONS, MOST_UNSETTLED = 7, 20
 """Decisions on the first page, and facts in the table."""
 
 
@@ -70,6 +71,7 @@ def plan_report(answer: PlanAnswer, *, states: Outlines | None = None) -> str:
         "policy": report_policy(),
         "shared_cautions": shared_cautions(answer),
         "site_line": _site_line(answer),
+        "source_words": source_words,
         "style": Markup(report_style()),
         "tally": tally(answer),
         "title": answer.title or "Planting plan",

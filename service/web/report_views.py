@@ -1,6 +1,6 @@
 """What the report says of a plan, gathered from the answer: rows put together, repeats said once, drawings numbered."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from markupsafe import Markup
@@ -10,7 +10,7 @@ from service.containment import Check, ContainmentPlan, Figure, Measure, Section
 from service.escape import Interval, WaterAssessment
 from service.escape.wording import strongest_route
 from service.fit import Aspect, Fit
-from service.screening.plan_values import PlanAnswer, PlanFinding, PlantingAnswer, Role
+from service.screening.plan_values import NumberedSource, PlanAnswer, PlanFinding, PlantingAnswer, Role
 from service.vocabulary import OUTCOMES, Act, Coverage, Jurisdiction, Outcome, WaterId
 from service.web.drawings import Drawing, draw
 from service.web.words import ROUTES, joined, place_name
@@ -265,10 +265,11 @@ def _ways(measure: Measure, strength: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class SharedCaution:
-    """A caution of measures or sites, and the plantings or places that it stands for."""
+    """A caution of measures or sites, and what it stands for: places by name, plantings by number."""
 
     text: str
-    stands_for: tuple[str, ...]
+    places: tuple[str, ...]
+    plantings: tuple[int, ...]
 
 
 def plant_cautions(planting: PlantingAnswer) -> tuple[Caution, ...]:
@@ -278,18 +279,30 @@ def plant_cautions(planting: PlantingAnswer) -> tuple[Caution, ...]:
 
 def shared_cautions(answer: PlanAnswer) -> tuple[SharedCaution, ...]:
     """Cautions of work and places, each once over the whole plan."""
-    by_text: dict[str, dict[str, None]] = {}
+    places: dict[str, dict[str, None]] = {}
+    plantings: dict[str, dict[int, None]] = {}
     for place in answer.places:
         for each in place.cautions:
-            by_text.setdefault(each.text, {})[place.place.name] = None
+            places.setdefault(each.text, {})[place.place.name] = None
     for planting in answer.plantings:
         for each in planting.cautions:
             if each.scope != "plant":
-                by_text.setdefault(each.text, {})[f"planting {planting.number}"] = None
-    said = set(answer.cautions)
-    return tuple(SharedCaution(text, tuple(subjects)) for text, subjects in by_text.items() if text not in said)
+                plantings.setdefault(each.text, {})[planting.number] = None
+    texts = [text for text in dict.fromkeys((*places, *plantings)) if text not in answer.cautions]
+    return tuple(SharedCaution(text, tuple(places.get(text, ())), tuple(plantings.get(text, ()))) for text in texts)
 
 
-def names_of(planting: PlantingAnswer) -> Iterable[str]:
-    """All that the label may mean, for the heading."""
-    return (candidate.accepted_name for candidate in planting.resolution.candidates)
+def source_words(source: NumberedSource) -> str:
+    """What a source is, behind its title, as sentences."""
+    parts = [
+        source.citation if source.citation != source.title else "",
+        source.authority,
+        f"Class: {source.class_name}" if source.class_name else "",
+        f"Listed as: {source.name_as_listed}" if source.name_as_listed else "",
+        f"Exceptions: {source.exceptions}" if source.exceptions else "",
+        f"Area: {source.area}" if source.area else "",
+        f"Condition: {source.condition}" if source.condition else "",
+        f"In force from {source.effective_from.isoformat()}" if source.effective_from else "",
+        f"Licence: {source.licence}" if source.licence else "",
+    ]
+    return " ".join(f"{part.rstrip('.')}." for part in parts if part)

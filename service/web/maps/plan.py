@@ -17,7 +17,7 @@ from service.geography.geodesy import Box, distance_m, nearest_position
 from service.screening.plan_values import LonLat, PlanAnswer, PlanWater
 from service.vocabulary import JURISDICTION_NAMES, Jurisdiction
 from service.web.maps.view import GREY, INK, PALE, PAPER, Place, View
-from service.web.words import relation, water_name
+from service.web.words import joined, relation, water_name
 
 _WIDE_MM, _HALF_MM, _HEIGHT_MM = 176.0, 86.0, 84.0
 _NEAREST_M, _FARTHEST_M = 400.0, 15_000.0
@@ -98,16 +98,23 @@ def _site(answer: PlanAnswer, position: LonLat, corners: Sequence[LonLat]) -> Pl
     body = [part for water in answer.site.waters for part in _water(view, water, "site")]
     if answer.site.shape is not None and answer.site.shape.geom_type != "Point":
         body.append(view.path(answer.site.shape, fill="none", weight=0.5, dash="2 1.2"))
-    told = []
+    told, drawn, elsewhere = [], False, []
     for place in answer.places:
         numbers = ", ".join(str(each.number) for each in answer.plantings if each.place == place.place.name)
         told.append(f"{place.place.name}: " + (f"plantings {numbers}." if numbers else "no planting."))
-        body += _place(view, place.shape, place.position, place.place.name, numbers)
-    if not answer.places:
+        if place.shape is None:
+            elsewhere.append(place.place.name)
+        else:
+            drawn = True
+            body += _place(view, place.shape, place.place.name, numbers)
+    if not drawn:
         body += _cross(view, position)
     body += view.furniture()
     words = f"The site as the plan draws it. {' '.join(told)}"
-    caption = "The site. Dashes: its outline. Places by name, with the numbers of their plantings."
+    outlined = answer.site.shape is not None and answer.site.shape.geom_type != "Point"
+    caption = f"The site{', dashed: its outline' if outlined else ''}. Places by name, with the numbers of their plantings."
+    if elsewhere:
+        caption += f" Not drawn, for want of a geometry: {joined(elsewhere)}."
     return PlanMap(_svg(view, body, "site", "Map of the site", words), caption)
 
 
@@ -173,14 +180,14 @@ def _state_names(view: View, shown: Outlines, marks: Sequence[Place]) -> Iterabl
     west, south, east, north = view.bounds
     spots = [
         (west + (east - west) * across, south + (north - south) * up)
-        for across in (0.25, 0.4, 0.5, 0.6, 0.75)
+        for across in (0.22, 0.35, 0.5, 0.65)
         for up in (0.06, 0.25, 0.4, 0.6, 0.75, 0.93)
     ]
-    corner = (view.width_mm * 0.2, view.height_mm - 6)
+    corners = ((view.width_mm * 0.2, view.height_mm - 6), (view.width_mm - 8, 8.0))
     for state, shape in shown.items():
         inside = [view.xy(*spot) for spot in spots if shapely.contains_xy(shape, *spot)]
         if inside:
-            x, y = max(inside, key=lambda spot: min(math.dist(spot, mark) for mark in (*marks, corner)))
+            x, y = max(inside, key=lambda spot: min(math.dist(spot, mark) for mark in (*marks, *corners)))
             name = escape(JURISDICTION_NAMES[state].upper())
             yield (
                 f'<text x="{x:.1f}" y="{y + 1.2:.1f}" font-size="3.6" letter-spacing="1.2" text-anchor="middle" fill="{GREY}" '
@@ -210,22 +217,21 @@ def _cross(view: View, position: LonLat) -> Iterable[str]:
     )
 
 
-def _place(view: View, shape: BaseGeometry | None, position: LonLat | None, name: str, numbers: str) -> Iterable[str]:
-    """A place by its outline or a dot, its name, and the numbers of its plantings."""
-    at = shape.representative_point() if shape is not None else shapely.Point(position) if position is not None else None
-    if at is None:
-        return
+def _place(view: View, shape: BaseGeometry, name: str, numbers: str) -> Iterable[str]:
+    """A place by its outline, line or dot, its name, and the numbers of its plantings."""
+    at = shape.representative_point()
     x, y = view.xy(at.x, at.y)
-    if shape is not None and shape.geom_type in ("Polygon", "MultiPolygon"):
+    below = 3.4
+    if shape.geom_type in ("Polygon", "MultiPolygon"):
         yield view.path(shape, fill=PALE, weight=0.5)
-    elif shape is not None and shape.geom_type != "Point":
+    elif shape.geom_type != "Point":
         yield view.path(shape, fill="none", weight=0.8)
     else:
         yield f'<circle cx="{x:.2f}" cy="{y:.2f}" r="1.3" fill="{INK}"/>'
-        y -= 2.6
+        y, below = y - 2.6, 6.6
     yield _label(x, y, name, bold=True, anchor="middle")
     if numbers:
-        yield _label(x, y + (3.4 if shape is not None and shape.geom_type != "Point" else 6.6), numbers, anchor="middle")
+        yield _label(x, y + below, numbers, anchor="middle")
 
 
 def _label(x: float, y: float, words: str, *, bold: bool = False, anchor: str = "start") -> str:
