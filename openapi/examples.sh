@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Every operation of the API, asked with curl. Made from service/api/examples/requests.toml by: python -m service.api.contract
-# REEDGATE_URL says where the service runs. What is commented out needs the demo data or a token.
+# REEDGATE_URL says where the service runs. What is commented out needs the demo data, a job or a token.
 set -euo pipefail
 REEDGATE_URL="${REEDGATE_URL:-http://127.0.0.1:8000}"
 
@@ -39,6 +39,23 @@ curl -sSf -H 'Content-Type: text/csv' -H 'Accept: text/csv' --data-binary $'labe
 echo
 
 # A planting plan, answered: site, law, fit, escape, containment, what instead
+curl -sSf -H 'Content-Type: application/json' --data-binary '{"title": "Pond behind the mill (invented)", "date": "2026-06-01", "site": {"geometry": {"type": "Point", "coordinates": [-84.2921, 41.6832]}}, "places": [{"name": "Mill pond", "kind": "pond", "area_m2": 60, "depth_cm": 80, "lined": true, "outlet": false}], "plantings": [{"label": "Pontederia cordata 1 gal", "count": 6, "crown_depth_cm": 10, "holding": "solid-pot"}, {"label": "Parrot'"'"'s feather", "count": 4, "brought_from": "US-TN"}]}' "$REEDGATE_URL/v1/plan-checks"
+echo
+curl -sSf -H 'Content-Type: text/csv' -H 'Accept: text/csv' --data-binary $'label,count,place,place_kind\r\nPontederia cordata,6,Mill pond,pond\r\n' "$REEDGATE_URL/v1/plan-checks?state=US-OH&county=Fulton&zip=43594&on=2026-06-01"
+echo
+
+# Many sites and the waters they share: what could come from where
+curl -sSf -H 'Content-Type: application/json' --data-binary '{"type": "FeatureCollection", "title": "Ponds above the mill (invented)", "date": "2026-06-01", "features": [{"type": "Feature", "geometry": {"type": "Point", "coordinates": [-84.2921, 41.6832]}, "properties": {"layer": "site", "name": "Heron Bend", "place_kind": "pond", "plantings": "Yellow flag iris; Pickerelweed"}}, {"type": "Feature", "geometry": {"type": "LineString", "coordinates": [[-84.291, 41.682], [-84.285, 41.69]]}, "properties": {"layer": "water", "name": "Mill race", "kind": "canal", "flow": "slow"}}]}' "$REEDGATE_URL/v1/community-screenings"
+echo
+
+# How far a job has come: 202 while it is under way, 200 when it is finished
+# curl -sSf "$REEDGATE_URL/v1/jobs/f3b1c2"
+
+# Give a job up, and forget its answer
+# curl -sSf -X DELETE "$REEDGATE_URL/v1/jobs/f3b1c2"
+
+# The answer of a job, once it is done
+# curl -sSf "$REEDGATE_URL/v1/jobs/f3b1c2/result"
 
 # Waters near a place, and those downstream of it
 curl -sSf "$REEDGATE_URL/v1/waters?near=-84.29%2C41.62&within_m=5000"

@@ -25,7 +25,8 @@ from service.settings import Settings
 from service.store.library import Library, LibraryDesk
 
 _ANSWERS = "/v1/"
-_NEVER = ("/health/", "/metrics")
+_NEVER = ("/health/", "/metrics", "/v1/jobs/")
+"""Answers that change with the moment."""
 _LARGEST_KEPT = 262_144
 _TAG = re.compile(r'(?:W/)?("[^"]*")')
 _VARY = "Accept, Accept-Encoding"
@@ -98,14 +99,15 @@ class Caching:
         held = headers.get("if-none-match", "")
         fresh = self._freshness(day)
         if tag is not None:
-            if tag in _TAG.findall(held):
+            if tag in _TAG.findall(held) or (held.strip() == "*" and self._shelf.get(tag)):
                 self._metrics.reused.labels("not-modified").inc()
                 await _send_not_modified(send, tag, fresh)
                 return
             kept = self._shelf.get(tag)
             if kept is not None:
                 self._metrics.reused.labels("kept").inc()
-                await send({"type": "http.response.start", "status": 200, "headers": list(kept.headers)})
+                headers_now = [*kept.headers, (b"cache-control", fresh.encode())]
+                await send({"type": "http.response.start", "status": 200, "headers": headers_now})
                 await send({"type": "http.response.body", "body": kept.body})
                 return
         await self._app(scope, receive, _Tagging(send, self._shelf, tag, held, fresh).send)
@@ -165,7 +167,6 @@ class _Tagging:
         tag = self._tag or headers.get("etag") or (f'"{hashlib.sha256(body).hexdigest()[:32]}"' if whole else None)
         if tag:
             headers["ETag"] = tag
-        headers["Cache-Control"] = self._fresh
         for each in _VARY.split(", "):
             headers.add_vary_header(each)
         if tag and (self._held.strip() == "*" or tag in _TAG.findall(self._held)):
@@ -174,6 +175,7 @@ class _Tagging:
             return
         if whole and self._tag:
             self._shelf.put(self._tag, _Kept(tuple(start["headers"]), body))
+        headers["Cache-Control"] = self._fresh
         await self._send(start)
         await self._send(message)
 

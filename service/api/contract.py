@@ -33,6 +33,7 @@ _LINKS: dict[str, tuple[tuple[str, str, str], ...]] = {
     "get_list_entries": (("get_plant", "plant_id", "$response.body#/entries/0/plant_id"),),
     "find_waters": (("get_water", "water_id", "$response.body#/near/0/water/water_id"),),
 }
+_MOMENTARY = ("/health", "/metrics", "/v1/jobs")
 _PAGED = ("find_plants", "get_lists", "get_list_entries")
 
 _WAIT = {"Retry-After": {"description": "seconds to wait", "schema": {"type": "integer", "minimum": 0}}}
@@ -116,7 +117,7 @@ def _complete(path: str, method: str, operation: dict[str, Any]) -> None:
 
 def _success_headers(path: str, method: str, name: str) -> dict[str, Any]:
     headers: dict[str, Any] = {}
-    if method == "get" and not path.startswith(("/health", "/metrics")):
+    if method == "get" and not path.startswith(_MOMENTARY):
         headers["ETag"] = {"description": "stands for the build, the day and the request", "schema": {"type": "string"}}
         headers["Cache-Control"] = {"description": "how long the answer may be used again", "schema": {"type": "string"}}
         headers["Vary"] = {"description": "request headers that the answer depends on", "schema": {"type": "string"}}
@@ -142,8 +143,13 @@ def _add_refusals(path: str, method: str, operation: dict[str, Any]) -> None:
             responses[str(status)]["headers"] = _WAIT
         if status == 401:
             responses[str(status)]["headers"] = {"WWW-Authenticate": {"description": "RFC 6750", "schema": {"type": "string"}}}
-    if method == "get" and not path.startswith(("/health", "/metrics")):
+    if method == "get" and not path.startswith(_MOMENTARY):
         responses["304"] = {"description": "The client's copy, named in If-None-Match, is still right"}
+    for response in responses.values():
+        content = response.get("content", {}).get(problems.MEDIA_TYPE)
+        if content is not None and "examples" not in content:
+            title = response["description"]
+            content["schema"], content["example"] = _PROBLEM, {"type": "about:blank", "title": title, "status": 409, "detail": title}
     operation["responses"] = dict(sorted(responses.items()))
 
 
@@ -155,7 +161,7 @@ def _statuses(path: str, method: str, operation: dict[str, Any]) -> list[int]:
     found = [401, 403, 406, 503] + ([] if path == "/metrics" else [429])
     if operation.get("parameters") or "requestBody" in operation:
         found.append(422)
-    if ("{" in path and method == "get") or path == "/v1/lists/{list_id}/entries":
+    if "{" in path and method in ("get", "delete"):
         found.append(404)
     if "requestBody" in operation:
         found += [413] if path.startswith("/v1/loads") else [413, 415]
@@ -205,14 +211,14 @@ def curl_examples() -> str:
     lines = [
         "#!/usr/bin/env bash",
         "# Every operation of the API, asked with curl. Made from service/api/examples/requests.toml by: python -m service.api.contract",
-        "# REEDGATE_URL says where the service runs. What is commented out needs the demo data or a token.",
+        "# REEDGATE_URL says where the service runs. What is commented out needs the demo data, a job or a token.",
         "set -euo pipefail",
         'REEDGATE_URL="${REEDGATE_URL:-http://127.0.0.1:8000}"',
     ]
     for path, method, operation in operations(create_app(Path("unused.db")).openapi()):
         lines += ["", f"# {operation['summary']}"]
         for example in examples().get(operation["operationId"], ()):
-            hidden = "# " if example.demo or example.upload else ""
+            hidden = "# " if example.demo or example.upload or example.job else ""
             lines.append(f"{hidden}{example.curl(method.upper(), path)}")
             if not hidden:
                 lines.append("echo")

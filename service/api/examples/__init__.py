@@ -32,6 +32,7 @@ class _Request(BaseModel):
     text: _Text | None = None
     upload: str | None = None
     demo: bool = False
+    job: bool = False
 
 
 @dataclass(frozen=True)
@@ -41,6 +42,7 @@ class Example:
     Attributes:
         upload: name of a file that is the body; such a request needs a token.
         demo: it asks about the demo data.
+        job: it asks about a job, whose id comes with the answer that began it.
     """
 
     operation_id: str
@@ -51,11 +53,12 @@ class Example:
     accept: str = "*/*"
     upload: str | None = None
     demo: bool = False
+    job: bool = False
 
-    def address(self, template: str) -> str:
-        """Path and query."""
+    def address(self, template: str, **path_values: str) -> str:
+        """Path and query. Values given here stand in for those of the example."""
         path = template
-        for name, value in self.path_values.items():
+        for name, value in {**self.path_values, **path_values}.items():
             path = path.replace(f"{{{name}}}", quote(value, safe=":/"))
         return path + (f"?{urlencode(self.query, doseq=True)}" if self.query else "")
 
@@ -89,7 +92,7 @@ def examples() -> dict[str, tuple[Example, ...]]:
 def _examples(name: str, given: _Request) -> list[Example]:
     body = json.dumps(given.body, ensure_ascii=False).encode() if given.body is not None else None
     kind = "application/octet-stream" if given.upload else "application/json" if body else None
-    found = [Example(name, given.path, given.query, body, kind, upload=given.upload, demo=given.demo)]
+    found = [Example(name, given.path, given.query, body, kind, upload=given.upload, demo=given.demo, job=given.job)]
     if given.text is not None:
         text = given.text
         found.append(Example(name, given.path, text.query, text.body.encode(), text.type, text.accept))

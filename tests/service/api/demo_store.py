@@ -1,8 +1,11 @@
 """A store with all that the demo data have: invented waters, watersheds, zones and records beside the reference data."""
 
+import time
 from pathlib import Path
 
 from fastapi import FastAPI
+from fastapi.testclient import TestClient
+from httpx import Response
 
 from data_loaders.geography.waters import load_waters
 from data_loaders.geography.watersheds import load_watersheds
@@ -10,6 +13,7 @@ from data_loaders.geography.zones import load_zones
 from data_loaders.occurrences import load_occurrences
 from data_loaders.reference_store import load_reference
 from demo_data import geography as demo
+from service.api.examples import Example, examples
 from service.store.tokens import TokenFile
 
 
@@ -26,3 +30,25 @@ def client_token(app: FastAPI) -> str:
     """An Authorization header that may load."""
     tokens: TokenFile = app.state.tokens
     return f"Bearer {tokens.add('tests', ('read', 'load'))[1]}"
+
+
+def send(client: TestClient, example: Example, method: str, path: str) -> Response:
+    """Send an example as its client would: with a token where it loads, about a job begun here where it asks about one."""
+    headers, body, values = dict(example.headers), example.body, {}
+    if example.upload:
+        headers["Authorization"] = client_token(client.app)  # type: ignore[arg-type]
+        body = Path(example.upload).read_bytes()
+    if example.job:
+        values["job_id"] = _done_job(client)
+    response: Response = client.request(method, example.address(path, **values), content=body, headers=headers)
+    return response
+
+
+def _done_job(client: TestClient) -> str:
+    begun = client.post("/v1/community-screenings?begin=true", content=examples()["screen_community"][0].body)
+    for _ in range(600):
+        job = client.get(begun.headers["Location"])
+        if job.status_code == 200:
+            return str(job.json()["job_id"])
+        time.sleep(0.05)
+    raise AssertionError(job.text)

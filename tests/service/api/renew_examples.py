@@ -6,6 +6,7 @@ Lists in them are cut to two members, and the build id is a stand-in, so that a 
 """
 
 import json
+import re
 import tempfile
 from pathlib import Path
 from typing import Any
@@ -15,18 +16,17 @@ from fastapi.testclient import TestClient
 from service.api import examples as kept
 from service.api.app import create_app
 from service.api.contract import operations
-from tests.service.api.demo_store import build_demo_store, client_token
+from tests.service.api.demo_store import build_demo_store, send
 
 FOLDER = Path(kept.__file__).parent
-STAND_IN_BUILD = "0123456789abcdef"
+STAND_INS = {"store_build": "0123456789abcdef", "as_of": "2026-06-01", "job_id": "f3b1c2"}
 
 
 def shortened(value: Any) -> Any:
     if isinstance(value, dict):
-        return {
-            key: STAND_IN_BUILD if key == "store_build" else "2026-06-01" if key == "as_of" else shortened(each)
-            for key, each in value.items()
-        }
+        return {key: STAND_INS.get(key) or shortened(each) for key, each in value.items()}
+    if isinstance(value, str) and "/v1/jobs/" in value:
+        return re.sub(r"/v1/jobs/[^/]+", f"/v1/jobs/{STAND_INS['job_id']}", value)
     if isinstance(value, list):
         return [shortened(each) for each in value[:2]]
     return value
@@ -40,9 +40,7 @@ def main() -> None:
         with TestClient(app) as client:
             for path, method, operation in operations(app.openapi()):
                 for example in kept.examples().get(operation["operationId"], ())[:1]:
-                    headers = example.headers | ({"Authorization": client_token(app)} if example.upload else {})
-                    body = Path(example.upload).read_bytes() if example.upload else example.body
-                    response = client.request(method, example.address(path), content=body, headers=headers)
+                    response = send(client, example, method, path)
                     response.raise_for_status()
                     if "json" in response.headers["content-type"]:
                         text = json.dumps(shortened(response.json()), indent=1, ensure_ascii=False) + "\n"

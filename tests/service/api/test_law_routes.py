@@ -84,7 +84,7 @@ def test_stock_as_json_with_a_lane(client: TestClient) -> None:
     lines = client.post("/v1/stock-checks", json=asked).json()["lines"]
     assert lines[1]["problem"] == "no label in this row"
     assert lines[2]["lanes"][0]["origin"] == "US-KY"
-    assert [step["jurisdiction"] for step in lines[2]["lanes"][0]["steps"]][0] == "US"
+    assert lines[2]["lanes"][0]["steps"][0]["jurisdiction"] == "US"
 
 
 @pytest.mark.parametrize(

@@ -2,11 +2,14 @@
 
 import os
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 import schemathesis
 from hypothesis import HealthCheck, settings
+from schemathesis import CheckContext, Response
 from schemathesis.specs.openapi.checks import negative_data_rejection, positive_data_acceptance
 
 from service.api.app import create_app
@@ -32,12 +35,15 @@ BEYOND_A_SCHEMA = ("county", "/county", "label", "until", "/until")
 """Parts that no schema can tell right from wrong: a county of the state asked about, a label that names a plant, a day after another."""
 
 
-def keep(case: schemathesis.Case) -> None:
+def keep(case: schemathesis.Case[Any]) -> None:
     response = case.call()
-    excluded = []
+    excluded: list[Callable[[CheckContext, Response, schemathesis.Case[Any]], bool | None]] = []
     # Nor can one say what a CSV holds, and which parameters go with it.
     if response.status_code == 422 and (case.media_type == "text/csv" or response.json().get("pointer") in BEYOND_A_SCHEMA):
         excluded.append(positive_data_acceptance)
+    # A plan with a part that cannot be read is answered for the rest, and the part is named in the answer.
+    if case.path in ("/v1/plan-checks", "/v1/community-screenings"):
+        excluded += [positive_data_acceptance, negative_data_rejection]
     # The tool knows 413 as no answer to a list that is too long.
     if response.status_code == 413:
         excluded.append(negative_data_rejection)
@@ -46,14 +52,14 @@ def keep(case: schemathesis.Case) -> None:
 
 @SCHEMA.parametrize()
 @_USUAL
-def test_every_operation_keeps_the_contract(case: schemathesis.Case) -> None:
+def test_every_operation_keeps_the_contract(case: schemathesis.Case[Any]) -> None:
     keep(case)
 
 
 @pytest.mark.slow
 @SCHEMA.parametrize()
 @_LONG
-def test_every_operation_keeps_the_contract_for_long(case: schemathesis.Case) -> None:
+def test_every_operation_keeps_the_contract_for_long(case: schemathesis.Case[Any]) -> None:
     keep(case)
 
 
