@@ -3,7 +3,7 @@
     python -m tests.benchmarks.bench_plan [--records 5000000] [--store PATH]
 
 Baseline: parsing the same documents with the json module, in the same run. Without ``--records`` the store is that of the demonstration;
-with it, so many invented records lie around the invented county, besides. Plants, positions and facts are drawn by a seeded generator.
+with it, so many invented records over the country lie in it besides. Plants, positions and facts are drawn by a seeded generator.
 """
 
 import argparse
@@ -31,6 +31,7 @@ from service.screening.plan_reading import parse_json, read_plan
 from service.store.database import Build
 from service.store.library import Library
 from service.web.report import report_of
+from tests.benchmarks.occurrence_download import write_download
 
 ON = date(2026, 6, 1)
 PLANTS, SITES, PER_SITE = 60, 300, 10
@@ -102,19 +103,12 @@ def community_document(library: Library, chance: random.Random) -> dict[str, Any
 
 
 def add_records(store: Path, records: int, folder: Path) -> None:
-    """Invented records in a belt around the county, three quarters of them within a hundred kilometres."""
-    chance = random.Random(7)
-    names = [row[0] for row in Build(store).connection.execute("SELECT accepted_name FROM plant WHERE rank = 'species' ORDER BY plant_id")]
+    """Invented records over the whole country, thicker around four hundred invented towns."""
+    names = (
+        Build(store).connection.execute("SELECT accepted_name, authorship FROM plant WHERE rank = 'species' ORDER BY plant_id").fetchall()
+    )
     table = folder / "records.tsv"
-    with table.open("w", encoding="utf-8") as stream:
-        stream.write("gbifID\tdatasetKey\toccurrenceID\tscientificName\tdecimalLongitude\tdecimalLatitude\tyear\tbasisOfRecord\tlicense\n")
-        for number in range(records):
-            reach = 1.2 if number % 4 else 12.0
-            longitude, latitude = -84.25 + chance.uniform(-reach, reach), 41.68 + chance.uniform(-reach, reach) * 0.75
-            name = names[int(len(names) * chance.random() * chance.random())]
-            stream.write(
-                f"{number}\tinvented\tr{number}\t{name}\t{longitude:.5f}\t{latitude:.5f}\t{1960 + number % 60}\tHUMAN_OBSERVATION\tCC0_1_0\n"
-            )
+    write_download(table, records, [(row[0], row[1]) for row in names])
     load_occurrences(store, [table])
 
 
@@ -145,7 +139,7 @@ def shares(work: Callable[[], Any]) -> str:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
-    parser.add_argument("--records", type=int, default=0, help="invented records to add around the county")
+    parser.add_argument("--records", type=int, default=0, help="invented records to add")
     parser.add_argument("--store", type=Path, help="a store to use as it is")
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
