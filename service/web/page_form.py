@@ -124,7 +124,8 @@ def plan_of(form: PageForm) -> Plan:
     acts = acts_of(form)
     if form.kind == "plan":
         document = parse_json(form.plants.encode())
-        document.setdefault("site", _site(form))
+        if "site" not in document:
+            document["site"] = _site(form)
         if acts and "acts" not in document:
             document["acts"] = list(acts)
         return read_plan(document)

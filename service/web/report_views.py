@@ -124,7 +124,9 @@ class FitView:
 
 
 def fit_views(planting: PlantingAnswer) -> tuple[FitView, ...]:
-    """The worst first."""
+    """The worst first; none where there is no place to fit to."""
+    if not planting.fits:
+        return ()
     order = ("does-not-fit", "unknown", "fits-with-change", "fits")
     views = [
         FitView(

@@ -72,7 +72,7 @@ def counties_map(
 ) -> Markup:
     """The counties of a state, each a link that chooses it."""
     outlines = {fips: near for fips, shape in outlines.items() if not (near := _near_isles(shape, state)).is_empty}
-    frame = _fitted(shapely.union_all([shapely.box(*shape.bounds) for shape in outlines.values()]), state)
+    frame = _fitted(shapely.GeometryCollection(list(outlines.values())), state)
     step = frame.degrees_wide * _COUNTY_SHARE
     thinned = dict(zip(outlines, shapely.coverage_simplify(list(outlines.values()), step), strict=True))
     parts = []
@@ -87,7 +87,7 @@ def counties_map(
 
 def county_map(county: County, outline: BaseGeometry, waters: Iterable[tuple[str, BaseGeometry]]) -> Markup:
     """One county with the waters loaded in it. A script takes a press on it for the position of the site."""
-    frame = _fitted(shapely.box(*outline.bounds), county.state)
+    frame = _fitted(outline, county.state)
     step = frame.degrees_wide * _COUNTY_SHARE / 2
     parts = [f'<path class="ground" d="{_path(frame.turned(shapely.simplify(outline, step), county.state))}"/>']
     for name, shape in waters:
