@@ -7,23 +7,24 @@ these are passed over and named.
 from datetime import date
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, ConfigDict, Field
+from pydantic import ConfigDict, Field
 
 from service.screening.plan_document import DocumentPart, Metres, PlacePart, PlantingPart, SitePart
 from service.site import PlaceKind
 from service.vocabulary import Act, Flow, WaterKind
 
 
-def _listed(value: Any) -> Any:
-    """Labels in one text, as a list."""
-    return [label.strip() for label in value.split(";") if label.strip()] if isinstance(value, str) else value
+class _Loose(DocumentPart):
+    """A part that a GIS writes, with members and attributes of its own beside."""
+
+    model_config = ConfigDict(extra="ignore", str_strip_whitespace=True)
 
 
 PLACE_FACTS = tuple(name for name in PlacePart.model_fields if name not in ("name", "kind", "geometry", "design"))
 SITE_FACTS = tuple(name for name in SitePart.model_fields if name != "geometry")
 
 
-class SiteProperties(DocumentPart):
+class SiteProperties(_Loose):
     """What a site's feature says. Facts of its place bear the names of a plan's place."""
 
     layer: Literal["site"] = "site"
@@ -49,10 +50,10 @@ class SiteProperties(DocumentPart):
     freezing_depth_cm: Metres | None = None
     drains_to: Annotated[str | None, Field(description="name of a shared water")] = None
     drains_along_m: Annotated[Metres | None, Field(description="way along the drain; the straight line if not given")] = None
-    plantings: Annotated[list[PlantingPart | str], BeforeValidator(_listed), Field(min_length=1)]
+    plantings: Annotated[list[PlantingPart | str] | str, Field(min_length=1, description="as in a plan, or labels parted by semicolons")]
 
 
-class WaterProperties(DocumentPart):
+class WaterProperties(_Loose):
     """What a shared water's feature says."""
 
     layer: Literal["water"]
@@ -61,7 +62,7 @@ class WaterProperties(DocumentPart):
     flow: Flow
 
 
-class _Feature(DocumentPart):
+class _Feature(_Loose):
     type: Literal["Feature"]
     geometry: Annotated[dict[str, Any] | None, Field(description="GeoJSON geometry")]
 
@@ -78,7 +79,7 @@ class WaterFeature(_Feature):
     properties: WaterProperties
 
 
-class CommunityHead(DocumentPart):
+class CommunityHead(_Loose):
     """Members of the collection beside its features."""
 
     title: Annotated[str, Field(max_length=2_000)] = ""
@@ -90,7 +91,7 @@ class CommunityDocument(CommunityHead):
     """Sites and shared waters. A feature that cannot be read is set apart with a pointer to the fault; the others are answered."""
 
     model_config = ConfigDict(
-        extra="forbid",
+        extra="ignore",
         json_schema_extra={
             "examples": [
                 {
