@@ -64,6 +64,7 @@ def read_plan_table(content: bytes, *, site: Mapping[str, Any] | None = None, ti
 
     Args:
         site: the site as in the document; goes before the ``site_`` columns.
+        title: of a table that bears none.
 
     Raises:
         BadRequest: no text, no column for the label, no site, or no row that can be read.
@@ -77,7 +78,7 @@ def read_plan_table(content: bytes, *, site: Mapping[str, Any] | None = None, ti
     places = _places(numbered, problems)
     plantings = [_planting(row) for _, row in numbered]
     document: dict[str, Any] = {
-        "title": title or _first(numbered, "plan_title"),
+        "title": _first(numbered, "plan_title") or title,
         "site": {**_site(numbered), **{key: value for key, value in (site or {}).items() if value not in (None, "")}},
         "places": list(places.values()),
         "plantings": plantings,
