@@ -57,6 +57,17 @@ def can_read(table: RecordTable) -> bool:
     )
 
 
+def is_plain(table: RecordTable) -> bool:
+    """Whether the file is itself the text table."""
+    return table.kind == "delimited" and not (is_zip(table.path) or is_gzip(table.path))
+
+
+def look_over(table: RecordTable) -> Lines:
+    """Count the lines of a plain text table, and refuse what is none."""
+    with table.path.open("rb", buffering=0) as stream:
+        return scan_text(stream, file=table.path.name)
+
+
 class NotForBulk(Exception):
     """The lines of a table end in more than one way, which DuckDB does not read reliably."""
 
@@ -69,11 +80,13 @@ def store_table(
     *,
     workspace: Path,
     meter: Meter,
+    lines: Lines | None = None,
 ) -> Tally:
     """Judge a table, store the rows that are kept and not held already, and count the others.
 
     Args:
         workspace: folder to be made for temporary files, on a disk with room for the unpacked table.
+        lines: of a plain text table that was looked over already.
 
     Raises:
         BadFile: as on the small path.
@@ -83,7 +96,7 @@ def store_table(
         database.execute("SET threads = 2")
         database.execute(f"SET memory_limit = '{MEMORY_LIMIT}'")
         database.execute(f"SET temp_directory = '{_quoted(scratch / 'spill')}'")
-        staging = _Staging(database, table, meter)
+        staging = _Staging(database, table, meter, lines)
         staging.read(scratch)
         staging.judge_names(matcher)
         staging.judge_words()
@@ -96,7 +109,8 @@ def store_table(
 class _Staging:
     """One table inside DuckDB, step by step."""
 
-    def __init__(self, database: duckdb.DuckDBPyConnection, table: RecordTable, meter: Meter) -> None:
+    def __init__(self, database: duckdb.DuckDBPyConnection, table: RecordTable, meter: Meter, lines: Lines | None) -> None:
+        self._lines = lines
         self._database = database
         self._table = table
         self._meter = meter
@@ -125,8 +139,7 @@ class _Staging:
                 lines = scan_text(stream, file=name, copy_to=out)
             path = unpacked
         else:
-            with path.open("rb", buffering=0) as stream:
-                lines = scan_text(stream, file=name)
+            lines = self._lines or look_over(self._table)
         if lines.mixed_ends:
             raise NotForBulk
         before = self._count("SELECT count(*) FROM staged")

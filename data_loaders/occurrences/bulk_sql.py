@@ -102,11 +102,12 @@ def stage_delimited(table: RecordTable, path: Path) -> str:
         f" delim = {_literal(dialect.delimiter)}, quote = {quote}, escape = {quote}, strict_mode = true,"
         f" null_padding = false, max_line_size = {LIMITS.line_characters * 2}, columns = {{{columns}}})"
     )
+    white_space = (32, 9, 13, 10) if dialect.quote else (32,)  # the others end a cell or a line
     cells = []
     for term in TERMS:
         index = table.columns.get(term)
         default = _literal(table.defaults.get(term, ""))
-        cells.append(default if index is None else f"coalesce({_cell(f'c{index}')}, {default})")
+        cells.append(default if index is None else f"coalesce({_cell(f'c{index}', white_space)}, {default})")
     return _stage(cells, source, table)
 
 
@@ -241,12 +242,19 @@ SELECT
 FROM cells"""
 
 
-def _cell(column: str) -> str:
-    """``darwin_core.cell_value`` in SQL; null where it is empty. Trimming is dear, so it is done only where needed."""
+def _cell(column: str, white_space: tuple[int, ...] = (32, 9, 13, 10)) -> str:
+    """``darwin_core.cell_value`` in SQL; null where it is empty. Trimming is dear, so it is done only where needed.
+
+    Args:
+        white_space: code points that can end a cell.
+    """
     spaces = "chr(32) || chr(9) || chr(13) || chr(10)"
-    ragged = " OR ".join([f"{column} < '!'", *(f"ends_with({column}, chr({code}))" for code in (32, 9, 13, 10))])
-    trimmed = f"CASE WHEN {ragged} THEN trim({column}, {spaces}) ELSE {column} END"
-    return f"nullif(nullif({trimmed}, '\\N'), '')"
+    ragged = " OR ".join([f"{column} < '!'", *(f"ends_with({column}, chr({code}))" for code in white_space)])
+    return f"CASE WHEN {ragged} THEN {_no_null_mark(f'trim({column}, {spaces})')} ELSE {_no_null_mark(column)} END"
+
+
+def _no_null_mark(cell: str) -> str:
+    return f"CASE WHEN {cell} NOT IN ('', '\\N') THEN {cell} END"
 
 
 def _number(cell: str) -> str:

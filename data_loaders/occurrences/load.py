@@ -3,6 +3,7 @@
 import shutil
 import sqlite3
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,6 +13,7 @@ from data_loaders.occurrences import bulk
 from data_loaders.occurrences.meter import Meter
 from data_loaders.occurrences.names import ExactMatcher, StoreNames
 from data_loaders.occurrences.report import FileReport, OccurrenceReport, Progress, QualityRules
+from data_loaders.occurrences.scan import Lines
 from data_loaders.occurrences.small import store_rows
 from data_loaders.occurrences.tables import RecordTable, inspect, read_rows
 from data_loaders.occurrences.tally import Tally
@@ -47,7 +49,7 @@ def load_occurrences(
         BadFile: a file cannot be used; the store is as it was.
         StoreMissing, StoreError: as ``drafting``.
     """
-    inputs = [_Input(inspect(path), file_sha256(path)) for path in files]
+    inputs = [_take(path, bulk_from_bytes) for path in files]
     with closing(Build(target)) as present:
         known = matcher or StoreNames(present.connection)
         sources = [SourceRow(each.table.path.name, each.sha256, rules, known) for each in inputs]
@@ -58,7 +60,7 @@ def load_occurrences(
         before = count_records(draft.connection)
         workspace = target.parent / f".{target.name}.loading"
         shutil.rmtree(workspace, ignore_errors=True)  # of a load that was killed; loads of one store take turns
-        reports = [_load_file(draft, each, names, rules, progress, bulk_from_bytes, workspace) for each in inputs]
+        reports = [_load_file(draft, each, names, rules, progress, workspace) for each in inputs]
         expect_records(draft, before + sum(report.rows_kept for report in reports))
     return OccurrenceReport(tuple(reports))
 
@@ -67,6 +69,18 @@ def load_occurrences(
 class _Input:
     table: RecordTable
     sha256: str
+    for_bulk: bool
+    lines: Lines | None
+
+
+def _take(path: Path, bulk_from_bytes: int) -> _Input:
+    """Hash a file; a large plain one is looked over at the same time."""
+    table = inspect(path)
+    for_bulk = table.size_bytes >= bulk_from_bytes and bulk.can_read(table)
+    with ThreadPoolExecutor(1) as pool:
+        hashing = pool.submit(file_sha256, path)
+        lines = bulk.look_over(table) if for_bulk and bulk.is_plain(table) else None
+        return _Input(table, hashing.result(), for_bulk, lines)
 
 
 def expect_records(draft: Draft, count: int) -> None:
@@ -87,7 +101,6 @@ def _load_file(
     names: ExactMatcher,
     rules: QualityRules,
     progress: Progress | None,
-    bulk_from_bytes: int,
     workspace: Path,
 ) -> FileReport:
     table = given.table
@@ -96,9 +109,9 @@ def _load_file(
         return source.held_report()
     meter = Meter(table.path.name, table.size_bytes, progress)
     tally = None
-    if table.size_bytes >= bulk_from_bytes and bulk.can_read(table):
+    if given.for_bulk:
         with suppress(bulk.NotForBulk):
-            tally = bulk.store_table(draft.connection, table, names, rules, workspace=workspace, meter=meter)
+            tally = bulk.store_table(draft.connection, table, names, rules, workspace=workspace, meter=meter, lines=given.lines)
     if tally is None:
         tally = store_rows(
             draft.connection,
