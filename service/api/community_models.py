@@ -5,9 +5,11 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, Field
 
 from service.api.models import Answer, _Model
-from service.api.plan_models import ChanceModel, Geometry, Numbers, ProblemModel, SourceModel
-from service.escape import EscapeClass, Interval
-from service.screening.community_values import CommunityAnswer, ScreenedPlanting, ScreenedSite, ScreenedWater
+from service.api.plan_escape_models import ChanceModel, Numbers, chance_model
+from service.api.plan_list_models import NumberedSourceModel, ProblemModel
+from service.api.plan_site_models import Geometry
+from service.escape import EscapeClass
+from service.screening.community_values import CommunityAnswer, ScreenedPlanting, ScreenedSite, ScreenedWater, WaterChance
 from service.screening.plan_geometry import geojson
 from service.screening.plan_values import Role
 from service.vocabulary import Act, Flow, Match, Outcome, WaterKind
@@ -129,7 +131,7 @@ class CommunityScreeningAnswer(Answer):
     ranking: str
     waters: tuple[ScreenedWaterModel, ...]
     sites: tuple[ScreenedSiteModel, ...]
-    sources: Annotated[tuple[SourceModel, ...], Field(description="``used_by`` has the numbers of sites")]
+    sources: Annotated[tuple[NumberedSourceModel, ...], Field(description="``used_by`` has the numbers of sites")]
     problems: tuple[ProblemModel, ...]
     assumptions: tuple[str, ...]
 
@@ -158,7 +160,7 @@ def community_model(answer: CommunityAnswer) -> CommunityScreeningAnswer:
         ranking=answer.ranking,
         waters=tuple(_water(each) for each in answer.waters),
         sites=tuple(_site(each) for each in answer.sites),
-        sources=tuple(SourceModel.model_validate(each) for each in answer.sources),
+        sources=tuple(NumberedSourceModel.model_validate(each) for each in answer.sources),
         problems=tuple(ProblemModel.model_validate(each) for each in answer.problems),
         assumptions=answer.assumptions,
     )
@@ -178,7 +180,7 @@ def _site(site: ScreenedSite) -> ScreenedSiteModel:
         neighbours=site.neighbours,
         downstream_states=site.downstream_states,
         outcome=site.outcome,
-        escape=_chance(site.escape),
+        escape=chance_model(site.escape),
         escape_class=site.escape_class,
         plantings=tuple(_planting(each) for each in site.plantings),
         notes=site.notes,
@@ -206,17 +208,17 @@ def _planting(planting: ScreenedPlanting) -> ScreenedPlantingModel:
             ),
             "lane": planting.lane.outcome if planting.lane else None,
             "fit": planting.fit,
-            "escape": _chance(planting.escape) if planting.escape else None,
+            "escape": chance_model(planting.escape) if planting.escape else None,
             "escape_class": planting.escape_class,
-            "waters": tuple(
-                WaterChanceModel(
-                    water_id=each.water_id, relation=each.relation, distance_m=_metres(each.distance_m), interval=_chance(each.interval)
-                )
-                for each in planting.waters
-            ),
+            "waters": tuple(_chance_of(each) for each in planting.waters),
             "sources": planting.sources,
         }
     )
+
+
+def _chance_of(each: WaterChance) -> WaterChanceModel:
+    interval = chance_model(each.interval)
+    return WaterChanceModel(water_id=each.water_id, relation=each.relation, distance_m=_metres(each.distance_m), interval=interval)
 
 
 def _water(each: ScreenedWater) -> ScreenedWaterModel:
@@ -230,7 +232,7 @@ def _water(each: ScreenedWater) -> ScreenedWaterModel:
             native=sender.native,
             relation=sender.relation,
             distance_m=_metres(sender.distance_m),
-            interval=_chance(sender.interval),
+            interval=chance_model(sender.interval),
         )
         for sender in each.senders[:MOST_SENDERS]
     )
@@ -241,17 +243,13 @@ def _water(each: ScreenedWater) -> ScreenedWaterModel:
         flow=water.flow,
         states=water.states,
         shared=each.shared,
-        interval=_chance(each.interval),
-        not_native=_chance(each.not_native),
+        interval=chance_model(each.interval),
+        not_native=chance_model(each.not_native),
         escape_class=each.escape_class,
         sites=len({sender.site for sender in each.senders}),
         sender_count=len(each.senders),
         senders=senders,
     )
-
-
-def _chance(interval: Interval) -> ChanceModel:
-    return ChanceModel(low=round(interval.low, 6), high=round(interval.high, 6))
 
 
 def _metres(distance_m: float | None) -> float | None:

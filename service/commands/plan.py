@@ -1,5 +1,6 @@
 """``reedgate plan``: a planting plan, checked."""
 
+import json
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
@@ -14,8 +15,11 @@ from rich.table import Table
 from service.api.parameters import position, today
 from service.api.plan_models import plan_model
 from service.commands.common import console, on_option, open_library, store_option
+from service.containment import Verdict as HeldVerdict
 from service.errors import BadFile, BadRequest
+from service.fit import Verdict as FitVerdict
 from service.screening.plan_check import check_plan
+from service.screening.plan_document import PlanDocument
 from service.screening.plan_output import CSV, GEOJSON, HTML, JSON, write_plan
 from service.screening.plan_reading import parse_json, read_plan
 from service.screening.plan_request import Plan
@@ -24,8 +28,26 @@ from service.screening.plan_values import PlanAnswer, PlantingAnswer
 from service.screening.standing import STANDING_CAUTIONS
 from service.settings import settings
 from service.store.library import Library
+from service.vocabulary import Outcome
 
 ENDINGS = {".json": JSON, ".html": HTML, ".geojson": GEOJSON, ".csv": CSV}
+OUTCOME_WORDS: dict[Outcome, str] = {
+    "prohibited": "PROHIBITED",
+    "permit-required": "PERMIT",
+    "conditional": "depends",
+    "undetermined": "not known",
+    "listed-other-acts": "other acts",
+    "no-entry-found": "no entry",
+}
+"""How a finding reads in a table; the words carry the meaning, not a colour."""
+_FITS: dict[FitVerdict, str] = {"fits": "yes", "fits-with-change": "with a change", "does-not-fit": "no", "unknown": "not known"}
+_HELD: dict[HeldVerdict, str] = {
+    "prohibited": "none designed",
+    "nothing-holds": "by nothing",
+    "partly-held": "in part",
+    "each-way-met": "each way met",
+    "no-way-out-stated": "no way out stated",
+}
 _MOST_SHOWN = 8
 
 
@@ -37,6 +59,14 @@ _MOST_SHOWN = 8
 @click.option("--zip", "zip_code", help="ZIP code of the site, with a CSV file.")
 @click.option("--at", metavar="LON,LAT", help="Position of the site, with a CSV file.")
 @click.option("--zone", help="Hardiness zone of the site, with a CSV file.")
+@click.option(
+    "--schema",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=lambda context, _, wanted: _print_schema(context) if wanted else None,
+    help="Print the JSON schema of the document, and stop.",
+)
 @click.option("--explain", is_flag=True, help="Show what each chance of escape hangs on.")
 @on_option
 @store_option
@@ -75,6 +105,11 @@ def plan(
         print_plan(answer)
     for problem in answer.problems:
         click.echo(f"{file.name}: {problem.pointer}: {problem.detail} {problem.next_step}".rstrip(), err=True)
+
+
+def _print_schema(context: click.Context) -> None:
+    click.echo(json.dumps(PlanDocument.model_json_schema(by_alias=True), indent=1))
+    context.exit()
 
 
 def read_file(file: Path, read: Callable[[bytes], Any]) -> Any:
@@ -155,25 +190,22 @@ def _print_site(answer: PlanAnswer) -> None:
 def _print_decisions(answer: PlanAnswer) -> None:
     console.print("\nDecide first", style="bold")
     for each in answer.decisions[:_MOST_SHOWN]:
-        ask = f" Ask or look: {shorten(each.ask, 110)}" if each.ask else ""
-        console.print(f"  {each.rank}. {each.title}{ask}", markup=False, highlight=False)
+        ask = f" {'Where' if each.kind == 'fact-missing' else 'Ask'}: {shorten(each.ask, 110)}." if each.ask else ""
+        console.print(f"  {each.rank}. {each.title}{'' if each.title[-1] in '.?' else '.'}{ask}", markup=False, highlight=False)
     if len(answer.decisions) > _MOST_SHOWN:
         console.print(f"  and {len(answer.decisions) - _MOST_SHOWN} more; --out keeps them all.")
 
 
 def _plantings(answer: PlanAnswer) -> Table:
-    shown = Table(
-        "No.",
-        "Label",
-        "Plant",
-        "Law, strictest",
-        "Fit",
-        "Escape in ten years",
-        "Held by",
-        title="\nPlantings; * unverified, ? not confirmed",
-    )
+    shown = Table(title="\nPlantings; * unverified, ? name not confirmed", padding=(0, 1))
+    shown.add_column("No.", justify="right", no_wrap=True)
+    shown.add_column("Label", max_width=26)
+    shown.add_column("Plant", max_width=26)
+    for heading in ("Law, strictest", "Lives there", "Gets out, ten years", "Held"):
+        shown.add_column(heading)
     for each in answer.plantings:
-        shown.add_row(str(each.number), plain(each.label[:34]), plain(_name(each)), _law(each), _fit(each), _escape(each), _held(each))
+        label = plain(shorten(each.label, 40, placeholder="..."))
+        shown.add_row(str(each.number), label, plain(_name(each)), _law(each), _fit(each), _escape(each), _held(each))
     return shown
 
 
@@ -186,30 +218,30 @@ def _name(planting: PlantingAnswer) -> str:
 
 
 def _law(planting: PlantingAnswer) -> str:
-    if planting.outcome is None:
-        return "state not known"
-    where = next((each.finding for each in planting.findings if each.finding.outcome == planting.outcome), None)
-    place = f" ({where.jurisdiction.removeprefix('US-')} {where.act})" if where else " (on the way in)"
-    quiet = planting.outcome in ("no-entry-found", "listed-other-acts")
-    return planting.outcome + ("" if quiet else place + ("" if planting.verified else "*"))
+    """The strictest outcome in words, with the state and act that has it."""
+    outcome = planting.outcome
+    if outcome is None:
+        return "no state known"
+    if outcome in ("no-entry-found", "listed-other-acts"):
+        return OUTCOME_WORDS[outcome]
+    where = next((each.finding for each in planting.findings if each.finding.outcome == outcome), None)
+    place = f"{where.jurisdiction.removeprefix('US-')} {where.act}" if where else "on the way in"
+    return f"{OUTCOME_WORDS[outcome]}{'' if planting.verified else '*'}, {place}"
 
 
 def _fit(planting: PlantingAnswer) -> str:
     fit = planting.worst_fit
-    return fit.verdict if fit else "-"
+    return _FITS[fit.verdict] if fit else "-"
 
 
 def _escape(planting: PlantingAnswer) -> str:
     escape = planting.escape
-    if escape is None:
-        return "-"
-    farthest = max(escape.waters, key=lambda water: (water.interval.high, water.interval.low))
-    return f"{escape.escape_class}, {escape.interval.low:.0%} to {escape.interval.high:.0%}; most to {plain(farthest.name or 'an unnamed water')}"
+    return f"{escape.escape_class}, {escape.interval.low:.0%} to {escape.interval.high:.0%}" if escape else "-"
 
 
 def _held(planting: PlantingAnswer) -> str:
     containment = planting.worst_containment
-    return containment.verdict if containment else "-"
+    return _HELD[containment.verdict] if containment else "-"
 
 
 def _print_shopping(answer: PlanAnswer) -> None:

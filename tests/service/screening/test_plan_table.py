@@ -107,3 +107,9 @@ def test_the_columns_of_the_answer_are_told_apart_from_those_of_the_plan() -> No
     assert len(set(header)) == len(header)
     assert set(ANSWERS) <= set(header)
     assert "US-OH:plant" in header
+
+
+def test_the_demo_s_table_is_the_demo_s_plan() -> None:
+    plan = check_plan(demo_library(), read_plan(parse_json(PLAN.read_bytes())), on=ON)
+    table = check_plan(demo_library(), read_plan_table(PLAN.with_name("heron_bend_plantings.csv").read_bytes()), on=ON)
+    assert write_plan_table(table) == write_plan_table(plan)
