@@ -3,6 +3,7 @@
 A load that fails, is interrupted or is killed leaves the old store as it was. Two loads at once take turns.
 """
 
+import errno
 import fcntl
 import hashlib
 import os
@@ -66,17 +67,44 @@ def drafting(target: Path, *, on_top: bool) -> Iterator[Draft]:
         StoreMissing: ``on_top`` and there is no store.
         StoreError: the draft fails a check.
     """
-    target.parent.mkdir(parents=True, exist_ok=True)
-    with _turn(target):
-        for left_over in target.parent.glob(f".{target.name}.draft-*"):
-            left_over.unlink(missing_ok=True)
-        draft_path = target.parent / f".{target.name}.draft-{os.getpid()}"
-        try:
-            yield from _draft(target, draft_path, on_top)
-        finally:
-            for suffix in ("", "-journal", "-wal", "-shm"):
-                with suppress(FileNotFoundError):
-                    Path(f"{draft_path}{suffix}").unlink()
+    with _room_told(target):
+        target.parent.mkdir(parents=True, exist_ok=True)
+        with _turn(target):
+            for left_over in target.parent.glob(f".{target.name}.draft-*"):
+                left_over.unlink(missing_ok=True)
+            draft_path = target.parent / f".{target.name}.draft-{os.getpid()}"
+            try:
+                yield from _draft(target, draft_path, on_top)
+            finally:
+                for suffix in ("", "-journal", "-wal", "-shm"):
+                    with suppress(FileNotFoundError):
+                        Path(f"{draft_path}{suffix}").unlink()
+
+
+_NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS})
+_SQLITE_NO_ROOM = frozenset({sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN})
+
+
+@contextmanager
+def _room_told(target: Path) -> Iterator[None]:
+    """A full disk, a read-only one, or a folder that may not be written to, told as an error of the store."""
+    try:
+        yield
+    except (OSError, sqlite3.Error) as error:
+        if not _is_want_of_room(error, target):
+            raise
+        why = error.strerror if isinstance(error, OSError) else str(error)
+        raise StoreError(
+            f"The store {target.name} could not be written: {why}.",
+            next_step="The store is as it was. Make room on the disk, or let this account write to the folder, and load again.",
+        ) from error
+
+
+def _is_want_of_room(error: OSError | sqlite3.Error, target: Path) -> bool:
+    if isinstance(error, sqlite3.Error):
+        return getattr(error, "sqlite_errorcode", 0) & 0xFF in _SQLITE_NO_ROOM
+    ours = Path(str(error.filename)).parent == target.parent if error.filename else False
+    return error.errno in _NO_ROOM or (isinstance(error, PermissionError) and ours)
 
 
 def _draft(target: Path, draft_path: Path, on_top: bool) -> Iterator[Draft]:

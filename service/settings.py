@@ -31,6 +31,7 @@ class Settings(BaseSettings):
     max_features: int = Field(default=5_000, ge=1, description="most features of one GeoJSON body")
     max_coordinates: int = Field(default=500_000, ge=1, description="most coordinate pairs of one GeoJSON body")
     max_query_seconds: float = Field(default=30.0, ge=0, description="longest work on one request; 0 sets no limit")
+    max_pause_seconds: float = Field(default=30.0, gt=0, description="longest pause of a client while it sends a body or takes an answer")
     max_load_seconds: float = Field(default=3_600.0, gt=0, description="longest work on one load over HTTP")
     max_in_flight: int = Field(default=256, ge=1, description="most requests at once in a worker; more are answered 503")
     rate_per_minute: int = Field(

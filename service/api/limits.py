@@ -1,6 +1,7 @@
 """Limits on what a client may ask: how often, how much at once, how long a body, how long the work."""
 
 import ipaddress
+from asyncio import timeout
 from collections import OrderedDict
 from collections.abc import Callable
 from functools import lru_cache
@@ -10,6 +11,7 @@ from typing import Any
 
 from starlette.datastructures import Headers
 from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.api import problems
@@ -80,7 +82,7 @@ class Limits:
         limit = self._config.max_load_bytes if loading else self._config.max_body_bytes
         self._in_flight += 1
         try:
-            await self._app(scope, _bounded(receive, limit), send)
+            await self._app(scope, _bounded(receive, limit, self._config.max_pause_seconds), _patient(send, self._config.max_pause_seconds))
         finally:
             self._in_flight -= 1
 
@@ -106,20 +108,49 @@ def too_long(limit: int) -> TooLarge:
     return TooLarge("The body in bytes", limit)
 
 
-def _bounded(receive: Receive, limit: int) -> Receive:
+def _bounded(receive: Receive, limit: int, pause_s: float) -> Receive:
+    """The body as it comes, but no longer than the limit, and no slower than one piece within the pause."""
     size = 0
+    whole = False
 
     async def bounded() -> Message:
-        nonlocal size
-        message = await receive()
+        nonlocal size, whole
+        if whole:
+            return await receive()
+        try:
+            async with timeout(pause_s):
+                message = await receive()
+        except TimeoutError as error:
+            raise HTTPException(408, "The body came too slowly.", {"Connection": "close"}) from error
         if message["type"] == "http.request":
+            whole = not message.get("more_body", False)
             size += len(message.get("body", b""))
             if size > limit:
                 # FastAPI lets this class alone through while it reads a body.
-                raise HTTPException(413, too_long(limit).detail)
+                raise HTTPException(413, too_long(limit).detail, {"Connection": "close"})
         return message
 
     return bounded
+
+
+_FITS_THE_BUFFER = 32_768
+"""Bytes that the server takes at once without waiting for the client (asyncio's buffer holds 64 KiB)."""
+
+
+def _patient(send: Send, pause_s: float) -> Send:
+    """Sends on; a client that does not take its answer is given up on, so that it does not hold a place for good."""
+
+    async def patient(message: Message) -> None:
+        if len(message.get("body", b"")) < _FITS_THE_BUFFER and not message.get("more_body", False):
+            await send(message)
+            return
+        try:
+            async with timeout(pause_s):
+                await send(message)
+        except TimeoutError as error:
+            raise ClientDisconnect from error
+
+    return patient
 
 
 def check_labels(labels: list[str], config: Settings, pointer: str = "/labels") -> None:

@@ -2,7 +2,6 @@
 
 import json
 import logging
-import sys
 import traceback
 from datetime import UTC, datetime
 from typing import Any
@@ -48,7 +47,7 @@ def log_config(level: str, *, contents: bool) -> dict[str, Any]:
         "version": 1,
         "disable_existing_loggers": False,
         "formatters": {"json": {"()": "service.api.logs.JsonLines", "contents": contents}},
-        "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "json", "stream": sys.stderr}},
+        "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "json", "stream": "ext://sys.stderr"}},
         "root": {"handlers": ["stderr"], "level": "WARNING"},
         "loggers": {
             "reedgate": {"level": level.upper()},

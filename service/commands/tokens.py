@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import click
-from rich.table import Table
+from rich.table import Column, Table
 
 from service.commands.common import console, store_option, store_path
 from service.settings import settings
@@ -40,7 +40,7 @@ def list_tokens(store: Path | None) -> None:
     \b
     Example:  reedgate tokens list
     """
-    table = Table("id", "name", "scopes", "created", "runs out", "old secret until")
+    table = Table(Column("id", no_wrap=True), Column("name", overflow="fold"), "scopes", "created", "runs out", "old secret until")
     for token in _file(store).tokens().values():
         table.add_row(token.token_id, token.name, ", ".join(token.scopes), _day(token.created), _end(token), _day(token.old_until))
     console.print(table)

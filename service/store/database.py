@@ -3,6 +3,7 @@
 import os
 import sqlite3
 import threading
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -13,6 +14,7 @@ from service.store.deadline import STEPS_BETWEEN_LOOKS, is_past
 from service.store.schema import SCHEMA_VERSION
 from service.vocabulary import BuildId
 
+_TRIES = 5
 _RESTORE = "Put back a copy of it, or rebuild with: reedgate load reference."
 
 
@@ -55,9 +57,10 @@ class Identity:
         return (self.device, self.inode) == (other.device, other.inode)
 
 
-def _unreadable(path: Path, error: OSError) -> StoreMissing:
+def _unreadable(path: Path, error: OSError | sqlite3.Error) -> StoreMissing:
+    why = os.strerror(error.errno or 0) if isinstance(error, OSError) else str(error)
     return StoreMissing(
-        f"The store {path.name} cannot be opened: {os.strerror(error.errno or 0)}.",
+        f"The store {path.name} cannot be opened: {why}.",
         next_step="See that the account of the service may read the file and enter its folder.",
     )
 
@@ -65,30 +68,39 @@ def _unreadable(path: Path, error: OSError) -> StoreMissing:
 class Build:
     """One build of the store, open read-only. Safe to share between threads: each gets its own connection.
 
+    The build stays readable after another has taken its name. A thread that comes to it only then shares the first connection, which SQLite
+    guards: a name no longer leads to the file (and SQLite follows links, so neither does its descriptor).
+
     Raises:
         StoreMissing, StoreOutdated, StoreDamaged: on opening.
     """
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        Identity.of(path)
         self._local = threading.local()
-        # Held open so that the build stays readable after another has taken its name.
-        try:
-            self._file = path.open("rb")
-        except OSError as error:
-            raise _unreadable(path, error) from error
-        self.identity = Identity.of_open(self._file.fileno())
+        self._first, self.identity = self._opened()
         try:
             self._meta = self._checked()
         except BaseException:
             self.close()
             raise
 
+    def _opened(self) -> tuple[sqlite3.Connection, Identity]:
+        """The first connection, and the identity of the very file that it has open."""
+        for _ in range(_TRIES):
+            identity = Identity.of(self.path)
+            try:
+                connection = self._connect()
+            except (OSError, sqlite3.OperationalError) as error:
+                raise _unreadable(self.path, error) from error
+            if Identity.of(self.path) == identity:
+                return connection, identity
+            connection.close()
+        raise StoreMissing(f"The store {self.path.name} is replaced faster than it can be opened.", next_step="Try again.")
+
     def _connect(self) -> sqlite3.Connection:
-        descriptor = Path(f"/proc/self/fd/{self._file.fileno()}")
-        target = descriptor if descriptor.exists() else self.path
-        connection = sqlite3.connect(f"file:{target}?mode=ro&immutable=1", uri=True, check_same_thread=False)
+        with self.path.open("rb"):  # tells why it cannot be opened, where SQLite only says that it cannot
+            connection = sqlite3.connect(f"{self.path.absolute().as_uri()}?mode=ro&immutable=1", uri=True, check_same_thread=False)
         connection.row_factory = sqlite3.Row
         return connection
 
@@ -97,14 +109,29 @@ class Build:
         """This thread's connection."""
         existing: sqlite3.Connection | None = getattr(self._local, "connection", None)
         if existing is None:
-            existing = self._local.connection = self._connect()
+            existing = self._local.connection = self._another()
             existing.set_progress_handler(is_past, STEPS_BETWEEN_LOOKS)
         return existing
+
+    def _another(self) -> sqlite3.Connection:
+        if self._in_place():
+            with suppress(OSError, sqlite3.OperationalError):
+                connection = self._connect()
+                if self._in_place():
+                    return connection
+                connection.close()
+        return self._first
+
+    def _in_place(self) -> bool:
+        try:
+            return Identity.of(self.path) == self.identity
+        except StoreMissing:
+            return False
 
     def _checked(self) -> dict[str, str]:
         """The facts of the build about itself, once it is known to be whole."""
         try:
-            meta = dict(self.connection.execute("SELECT key, value FROM meta"))
+            meta = dict(self._first.execute("SELECT key, value FROM meta").fetchall())
         except sqlite3.DatabaseError as error:
             raise StoreDamaged(f"The store {self.path.name} cannot be read: {error}.", next_step=_RESTORE) from error
         if meta.get("schema_version") != SCHEMA_VERSION:
@@ -117,12 +144,23 @@ class Build:
             raise StoreDamaged(
                 f"The store {self.path.name} bears no seal, so it was not finished or was changed by hand.", next_step=_RESTORE
             )
-        if seal.digest(self._file, written) != written:
+        if self._digest(written) != written:
             raise StoreDamaged(
                 f"The store {self.path.name} does not fit its seal: it is damaged, cut short, or was written to after it was built.",
                 next_step=_RESTORE,
             )
         return meta
+
+    def _digest(self, written: str) -> str | None:
+        try:
+            with self.path.open("rb") as stream:
+                found = seal.digest(stream, written)
+                replaced = Identity.of_open(stream.fileno()) != self.identity
+        except OSError as error:
+            raise _unreadable(self.path, error) from error
+        if replaced:
+            raise StoreMissing(f"The store {self.path.name} was replaced while it was opened.", next_step="Try again.")
+        return found
 
     @cached_property
     def build_id(self) -> BuildId:
@@ -142,4 +180,4 @@ class Build:
         if existing is not None:
             existing.close()
             self._local.connection = None
-        self._file.close()
+        self._first.close()

@@ -6,6 +6,8 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
+from data_loaders.build import drafting
+from data_loaders.reference_store import load_reference
 from service.api.app import create_app
 
 
@@ -13,3 +15,13 @@ from service.api.app import create_app
 def client(reference_path: Path) -> Iterator[TestClient]:
     with TestClient(create_app(reference_path), raise_server_exceptions=False) as client:
         yield client
+
+
+@pytest.fixture(scope="session")
+def other_build(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The reference store again, under another build id."""
+    path = tmp_path_factory.mktemp("other") / "reedgate.db"
+    load_reference(path)
+    with drafting(path, on_top=True) as draft:
+        draft.db.table("source").insert({"source_id": "invented", "kind": "reference", "title": "Invented", "sha256": "0" * 64})
+    return path
