@@ -94,6 +94,7 @@ def store_table(
     """
     with _scratch(workspace) as scratch, duckdb.connect() as database:
         database.execute("SET threads = 2")
+        database.execute("SET enable_progress_bar = true; SET enable_progress_bar_print = false")
         database.execute(f"SET memory_limit = '{MEMORY_LIMIT}'")
         database.execute(f"SET temp_directory = '{_quoted(scratch / 'spill')}'")
         staging = _Staging(database, table, meter, lines)
@@ -123,17 +124,18 @@ class _Staging:
         """Stage the rows of every part."""
         self._database.execute(bulk_sql.CREATE_STAGED)
         if self._table.kind == "parquet":
-            self._run("reading", bulk_sql.stage_parquet(self._table), 0.0, 1.0)
-        for place, member in enumerate(self._table.members or ("",)):
-            if self._table.kind == "parquet":
-                break
-            self._read_part(member, scratch / f"part-{place}")
+            rows = self._count(bulk_sql.count_parquet(self._table))
+            self._run("reading", bulk_sql.stage_parquet(self._table), rows)
+        else:
+            members = self._table.members or ("",)
+            for place, member in enumerate(members):
+                self._read_part(member, scratch / f"part-{place}", place / len(members), (place + 1) / len(members))
         self._tally.rows_read = self._count("SELECT count(*) FROM staged")
 
-    def _read_part(self, member: str, unpacked: Path) -> None:
+    def _read_part(self, member: str, unpacked: Path, begin: float, end: float) -> None:
         name = self._table.part_name(member)
         path = self._table.path
-        self._meter.stage("checking", 0, 0.0)
+        self._meter.stage("checking", 0, begin)
         if is_zip(path) or is_gzip(path):
             with open_part(self._table, member) as stream, unpacked.open("wb") as out:
                 lines = scan_text(stream, file=name, copy_to=out)
@@ -142,12 +144,13 @@ class _Staging:
             lines = self._lines or look_over(self._table)
         if lines.mixed_ends:
             raise NotForBulk
-        before = self._count("SELECT count(*) FROM staged")
+        before = self._tally.rows_read
         try:
-            self._run("reading", bulk_sql.stage_delimited(self._table, path), 0.0, 1.0)
+            self._run("reading", bulk_sql.stage_delimited(self._table, path), lines.filled, begin, end)
         except duckdb.Error as error:
             raise bulk_sql.bad_file(name, error) from error
-        self._check_count(name, lines, self._count("SELECT count(*) FROM staged") - before)
+        self._tally.rows_read = self._count("SELECT count(*) FROM staged")
+        self._check_count(name, lines, self._tally.rows_read - before)
         unpacked.unlink(missing_ok=True)
 
     def _check_count(self, name: str, lines: Lines, staged: int) -> None:
@@ -204,7 +207,7 @@ class _Staging:
 
     def judge_rows(self, rules: QualityRules) -> None:
         """Judge every row and lay the rows in the order of their cells."""
-        self._run("sorting", bulk_sql.judge_rows(rules), 0.0, 1.0)
+        self._run("sorting", bulk_sql.judge_rows(rules), 0)
         counts = self._database.execute("SELECT reason, count(*) FROM judged WHERE reason >= 0 GROUP BY reason")
         for code, count in counts.fetchall():
             self._tally.set_apart[REASONS[code]] = count
@@ -306,8 +309,14 @@ class _Staging:
         row = self._database.execute(query).fetchone()
         return int(row[0]) if row else 0
 
-    def _run(self, stage: Stage, query: str, begin: float, end: float) -> None:
-        """Run a long statement where an interrupt from the keyboard reaches it, telling how far it is."""
+    def _run(self, stage: Stage, query: str, rows: int, begin: float = 0.0, end: float = 1.0) -> None:
+        """Run a long statement where an interrupt from the keyboard reaches it, telling how far it is.
+
+        Args:
+            rows: that it will have read at its end, beyond those read before.
+            begin, end: shares of the stage at its beginning and end.
+        """
+        before = self._tally.rows_read
         failures: list[BaseException] = []
 
         def work() -> None:
@@ -322,7 +331,7 @@ class _Staging:
             while worker.is_alive():
                 worker.join(_POLL_SECONDS)
                 share = max(0.0, self._database.query_progress()) / 100
-                self._meter.stage(stage, self._tally.rows_read, begin + (end - begin) * share)
+                self._meter.stage(stage, before + int(rows * share), begin + (end - begin) * share)
         except BaseException:
             self._database.interrupt()
             worker.join()

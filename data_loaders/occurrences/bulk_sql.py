@@ -117,6 +117,11 @@ def stage_parquet(table: RecordTable) -> str:
     return _stage(cells, f"read_parquet({_literal(str(table.path))})", table)
 
 
+def count_parquet(table: RecordTable) -> str:
+    """Rows of a Parquet file, from its footer."""
+    return f"SELECT count(*) FROM read_parquet({_literal(str(table.path))})"
+
+
 def judge_rows(rules: QualityRules) -> str:
     """Lay the rows of ``staged`` into ``judged``, in the order of their cells, each with its reason or -1."""
     west, south, east, north = US_BOX

@@ -29,6 +29,7 @@ class Meter:
     size_bytes: int
     progress: Progress | None
     started: float = field(default_factory=time.monotonic)
+    furthest: float = 0.0
 
     def rows_read(self, rows: int) -> None:
         """On the small path, where rows are judged as they are read."""
@@ -47,6 +48,7 @@ class Meter:
     def _tell(self, stage: Stage, rows: int, done: float) -> None:
         if self.progress is None:
             return
+        done = self.furthest = max(self.furthest, done)  # a bar that goes back tells nothing
         seconds = time.monotonic() - self.started
         left = seconds * (1 - done) / done if 0 < done < 1 and seconds > 1 else None
         rate = rows / seconds if seconds > 0 else 0.0
