@@ -6,10 +6,9 @@ from pathlib import Path
 
 from fastapi import Depends, FastAPI
 from starlette.middleware.cors import CORSMiddleware
-from starlette.middleware.gzip import GZipMiddleware
 
 from service.api import contract, problems
-from service.api.caching import Caching
+from service.api.caching import Caching, Compressing
 from service.api.limits import Limits
 from service.api.metrics import Metrics, RouteNames
 from service.api.negotiation import negotiated
@@ -89,7 +88,7 @@ def create_app(store: Path | None = None, config: Settings | None = None) -> Fas
 def _add_layers(app: FastAPI, config: Settings) -> None:
     """What lies around the routes, from the innermost outwards."""
     metrics: Metrics = app.state.metrics
-    app.add_middleware(GZipMiddleware, minimum_size=config.gzip_from_bytes, compresslevel=_COMPRESSION_LEVEL)
+    app.add_middleware(Compressing, minimum_size=config.gzip_from_bytes, compresslevel=_COMPRESSION_LEVEL)
     app.add_middleware(Caching, desk=app.state.desk, config=config, metrics=metrics)
     app.add_middleware(Access, tokens=app.state.tokens, metrics=metrics, required=config.require_token)
     app.add_middleware(Limits, config=config, metrics=metrics)

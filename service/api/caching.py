@@ -15,6 +15,7 @@ from importlib.resources.abc import Traversable
 
 from fastapi.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.middleware.gzip import GZipMiddleware
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.api.metrics import Metrics
@@ -134,6 +135,16 @@ class Caching:
             return f"{scope}, no-cache"
         midnight = datetime.combine(day.date() + timedelta(days=1), datetime.min.time(), UTC)
         return f"{scope}, max-age={max(0, min(self._config.cache_seconds, int((midnight - day).total_seconds())))}"
+
+
+class Compressing(GZipMiddleware):
+    """Compresses for those who take it; ``Caching`` has settled who does. Others pay nothing for it."""
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "http" and (b"accept-encoding", b"gzip") in scope["headers"]:
+            await super().__call__(scope, receive, send)
+        else:
+            await self.app(scope, receive, send)
 
 
 class _Tagging:

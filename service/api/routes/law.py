@@ -30,7 +30,7 @@ router = APIRouter(tags=["law"])
 
 
 @router.get("/v1/findings", operation_id="find", summary="What the lists of a jurisdiction say of a plant")
-def find(
+async def find(
     library: LibraryNow,
     label: Label,
     jurisdiction_code: Annotated[JurisdictionText, Query(alias="jurisdiction", description="US or an ISO 3166-2 code", examples=["US-OH"])],

@@ -13,7 +13,7 @@ router = APIRouter(prefix="/v1/names", tags=["names"])
 
 
 @router.get("", operation_id="resolve_name", summary="Which plant a label means, and how sure that is")
-def resolve_name(library: LibraryNow, label: Label) -> NamesAnswer:
+async def resolve_name(library: LibraryNow, label: Label) -> NamesAnswer:
     resolution = library.resolver.resolve(label)
     return NamesAnswer(store_build=library.build_id, as_of=today(), **explained(resolution))
 

@@ -1,0 +1,197 @@
+"""Findings and stock checks against routes that return a constant of the same size, on the loopback address, in one run.
+
+    python -m tests.benchmarks.bench_service              # about three minutes
+    python -m tests.benchmarks.bench_service --flat 300   # then five minutes of mixed load, watching the memory
+
+The client sends prepared bytes over connections that stay open and reads no more of an answer than its length, so that the server is what
+is measured. Figures are ratios to the constant of the same run; the absolute ones are of this machine and of what else runs on it.
+"""
+
+import argparse
+import asyncio
+import itertools
+import json
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from statistics import median
+from urllib.parse import quote
+
+import httpx
+from rich.console import Console
+from rich.table import Table
+
+from data_loaders.reference_store import load_reference
+from service.store.database import Build
+from service.store.library import Library
+from tests.service.api.serving import free_port, served
+
+STATES = ("US-OH", "US-WI", "US-FL", "US-TX", "US-MN", "US-WA")
+CONCURRENCIES = (1, 8, 64)
+console = Console(width=130)
+
+
+@dataclass
+class Load:
+    """What came of one load."""
+
+    seconds: list[float]
+    errors: int
+    elapsed_s: float
+
+    @property
+    def per_second(self) -> float:
+        return len(self.seconds) / self.elapsed_s
+
+    def quantile_ms(self, share: float) -> float:
+        ordered = sorted(self.seconds)
+        return ordered[min(len(ordered) - 1, int(len(ordered) * share))] * 1_000
+
+
+def get(path: str) -> bytes:
+    return f"GET {path} HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n".encode()
+
+
+def post(path: str, body: bytes) -> bytes:
+    head = f"POST {path} HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: application/json\r\nContent-Length: {len(body)}\r\n\r\n"
+    return head.encode() + body
+
+
+async def _ask(port: int, requests: Iterator[bytes], until: float, load: Load) -> None:
+    reader, writer = await asyncio.open_connection("127.0.0.1", port, limit=8_000_000)
+    while time.perf_counter() < until:
+        began = time.perf_counter()
+        writer.write(next(requests))
+        head = await reader.readuntil(b"\r\n\r\n")
+        length = int(head.lower().split(b"content-length: ", 1)[1].split(b"\r\n", 1)[0])
+        await reader.readexactly(length)
+        load.seconds.append(time.perf_counter() - began)
+        load.errors += not head.startswith(b"HTTP/1.1 200")
+    writer.close()
+    await writer.wait_closed()
+
+
+async def _load(port: int, requests: Sequence[bytes], concurrency: int, seconds: float) -> Load:
+    load, shared = Load([], 0, 0.0), itertools.cycle(requests)
+    began = time.perf_counter()
+    await asyncio.gather(*(_ask(port, shared, began + seconds, load) for _ in range(concurrency)))
+    load.elapsed_s = time.perf_counter() - began
+    return load
+
+
+@contextmanager
+def constants(body: str) -> Iterator[int]:
+    """The routes with the constant, served as ``reedgate serve`` serves. Gives the port."""
+    port = free_port()
+    command = [
+        sys.executable,
+        "-m",
+        "uvicorn",
+        "tests.benchmarks.constant_app:app",
+        "--port",
+        str(port),
+        "--log-level",
+        "warning",
+        "--no-access-log",
+    ]
+    process = subprocess.Popen(command, env={**os.environ, "CONSTANT_BODY": body})
+    try:
+        for _ in range(200):
+            try:
+                httpx.get(f"http://127.0.0.1:{port}/constant")
+            except httpx.HTTPError:
+                time.sleep(0.05)
+            else:
+                break
+        yield port
+    finally:
+        process.terminate()
+        process.wait()
+
+
+def labels_of(store: Path) -> list[str]:
+    """Labels as nurseries write them, one for each name of the store."""
+    names = sorted({each.name for each in Library(Build(store)).names})
+    return [f"{name} {size}" for name, size in zip(names, itertools.cycle(("4in", "1 gal", "bare root")), strict=False)]
+
+
+def resident_mb(pid: int) -> float:
+    fields = Path(f"/proc/{pid}/statm").read_text().split()
+    return int(fields[1]) * os.sysconf("SC_PAGE_SIZE") / 1e6
+
+
+def measure(seconds: float, flat_s: float) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        store = Path(folder) / "reedgate.db"
+        load_reference(store)
+        labels = labels_of(store)
+        paths = [f"/v1/findings?label={quote(label)}&jurisdiction={state}&act=sell" for state in STATES for label in labels]
+        stock = [
+            post("/v1/stock-checks", json.dumps({"labels": labels[at : at + 20], "to": ["US-OH", "US-WI", "US-FL"]}).encode())
+            for at in range(0, len(labels) - 20, 20)
+        ]
+        with served(store) as keeping, served(store, response_cache_mb=0) as forgetful:
+            sizes = [len(httpx.get(f"{keeping.url}{path}").content) for path in paths[:200]]
+            typical = next(path for path, size in zip(paths, sizes, strict=False) if size >= median(sizes))
+            body = httpx.get(f"{keeping.url}{typical}").text
+            loads = {
+                "finding, asked before (kept)": (keeping.port, [get(path) for path in paths[:500]]),
+                "finding, worked out each time": (forgetful.port, [get(path) for path in paths]),
+                "stock check, 20 lines x 3 states": (forgetful.port, stock),
+            }
+            with constants(body) as constant_port:
+                _table(len(body), constant_port, loads, seconds)
+            if flat_s:
+                _flat(forgetful.process.pid, forgetful.port, [*(get(path) for path in paths), *stock], flat_s)
+
+
+def _table(size: int, constant_port: int, loads: dict[str, tuple[int, list[bytes]]], seconds: float) -> None:
+    table = Table("what", "at once", "requests/s", "median ms", "p99 ms", "errors", "cost: constant = 1", "constant value = 1")
+    for concurrency in CONCURRENCIES:
+        base = asyncio.run(_load(constant_port, [get("/constant")], concurrency, seconds))
+        value = asyncio.run(_load(constant_port, [get("/constant-value")], concurrency, seconds))
+        _row(table, f"constant, {size:,} bytes", concurrency, base, base, value)
+        _row(table, "constant value", concurrency, value, base, value)
+        for name, (port, requests) in loads.items():
+            asyncio.run(_load(port, requests, concurrency, min(1.0, seconds)))
+            _row(table, name, concurrency, asyncio.run(_load(port, requests, concurrency, seconds)), base, value)
+        table.add_section()
+    console.print(table)
+
+
+def _row(table: Table, name: str, concurrency: int, load: Load, base: Load, value: Load) -> None:
+    table.add_row(
+        name,
+        str(concurrency),
+        f"{load.per_second:,.0f}",
+        f"{load.quantile_ms(0.5):.2f}",
+        f"{load.quantile_ms(0.99):.2f}",
+        str(load.errors),
+        f"{base.per_second / load.per_second:.2f}",
+        f"{value.per_second / load.per_second:.2f}",
+    )
+
+
+def _flat(pid: int, port: int, requests: list[bytes], seconds: float) -> None:
+    asyncio.run(_load(port, requests, 8, min(20.0, seconds / 5)))  # until what is kept is kept
+    readings, errors, answered = [resident_mb(pid)], 0, 0
+    for _ in range(10):
+        load = asyncio.run(_load(port, requests, 8, seconds / 10))
+        errors, answered = errors + load.errors, answered + len(load.seconds)
+        readings.append(resident_mb(pid))
+    console.print(f"memory over {seconds:.0f} s, {answered:,} requests, {errors} errors: {' '.join(f'{each:.0f}' for each in readings)} MB")
+    console.print(f"last to first: {readings[-1] / readings[0]:.3f}")
+
+
+if __name__ == "__main__":
+    arguments = argparse.ArgumentParser()
+    arguments.add_argument("--seconds", type=float, default=4.0, help="of each load")
+    arguments.add_argument("--flat", type=float, default=0.0, help="seconds of mixed load with the memory watched")
+    given = arguments.parse_args()
+    measure(given.seconds, given.flat)

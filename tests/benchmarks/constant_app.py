@@ -1,0 +1,24 @@
+"""What the service is measured against: FastAPI routes that return a constant of a finding's size."""
+
+import json
+import os
+from typing import Any
+
+from fastapi import FastAPI, Response
+
+BODY = os.environ["CONSTANT_BODY"].encode()
+VALUE: dict[str, Any] = json.loads(BODY)
+
+app = FastAPI()
+
+
+@app.get("/constant")
+async def constant() -> Response:
+    """The bytes, ready made: nothing is worked out or written out."""
+    return Response(BODY, media_type="application/json")
+
+
+@app.get("/constant-value")
+async def constant_value() -> dict[str, Any]:
+    """The value, which FastAPI writes out as it does the answer of any route."""
+    return VALUE
