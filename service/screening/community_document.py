@@ -5,11 +5,11 @@ these are passed over and named.
 """
 
 from datetime import date
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field
 
-from service.screening.plan_document import DocumentPart, Metres, PlacePart, PlantingPart, SitePart
+from service.screening.plan_document import Above, DocumentPart, Geometry, NotBelowZero, PlacePart, PlantingPart, SitePart
 from service.site import PlaceKind
 from service.vocabulary import Act, Flow, WaterKind
 
@@ -35,21 +35,21 @@ class SiteProperties(_Loose):
     hardiness_zone: str | None = None
     first_frost: str | None = None
     place_kind: Annotated[PlaceKind | None, Field(description="pond, stream or bog; both pond and stream are answered if not given")] = None
-    area_m2: Annotated[float | None, Field(gt=0)] = None
-    depth_cm: Metres | None = None
+    area_m2: Above | None = None
+    depth_cm: NotBelowZero | None = None
     flow: Flow | None = None
     light: Literal["sun", "part-shade", "shade"] | None = None
     outlet: bool | None = None
-    outlet_flow_l_s: Metres | None = None
+    outlet_flow_l_s: NotBelowZero | None = None
     overflow: bool | None = None
     flood_prone: bool | None = None
     bank_contact: bool | None = None
     lined: bool | None = None
     visited: bool | None = None
     grazing_fish: bool | None = None
-    freezing_depth_cm: Metres | None = None
+    freezing_depth_cm: NotBelowZero | None = None
     drains_to: Annotated[str | None, Field(description="name of a shared water")] = None
-    drains_along_m: Annotated[Metres | None, Field(description="way along the drain; the straight line if not given")] = None
+    drains_along_m: Annotated[NotBelowZero | None, Field(description="way along the drain; the straight line if not given")] = None
     plantings: Annotated[list[PlantingPart | str] | str, Field(min_length=1, description="as in a plan, or labels parted by semicolons")]
 
 
@@ -62,20 +62,19 @@ class WaterProperties(_Loose):
     flow: Flow
 
 
-class _Feature(_Loose):
+class SiteFeature(_Loose):
+    """A site. Without a geometry its state has to be stated."""
+
     type: Literal["Feature"]
-    geometry: Annotated[dict[str, Any] | None, Field(description="GeoJSON geometry")]
-
-
-class SiteFeature(_Feature):
-    """A site."""
-
+    geometry: Geometry | None
     properties: SiteProperties
 
 
-class WaterFeature(_Feature):
+class WaterFeature(_Loose):
     """A shared water."""
 
+    type: Literal["Feature"]
+    geometry: Geometry
     properties: WaterProperties
 
 

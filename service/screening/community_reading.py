@@ -120,7 +120,7 @@ def _water(
 ) -> SharedWater | None:
     try:
         part = WaterProperties.model_validate(_known(WaterProperties.model_fields, properties, unread))
-        shape = read_geometry(feature.get("geometry") or {}, f"{pointer}/geometry", _WATER_SHAPES)
+        shape = read_geometry(feature.get("geometry"), f"{pointer}/geometry", _WATER_SHAPES)
     except ValidationError as error:
         problems.extend(problems_of(error, f"{pointer}/properties"))
         return None

@@ -3,12 +3,13 @@
 Jobs live as long as the process. One worker process keeps its own; behind several, a client has to come back to the same one.
 """
 
+import logging
 import secrets
 import threading
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from contextvars import Context
 from dataclasses import dataclass, field
+from queue import SimpleQueue
 from typing import Generic, Literal, TypeVar
 
 from service.errors import NotFound, ReedgateError
@@ -19,6 +20,9 @@ FINISHED: frozenset[State] = frozenset({"done", "failed", "cancelled"})
 T = TypeVar("T")
 Work = Callable[[Callable[[int, int], None]], T]
 """Work that reports how much is done, of how much."""
+
+
+_log = logging.getLogger("reedgate.failures")
 
 
 class TooManyJobs(ReedgateError):
@@ -65,7 +69,9 @@ class Jobs(Generic[T]):
         self._keep = keep
         self._jobs: dict[str, Job[T]] = {}
         self._lock = threading.Lock()
-        self._pool = ThreadPoolExecutor(at_once, thread_name_prefix="job")
+        self._waiting: SimpleQueue[tuple[Job[T], Work[T]]] = SimpleQueue()
+        self._at_once = at_once
+        self._workers = 0
 
     def start(self, work: Work[T]) -> Job[T]:
         """Take up work.
@@ -77,8 +83,11 @@ class Jobs(Generic[T]):
             self._make_room()
             job: Job[T] = Job(secrets.token_urlsafe(12))
             self._jobs[job.job_id] = job
-        # A fresh context: the deadline and the day of the request that began it are not the job's.
-        self._pool.submit(Context().run, self._run, job, work)
+            self._waiting.put((job, work))
+            if self._workers < self._at_once:
+                self._workers += 1
+                # Daemons, so that a service told to stop need not wait for them; a job changes nothing that could be left half done.
+                threading.Thread(target=self._work, name=f"job-{self._workers}", daemon=True).start()
         return job
 
     def get(self, job_id: str) -> Job[T]:
@@ -103,11 +112,11 @@ class Jobs(Generic[T]):
         with self._lock:
             self._jobs.pop(job_id, None)
 
-    def close(self) -> None:
-        """Give up all jobs."""
-        for job in list(self._jobs.values()):
-            job._stop.set()
-        self._pool.shutdown(wait=False, cancel_futures=True)
+    def _work(self) -> None:
+        while True:
+            job, work = self._waiting.get()
+            # A fresh context: the deadline and the day of the request that began it are not the job's.
+            Context().run(self._run, job, work)
 
     def _make_room(self) -> None:
         if len(self._jobs) < self._keep:
@@ -136,5 +145,5 @@ class Jobs(Generic[T]):
         except ReedgateError as error:
             job.error, job.state = error, "failed"
         except Exception:
+            _log.exception("a job failed")
             job.error, job.state = ReedgateError("The work failed; the operator's log says why."), "failed"
-            raise

@@ -6,15 +6,24 @@ Nothing stated is nothing known; a key that is not of the document is refused, s
 from datetime import date
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator
 
 from service.containment import MeasureKind
 from service.site import Holding, PlaceKind, Soil
 from service.vocabulary import Act, Flow, Light
 
-Metres = Annotated[float, Field(ge=0, allow_inf_nan=False)]
-Number = Annotated[float, Field(allow_inf_nan=False)]
-Above = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+_LEAST, _MOST = 1e-6, 1e9
+"""No quantity of a plan is smaller or larger in its unit; figures beyond it are slips of the pen that no design can be worked out from."""
+
+
+def _not_minute(value: float) -> float:
+    return 0.0 if abs(value) < _LEAST else value
+
+
+NotBelowZero = Annotated[float, Field(ge=0, le=_MOST), AfterValidator(_not_minute)]
+"""Zero or more, in the unit of its name."""
+Number = Annotated[float, Field(ge=-_MOST, le=_MOST), AfterValidator(_not_minute)]
+Above = Annotated[float, Field(ge=_LEAST, le=_MOST)]
 Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 Text = Annotated[str, Field(max_length=2_000)]
 Geometry = dict[str, Any]
@@ -43,16 +52,16 @@ class SitePart(DocumentPart):
 class CoverPartPart(DocumentPart):
     """A part of the catchment under one curve number."""
 
-    area_m2: Metres
-    curve_number: Annotated[float, Field(gt=0, le=100)]
+    area_m2: NotBelowZero
+    curve_number: Annotated[float, Field(ge=1, le=100)]
 
 
 class PlaceDesign(DocumentPart):
     """What the sizes of screens, freeboard, islands and rings are worked out from. Each that is missing is named in the answer."""
 
-    design_wind_m_s: Annotated[Metres | None, Field(description="gust at plant height")] = None
-    current_m_s: Annotated[Metres | None, Field(description="speed of the water at the planting")] = None
-    water_level_range_cm: Annotated[Metres | None, Field(description="between low and high water")] = None
+    design_wind_m_s: Annotated[NotBelowZero | None, Field(description="gust at plant height")] = None
+    current_m_s: Annotated[NotBelowZero | None, Field(description="speed of the water at the planting")] = None
+    water_level_range_cm: Annotated[NotBelowZero | None, Field(description="between low and high water")] = None
     outlet_design_flow_l_s: Annotated[Above | None, Field(description="flow that an outlet screen must pass")] = None
     outlet_pipe_diameter_mm: Above | None = None
     outlet_pipe_head_cm: Annotated[Above | None, Field(description="water above the centre of the outlet pipe")] = None
@@ -60,21 +69,21 @@ class PlaceDesign(DocumentPart):
     screen_opening_mm: Annotated[Above | None, Field(description="clear opening")] = None
     screen_bar_mm: Annotated[Above | None, Field(description="thickness of wire or bar")] = None
     screen_water_depth_cm: Above | None = None
-    screen_angle_deg: Annotated[float | None, Field(gt=0, le=90, description="from the horizontal")] = None
+    screen_angle_deg: Annotated[float | None, Field(ge=1, le=90, description="from the horizontal")] = None
     screen_head_cm: Annotated[Above | None, Field(description="how far the water may rise at a half-blocked screen")] = None
-    drift_kg_day: Annotated[Metres | None, Field(description="wet plant litter that reaches the screen")] = None
-    storm_depth_mm: Annotated[Metres | None, Field(description="rainfall of the design storm")] = None
-    storm_return_years: Annotated[float | None, Field(ge=1)] = None
-    catchment_area_m2: Annotated[Metres | None, Field(description="ground that drains to the place, itself left out")] = None
-    curve_number: Annotated[float | None, Field(gt=0, le=100, description="NRCS curve number of the catchment")] = None
+    drift_kg_day: Annotated[NotBelowZero | None, Field(description="wet plant litter that reaches the screen")] = None
+    storm_depth_mm: Annotated[NotBelowZero | None, Field(description="rainfall of the design storm")] = None
+    storm_return_years: Annotated[float | None, Field(ge=1, le=100_000)] = None
+    catchment_area_m2: Annotated[NotBelowZero | None, Field(description="ground that drains to the place, itself left out")] = None
+    curve_number: Annotated[float | None, Field(ge=1, le=100, description="NRCS curve number of the catchment")] = None
     cover_parts: list[CoverPartPart] = []
-    freeboard_cm: Annotated[Metres | None, Field(description="from ordinary water to where it first leaves")] = None
-    bank_slope: Annotated[Metres | None, Field(description="horizontal to vertical above the water, 0 for upright walls")] = None
+    freeboard_cm: Annotated[NotBelowZero | None, Field(description="from ordinary water to where it first leaves")] = None
+    bank_slope: Annotated[NotBelowZero | None, Field(description="horizontal to vertical above the water, 0 for upright walls")] = None
     spillway: Literal["broad-crested", "sharp-crested", "v-notch-90"] | None = None
     spillway_length_m: Above | None = None
-    bank_above_crest_cm: Metres | None = None
-    rain_intensity_mm_h: Annotated[Metres | None, Field(description="over the time of concentration")] = None
-    runoff_coefficient: Annotated[float | None, Field(gt=0, le=1, description="of the rational method")] = None
+    bank_above_crest_cm: NotBelowZero | None = None
+    rain_intensity_mm_h: Annotated[NotBelowZero | None, Field(description="over the time of concentration")] = None
+    runoff_coefficient: Annotated[float | None, Field(ge=0.001, le=1, description="of the rational method")] = None
     season_days: Annotated[Above | None, Field(description="days of growth in a year")] = None
 
 
@@ -85,18 +94,18 @@ class PlacePart(DocumentPart):
     kind: PlaceKind
     geometry: Annotated[Geometry | None, Field(description="GeoJSON geometry; that of the site where there is none")] = None
     area_m2: Annotated[Above | None, Field(description="of the water surface, or of the bed for a bog")] = None
-    depth_cm: Annotated[Metres | None, Field(description="of the water where it is planted")] = None
+    depth_cm: Annotated[NotBelowZero | None, Field(description="of the water where it is planted")] = None
     flow: Flow | None = None
     light: Light | None = None
     outlet: Annotated[bool | None, Field(description="whether water leaves by a pipe, channel or spillway in ordinary weather")] = None
-    outlet_flow_l_s: Metres | None = None
+    outlet_flow_l_s: NotBelowZero | None = None
     overflow: Annotated[bool | None, Field(description="whether a storm can send water over the rim")] = None
     flood_prone: Annotated[bool | None, Field(description="whether high water of a neighbouring stream or lake can reach it")] = None
     bank_contact: Annotated[bool | None, Field(description="whether soil joins it to the ground outside")] = None
     lined: Annotated[bool | None, Field(description="whether a liner or wall closes it off from the ground")] = None
     visited: Annotated[bool | None, Field(description="whether water birds, livestock, anglers or boats come to it")] = None
     grazing_fish: Annotated[bool | None, Field(description="whether koi, grass carp or the like graze in it")] = None
-    freezing_depth_cm: Metres | None = None
+    freezing_depth_cm: NotBelowZero | None = None
     design: PlaceDesign = PlaceDesign()
 
 
@@ -113,13 +122,13 @@ class PlantingDesign(DocumentPart):
     pot_diameter_cm: Annotated[Above | None, Field(description="outside, at the rim")] = None
     pot_base_diameter_cm: Annotated[Above | None, Field(description="outside, at the base")] = None
     pot_height_cm: Annotated[Above | None, Field(description="outside")] = None
-    plant_mass_kg: Annotated[Metres | None, Field(description="of one plant at full growth, wet")] = None
+    plant_mass_kg: Annotated[NotBelowZero | None, Field(description="of one plant at full growth, wet")] = None
     barrier_perimeter_m: Annotated[Above | None, Field(description="round the bed")] = None
     island_length_m: Above | None = None
     island_width_m: Above | None = None
     foam: Annotated[str | None, Field(description="kind of foam, by its ASTM C578 type", examples=["xps-iv"])] = None
     foam_thickness_mm: Above | None = None
-    overhang_limit_cm: Metres | None = None
+    overhang_limit_cm: NotBelowZero | None = None
     wanted_cover_share: Annotated[Share | None, Field(description="of the water surface")] = None
     planted_cover_share: Annotated[Share | None, Field(description="of the water surface")] = None
     doubling_days: Annotated[tuple[Above, Above] | None, Field(description="low and high doubling time of the cover")] = None

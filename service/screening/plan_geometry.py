@@ -14,12 +14,14 @@ _PLACES = 7
 """Decimals of a degree written out: about a centimetre."""
 
 
-def read_geometry(document: Mapping[str, Any], pointer: str, kinds: Sequence[str]) -> BaseGeometry:
+def read_geometry(document: object, pointer: str, kinds: Sequence[str]) -> BaseGeometry:
     """The shape of a GeoJSON geometry.
 
     Raises:
         BadRequest: no geometry of one of ``kinds``, empty, or off the earth.
     """
+    if not isinstance(document, Mapping):
+        raise BadRequest("There is no GeoJSON geometry.", pointer=pointer, next_step=f"Use {', '.join(kinds)}.")
     kind = document.get("type")
     if kind not in kinds:
         raise BadRequest(f"A geometry of type {kind!r} is not taken here.", pointer=f"{pointer}/type", next_step=f"Use {', '.join(kinds)}.")

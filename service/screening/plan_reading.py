@@ -62,7 +62,17 @@ def parse_json(content: bytes) -> dict[str, Any]:
         raise BadRequest("The document is nested too deep.") from error
     if not isinstance(document, dict):
         raise BadRequest("The document is no JSON object.", next_step="Begin with { and end with }.")
+    _refuse_half_characters(document)
     return document
+
+
+def _refuse_half_characters(document: dict[str, Any]) -> None:
+    """JSON can write half of a surrogate pair, which no text can hold."""
+    try:
+        json.dumps(document, ensure_ascii=False).encode()
+    except UnicodeEncodeError as error:
+        half = error.object[error.start].encode("unicode-escape").decode()
+        raise BadRequest(f"The document holds {half}, half of a character.", next_step="Write the character out in UTF-8.") from error
 
 
 def read_plan(document: Mapping[str, Any]) -> Plan:

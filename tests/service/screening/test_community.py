@@ -154,7 +154,7 @@ def test_what_cannot_be_read_is_named_and_the_rest_answered() -> None:
         "/features/1/properties/plantings",
         "/features/2",
         "/features/3/properties/plantings/0/count",
-        "/features/4/geometry/type",
+        "/features/4/geometry",
         "property 'OBJECTID'",
     }
 

@@ -32,7 +32,6 @@ def test_a_job_tells_how_far_it_has_come_and_keeps_its_result() -> None:
     go.set()
     assert waited(job).result == "answer"
     assert jobs.get(job.job_id) is job
-    jobs.close()
 
 
 def test_a_job_that_fails_says_why() -> None:
@@ -45,7 +44,6 @@ def test_a_job_that_fails_says_why() -> None:
     assert job.state == "failed"
     assert job.error is not None
     assert job.error.detail == "no such place"
-    jobs.close()
 
 
 def test_a_job_given_up_stops_at_its_next_step_and_is_forgotten() -> None:
@@ -63,7 +61,6 @@ def test_a_job_given_up_stops_at_its_next_step_and_is_forgotten() -> None:
     assert waited(job).state == "cancelled"
     with pytest.raises(NotFound):
         jobs.get(job.job_id)
-    jobs.close()
 
 
 def test_finished_jobs_make_room_and_unfinished_ones_do_not() -> None:
@@ -77,7 +74,6 @@ def test_finished_jobs_make_room_and_unfinished_ones_do_not() -> None:
         jobs.start(lambda progress: "fourth")
     go.set()
     assert waited(slow).result == "slow"
-    jobs.close()
 
 
 def test_an_id_cannot_be_guessed_from_another() -> None:
@@ -85,4 +81,16 @@ def test_an_id_cannot_be_guessed_from_another() -> None:
     ids = {jobs.start(lambda progress: "x").job_id for _ in range(10)}
     assert len(ids) == 10
     assert all(len(each) >= 16 for each in ids)
-    jobs.close()
+
+
+def test_a_job_that_fails_unforeseen_leaves_the_next_its_worker() -> None:
+    jobs = Jobs[str]()
+
+    def broken(progress: Callable[[int, int], None]) -> str:
+        raise ZeroDivisionError
+
+    failed, after = jobs.start(broken), jobs.start(lambda progress: "after")
+    assert waited(after).result == "after"
+    assert failed.state == "failed"
+    assert failed.error is not None
+    assert "log" in failed.error.detail

@@ -130,6 +130,8 @@ def test_text_that_is_no_json_is_refused_with_line_and_column() -> None:
         parse_json(b'{"site": NaN}')
     with pytest.raises(BadRequest, match="object"):
         parse_json(b"[]")
+    with pytest.raises(BadRequest, match="half of a character"):
+        parse_json(rb'{"site": {"\ud800": 1}}')
 
 
 def test_more_plantings_than_the_limit_are_refused() -> None:
