@@ -1,0 +1,72 @@
+"""Every command that the README shows is run, in a folder with the files that it names."""
+
+import json
+import re
+import shlex
+import shutil
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from data_loaders.demo_store import load_demo
+from service.cli import main
+
+ROOT = Path.cwd()
+SHOWN = re.findall(r"`(reedgate [^`]+)`|^(reedgate .+)$", (ROOT / "README.md").read_text(encoding="utf-8"), re.MULTILINE)
+COMMANDS = sorted({re.sub(r"\s+#.*", "", one or other).strip() for one, other in SHOWN})
+LASTING = ("reedgate serve", "reedgate demo --serve")
+"""Commands that serve until they are stopped; the browser and service tests run them."""
+
+FILES = {
+    "stock.csv": "stock/marl_hollow_stock.csv",
+    "plan.json": "plans/heron_bend_plan.json",
+    "plants.csv": "plans/heron_bend_plantings.csv",
+    "sites.geojson": "plans/ferrow_community.geojson",
+    "waters.gpkg": "geography/invented_waters.gpkg",
+    "watersheds.geojson": "geography/invented_watersheds.geojson",
+    "zones.csv": "geography/invented_zones_by_zip.csv",
+    "records.zip": "geography/invented_occurrences_archive.zip",
+}
+OWN_LIST = "Plant,Why\nYellow flag iris,runs wild\nIris pseudacorus,the same\n"
+TAXA = "taxonID\tscientificName\ttaxonRank\ttaxonomicStatus\tacceptedNameUsageID\n1\tTrapa natans L.\tspecies\taccepted\t\n"
+
+
+@pytest.fixture(scope="module")
+def demo_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("readme") / "demo.db"
+    load_demo(path)
+    return path
+
+
+@pytest.fixture
+def folder(tmp_path: Path, demo_store: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder with every file that the README names, and a store of its own."""
+    for name, source in FILES.items():
+        shutil.copy(ROOT / "demo_data" / source, tmp_path / name)
+    (tmp_path / "no_plant.csv").write_text(OWN_LIST, encoding="utf-8")
+    (tmp_path / "backbone.tsv").write_text(TAXA, encoding="utf-8")
+    listed = ROOT / "data_loaders/reference/regulations/us-wi-nr109.toml"
+    shutil.copy(listed, tmp_path / "old.toml")
+    shutil.copy(listed, tmp_path / "new.toml")
+    shutil.copy(demo_store, tmp_path / "store.db")
+    monkeypatch.setenv("REEDGATE_STORE", str(tmp_path / "store.db"))
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.mark.parametrize("command", [each for each in COMMANDS if each not in LASTING])
+def test_a_command_of_the_readme_runs(folder: Path, command: str) -> None:
+    arguments = shlex.split(command)[1:]
+    result = CliRunner().invoke(main, arguments, catch_exceptions=False)
+    assert result.exit_code == 0, result.output
+    if "--out" in arguments:
+        written = folder / arguments[arguments.index("--out") + 1]
+        assert written.stat().st_size > 0
+        if written.suffix in (".json", ".geojson"):
+            json.loads(written.read_text(encoding="utf-8"))
+
+
+def test_the_readme_shows_the_commands_of_the_contract() -> None:
+    named = {shlex.split(each)[1] for each in COMMANDS}
+    assert {"demo", "load", "status", "stock", "plan", "community", "coverage", "serve"} <= named
