@@ -16,15 +16,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from data_loaders.archives import is_gzip, is_zip
+from data_loaders.darwin_core import cell_value
 from data_loaders.occurrences import bulk_sql
-from data_loaders.occurrences.dates import year_of
 from data_loaders.occurrences.meter import Meter, Stage
-from data_loaders.occurrences.names import ExactMatcher, NameCells, resolve
-from data_loaders.occurrences.quality import WordCells, read_words
+from data_loaders.occurrences.names import ExactMatcher, resolve
+from data_loaders.occurrences.quality import Row, dataset_key, name_cells, read_words, record_year, word_cells
 from data_loaders.occurrences.report import EXAMPLES, NOTES, OTHER_PLANTS, REASONS, QualityRules
 from data_loaders.occurrences.scan import Lines, scan_text
 from data_loaders.occurrences.tables import RecordTable, open_part
 from data_loaders.occurrences.tally import Tally
+from data_loaders.occurrences.terms import TERM_INDEX, TERMS
 from data_loaders.occurrences.writer import (
     Chunk,
     RecordWriter,
@@ -102,6 +103,7 @@ def store_table(
         staging.judge_names(matcher)
         staging.judge_words()
         staging.judge_dates()
+        staging.judge_datasets()
         staging.judge_rows(rules)
         staging.find_duplicates(connection)
         return staging.store(connection)
@@ -118,6 +120,7 @@ class _Staging:
         self._tally = Tally()
         self._plants: list[str] = []
         self._terms: list[Terms] = []
+        self._datasets: list[str] = []
         self._duplicates: NDArray[np.int64] = np.empty(0, dtype=np.int64)
 
     def read(self, scratch: Path) -> None:
@@ -165,11 +168,10 @@ class _Staging:
         self._database.execute(bulk_sql.CREATE_NAMED)
         for batch in self._distinct("names"):
             columns: dict[str, list[object]] = {name: [] for name in bulk_sql.NAMED_COLUMNS}
-            for joined in batch:
-                cells = NameCells._make(self._cells(joined, len(NameCells._fields)))
+            for joined, row in batch:
                 columns["names"].append(joined)
                 for way in ("strict", "loose"):
-                    named = resolve(cells, matcher, loose=way == "loose")
+                    named = resolve(name_cells(row), matcher, loose=way == "loose")
                     plant = -1 if named.plant_id is None else numbers.setdefault(named.plant_id, len(numbers))
                     columns[f"{way}_plant"].append(plant)
                     columns[f"{way}_reason"].append(REASONS.index(named.reason) if named.reason else -1)
@@ -184,11 +186,10 @@ class _Staging:
         numbers: dict[Terms, int] = {}
         for batch in self._distinct("words"):
             columns: dict[str, list[object]] = {name: [] for name in bulk_sql.WORDED_COLUMNS}
-            for joined in batch:
-                basis, status, none_counted, *others = self._cells(joined, len(WordCells._fields))
-                cells = WordCells._make([basis, status, none_counted == "1", *others])
+            for joined, row in batch:
+                cells = word_cells(row)
                 words = read_words(cells)
-                terms = (cells.licence, basis, cells.establishment_means, cells.degree_of_establishment)
+                terms = (cells.licence, cells.basis_of_record, cells.establishment_means, cells.degree_of_establishment)
                 columns["words"].append(joined)
                 columns["word_reason"].append(REASONS.index(words.reason) if words.reason else -1)
                 columns["terms"].append(numbers.setdefault(terms, len(numbers)))
@@ -201,9 +202,20 @@ class _Staging:
         """Read each distinct pair of event date (to the month) and year."""
         self._database.execute(bulk_sql.CREATE_DATED)
         for batch in self._distinct("dates"):
-            pairs = [self._cells(joined, 2) for joined in batch]
-            years = [year_of(event_date, year) or 0 for event_date, year in pairs]
-            self._append("dated", {"dates": list(batch), "record_year": list(years)})
+            self._append(
+                "dated",
+                {"dates": [joined for joined, _ in batch], "record_year": [record_year(row) or 0 for _, row in batch]},
+            )
+
+    def judge_datasets(self) -> None:
+        """Number the data sets."""
+        self._database.execute(bulk_sql.CREATE_DATASETS)
+        numbers: dict[str, int] = {}
+        for batch in self._distinct("dataset"):
+            keys = [dataset_key(row) or self._table.fallback_dataset for _, row in batch]
+            places = [numbers.setdefault(key, len(numbers)) for key in keys]
+            self._append("grouped_datasets", {"dataset": [joined for joined, _ in batch], "dataset_place": list(places)})
+        self._datasets = list(numbers)
 
     def judge_rows(self, rules: QualityRules) -> None:
         """Judge every row and lay the rows in the order of their cells."""
@@ -222,9 +234,10 @@ class _Staging:
         """Note the places of rows that repeat an earlier one, or one that the store holds."""
         self._database.execute(bulk_sql.CREATE_REPEATED)
         if count_records(connection):
-            self._database.execute("CREATE TABLE held (dataset VARCHAR, record_key VARCHAR)")
+            places = {key: place for place, key in enumerate(self._datasets)}
+            self._database.execute(bulk_sql.CREATE_HELD)
             for datasets, keys in held_keys(connection):
-                self._append("held", {"dataset": list(datasets), "record_key": list(keys)})
+                self._append("held", {"dataset_place": [places.get(key, -1) for key in datasets], "record_key": list(keys)})
             self._database.execute(bulk_sql.ADD_HELD)
             self._database.execute("DROP TABLE held")
         found = self._database.execute("SELECT DISTINCT place FROM repeated ORDER BY place").fetchnumpy()["place"]
@@ -271,11 +284,10 @@ class _Staging:
         plants = np.zeros(len(self._plants), dtype=np.int64)
         plants[plant_places] = [plant_numbers[self._plants[place]] for place in plant_places]
 
-        keys = [str(row[0]) for row in self._database.execute("SELECT dataset FROM datasets ORDER BY place").fetchall()]
         dataset_places = self._kept_distinct("dataset_place")
-        dataset_numbers = number_datasets(connection, [keys[place] for place in dataset_places], self._table.datasets)
-        datasets = np.zeros(len(keys), dtype=np.int64)
-        datasets[dataset_places] = [dataset_numbers[keys[place]] for place in dataset_places]
+        dataset_numbers = number_datasets(connection, [self._datasets[place] for place in dataset_places], self._table.datasets)
+        datasets = np.zeros(len(self._datasets), dtype=np.int64)
+        datasets[dataset_places] = [dataset_numbers[self._datasets[place]] for place in dataset_places]
 
         terms_places = self._kept_distinct("terms")
         terms_numbers = number_terms(connection, [self._terms[place] for place in terms_places])
@@ -287,16 +299,24 @@ class _Staging:
         query = f"SELECT DISTINCT {column} FROM judged ANTI JOIN repeated USING (place) WHERE reason < 0"  # noqa: S608 - constants
         return sorted(int(row[0]) for row in self._database.execute(query).fetchall())
 
-    def _cells(self, joined: str, count: int) -> list[str]:
-        cells = joined.split(bulk_sql.UNIT)
-        if len(cells) != count:
-            raise BadFile(self._table.path.name, "a control character (unit separator) in a cell.", place=repr(joined[:80]))
-        return cells
-
-    def _distinct(self, column: str) -> Iterator[list[str]]:
-        cursor = self._database.cursor().execute(f"SELECT DISTINCT {column} FROM staged ORDER BY {column}")  # noqa: S608 - constants
+    def _distinct(self, group: str) -> Iterator[list[tuple[str, Row]]]:
+        """Each distinct combination of a group, as it stands and as a row that holds these cells alone."""
+        cursor = self._database.cursor().execute(f"SELECT DISTINCT {group} FROM staged ORDER BY {group}")  # noqa: S608 - constants
         while batch := cursor.fetchmany(_BATCH_ROWS):
-            yield [row[0] for row in batch]
+            yield [(joined, self._row(group, joined)) for (joined,) in batch]
+
+    def _row(self, group: str, joined: str) -> Row:
+        table = self._table
+        row = [""] * len(TERMS)
+        present = [term for term in bulk_sql.GROUPS[group] if term in table.columns]
+        cells = joined.split(bulk_sql.UNIT) if present else []
+        if len(cells) != len(present):
+            raise BadFile(table.path.name, "a control character (unit separator) in a cell.", place=repr(joined[:80]))
+        for term in bulk_sql.GROUPS[group]:
+            row[TERM_INDEX[term]] = table.defaults.get(term, "")
+        for term, cell in zip(present, cells, strict=True):
+            row[TERM_INDEX[term]] = cell_value(cell) or table.defaults.get(term, "")
+        return row
 
     def _append(self, table: str, columns: dict[str, list[object]]) -> None:
         arrays = {

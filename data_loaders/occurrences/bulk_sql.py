@@ -5,6 +5,7 @@ Only constants, column numbers and quoted literals go into them.
 # ruff: noqa: S608
 
 import re
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import duckdb
@@ -14,17 +15,26 @@ from data_loaders.delimited import wrong_width
 from data_loaders.occurrences.report import REASONS, QualityRules, Reason
 from data_loaders.occurrences.tables import RecordTable, parquet_columns
 from data_loaders.occurrences.terms import (
-    COUNT_ZERO_PATTERN,
+    LOCATION_TERMS,
     NAME_TERMS,
     SOUTHERNMOST_DEGREES,
-    TERM_INDEX,
     TERMS,
     US_BOX,
+    WORD_TERMS,
 )
 from service.errors import BadFile
 from service.store.cells import CELL_E7, COLUMNS
 
 UNIT = "\x1f"
+_NEVER = "\ufdd0"  # a code point that no text may hold: no cell is read as null
+
+GROUPS: dict[str, tuple[str, ...]] = {
+    "dataset": ("datasetkey", "datasetid", "datasetname"),
+    "names": NAME_TERMS,
+    "words": WORD_TERMS,
+    "dates": ("eventdate", "year"),
+}
+"""Cells that many rows share, joined into one column of ``staged`` each."""
 
 CREATE_STAGED = """
 CREATE TABLE staged (
@@ -55,6 +65,8 @@ def _create(table: str, columns: dict[str, str]) -> str:
 CREATE_NAMED = _create("named", NAMED_COLUMNS)
 CREATE_WORDED = _create("worded", WORDED_COLUMNS)
 CREATE_DATED = _create("dated", {"dates": "VARCHAR", "record_year": "INTEGER"})
+CREATE_DATASETS = _create("grouped_datasets", {"dataset": "VARCHAR", "dataset_place": "INTEGER"})
+CREATE_HELD = _create("held", {"dataset_place": "INTEGER", "record_key": "VARCHAR"})
 
 EXAMPLES = """
 SELECT reason, record_key FROM judged WHERE reason >= 0
@@ -76,8 +88,8 @@ QUALIFY row_number() OVER (PARTITION BY dataset_place, record_key ORDER BY place
 
 ADD_HELD = """
 INSERT INTO repeated
-SELECT judged.place FROM judged JOIN datasets ON dataset_place = datasets.place
-SEMI JOIN held ON held.record_key = judged.record_key AND held.dataset = datasets.dataset
+SELECT place FROM judged
+SEMI JOIN held ON held.record_key = judged.record_key AND held.dataset_place = judged.dataset_place
 WHERE reason < 0"""
 
 KEPT_ROWS = """
@@ -100,21 +112,18 @@ def stage_delimited(table: RecordTable, path: Path) -> str:
     source = (
         f"read_csv({_literal(str(path))}, auto_detect = false, header = false, skip = {dialect.header_lines},"
         f" delim = {_literal(dialect.delimiter)}, quote = {quote}, escape = {quote}, strict_mode = true,"
-        f" null_padding = false, max_line_size = {LIMITS.line_characters * 2}, columns = {{{columns}}})"
+        f" null_padding = false, max_line_size = {LIMITS.line_characters * 2}, nullstr = {_literal(_NEVER)},"
+        f" columns = {{{columns}}})"
     )
-    white_space = (32, 9, 13, 10) if dialect.quote else (32,)  # the others end a cell or a line
-    cells = []
-    for term in TERMS:
-        index = table.columns.get(term)
-        default = _literal(table.defaults.get(term, ""))
-        cells.append(default if index is None else f"coalesce({_cell(f'c{index}', white_space)}, {default})")
-    return _stage(cells, source, table)
+    raw = {term: f"c{index}" for term, index in table.columns.items()}
+    # Without quoting, a tab or a line end cannot stand in a cell.
+    return _stage(raw, source, table, white_space=(32, 9, 13, 10) if dialect.quote else (32,))
 
 
 def stage_parquet(table: RecordTable) -> str:
     """Read a Parquet file into ``staged``."""
-    cells = [f"coalesce({_cell(expression)}, '')" for expression in parquet_columns(table)]
-    return _stage(cells, f"read_parquet({_literal(str(table.path))})", table)
+    raw = dict(zip(TERMS, parquet_columns(table), strict=True))
+    return _stage(raw, f"read_parquet({_literal(str(table.path))})", table, white_space=(32, 9, 13, 10))
 
 
 def count_parquet(table: RecordTable) -> str:
@@ -126,8 +135,6 @@ def judge_rows(rules: QualityRules) -> str:
     """Lay the rows of ``staged`` into ``judged``, in the order of their cells, each with its reason or -1."""
     west, south, east, north = US_BOX
     return f"""
-CREATE TABLE datasets AS
-  SELECT dataset, row_number() OVER (ORDER BY dataset) - 1 AS place FROM (SELECT DISTINCT dataset FROM staged);
 CREATE TABLE names_found AS
   SELECT names, loose, (CASE WHEN loose THEN loose_name ELSE strict_name END) AS name,
          (CASE WHEN loose THEN loose_plant ELSE strict_plant END) AS plant,
@@ -138,14 +145,14 @@ CREATE TABLE names_found AS
 CREATE TABLE judged AS
 WITH joined AS (
   SELECT staged.rowid AS place, staged.*, named.plant, named.name_reason, named.by_species, named.name_place,
-         worded.* EXCLUDE (words), record_year, datasets.place AS dataset_place,
+         worded.* EXCLUDE (words), record_year, dataset_place,
          latitude BETWEEN {west} AND {east} AND longitude BETWEEN {south} AND {north} AS swapped_fits,
          longitude BETWEEN {west} AND {east} AND latitude BETWEEN {south} AND {north} AS plain_fits
   FROM staged
   JOIN worded ON staged.words = worded.words
   JOIN names_found AS named ON staged.names = named.names AND worded.loose = named.loose
   JOIN dated ON staged.dates = dated.dates
-  JOIN datasets ON staged.dataset = datasets.dataset
+  JOIN grouped_datasets AS datasets ON staged.dataset = datasets.dataset
 ), reasoned AS (
   SELECT *, (CASE
     WHEN name_reason >= 0 THEN name_reason
@@ -168,7 +175,7 @@ WITH joined AS (
             (CASE WHEN reason < 0 THEN floor(latitude * 1e7 + 0.5) ELSE 0 END)::INTEGER AS latitude_e7
   FROM reasoned
 )
-SELECT place, record_key, dataset_place::INTEGER AS dataset_place, plant, terms, name_place, by_species, reason,
+SELECT place, record_key, dataset_place, plant, terms, name_place, by_species, reason,
        longitude_e7, latitude_e7, uncertainty_m, uncertain, record_year AS year
 FROM placed
 ORDER BY (latitude_e7::BIGINT + 900000000) // {CELL_E7} * {COLUMNS}
@@ -200,60 +207,56 @@ def bad_file(name: str, error: duckdb.Error) -> BadFile:
     return BadFile(name, f"it cannot be read ({text.strip().splitlines()[0]}).", place=place)
 
 
-def _stage(cells: list[str], source: str, table: RecordTable) -> str:
-    """``cells`` are expressions in the order of ``TERMS``, each text and never null."""
+def _stage(raw: Mapping[str, str], source: str, table: RecordTable, *, white_space: tuple[int, ...]) -> str:
+    """``raw`` gives an expression for the cell of each term that the table has, never null and not yet trimmed.
+
+    Groups of cells are staged as they stand; they are trimmed where each distinct combination is judged.
+    """
+
+    def group(terms: Sequence[str]) -> str:
+        cells = [_raw_group_cell(term, raw[term], white_space) for term in terms if term in table.columns]
+        return f"concat_ws(chr(31), {', '.join(cells)})" if len(cells) > 1 else (cells or ["''"])[0]
 
     def cell(term: str) -> str:
-        return f"t{TERM_INDEX[term]}"
+        default = _literal(table.defaults.get(term, ""))
+        return f"coalesce({_cell(raw[term], white_space)}, {default})" if term in table.columns else default
 
-    raw = ", ".join(f"{expression} AS t{place}" for place, expression in enumerate(cells))
-    every = ", ".join(f"t{place}" for place in range(len(TERMS)))
-    event = cell("eventdate")
-    none_counted = (
-        f"CASE WHEN starts_with({cell('individualcount')}, '0')"
-        f" AND regexp_full_match({cell('individualcount')}, {_literal(COUNT_ZERO_PATTERN)}) THEN '1' ELSE '' END"
-    )
-    words = [
-        cell("basisofrecord"),
-        cell("occurrencestatus"),
-        none_counted,
-        cell("establishmentmeans"),
-        cell("degreeofestablishment"),
-        cell("countrycode"),
-        cell("license"),
-        cell("issue"),
-    ]
-    latitude, longitude = cell("decimallatitude"), cell("decimallongitude")
-    uncertainty = cell("coordinateuncertaintyinmeters")
+    every = ", ".join(cell(term) for term in TERMS)
+    one_line = "replace({}, chr(10), ' ')" if 10 in white_space else "{}"
+    occurrence, gbif = cell("occurrenceid"), cell("gbifid")
+    latitude, longitude, uncertainty = (cell(term) for term in LOCATION_TERMS)
     return f"""
 INSERT INTO staged
-WITH cells AS (SELECT {raw} FROM {source})
 SELECT
-  CASE WHEN {cell("occurrenceid")} <> '' THEN replace({cell("occurrenceid")}, chr(10), ' ')
-       WHEN {cell("gbifid")} <> '' THEN replace({cell("gbifid")}, chr(10), ' ')
+  CASE WHEN {occurrence} <> '' THEN {one_line.format(occurrence)}
+       WHEN {gbif} <> '' THEN {one_line.format(gbif)}
        ELSE 'row:' || md5(concat_ws(chr(31), {every})) END,
-  CASE WHEN {cell("datasetkey")} <> '' THEN {cell("datasetkey")}
-       WHEN {cell("datasetid")} <> '' THEN {cell("datasetid")}
-       WHEN {cell("datasetname")} <> '' THEN {cell("datasetname")}
-       ELSE {_literal(table.fallback_dataset)} END,
-  concat_ws(chr(31), {", ".join(cell(term) for term in NAME_TERMS)}),
-  concat_ws(chr(31), {", ".join(words)}),
-  concat_ws(chr(31), CASE WHEN contains({event}, '/') THEN {event} ELSE left({event}, 7) END, {cell("year")}),
+  {", ".join(group(terms) for terms in GROUPS.values())},
   {_number(latitude)},
   {_number(longitude)},
   {latitude} <> '' AND {longitude} <> '',
   CASE WHEN {_number(uncertainty)} > 0 THEN {_number(uncertainty)} END,
   {uncertainty} <> ''
-FROM cells"""
+FROM {source}"""
 
 
-def _cell(column: str, white_space: tuple[int, ...] = (32, 9, 13, 10)) -> str:
+def _raw_group_cell(term: str, raw: str, white_space: tuple[int, ...]) -> str:
+    """A cell cut to what decides, so that few combinations are distinct: a date to its month, a count to its sign."""
+    if term == "individualcount":
+        return f"CASE WHEN {raw} < '1' THEN {raw} ELSE '1' END"
+    if term == "eventdate":
+        blank = " OR ".join(f"contains(left({raw}, 7), chr({code}))" for code in white_space)
+        return f"CASE WHEN contains({raw}, '/') OR {blank} THEN {raw} ELSE left({raw}, 7) END"
+    return raw
+
+
+def _cell(column: str, white_space: tuple[int, ...]) -> str:
     """``darwin_core.cell_value`` in SQL; null where it is empty. Trimming is dear, so it is done only where needed.
 
     Args:
-        white_space: code points that can end a cell.
+        white_space: code points that can stand at the ends of a cell.
     """
-    spaces = "chr(32) || chr(9) || chr(13) || chr(10)"
+    spaces = " || ".join(f"chr({code})" for code in white_space)
     ragged = " OR ".join([f"{column} < '!'", *(f"ends_with({column}, chr({code}))" for code in white_space)])
     return f"CASE WHEN {ragged} THEN {_no_null_mark(f'trim({column}, {spaces})')} ELSE {_no_null_mark(column)} END"
 

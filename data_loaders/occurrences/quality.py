@@ -109,7 +109,7 @@ class Words(NamedTuple):
 def judge(row: Row, matcher: ExactMatcher, rules: QualityRules, *, fallback_dataset: str) -> Judged:
     """Keep a row or set it apart for the first reason of ``REASONS`` that fits (duplicates are found later)."""
     words = read_words(word_cells(row))
-    named = resolve(NameCells._make(row[_AT[term]] for term in NAME_TERMS), matcher, loose=words.loose)
+    named = resolve(name_cells(row), matcher, loose=words.loose)
     key = record_key(row)
     latitude, longitude = number(row[_AT["decimallatitude"]]), number(row[_AT["decimallongitude"]])
     uncertainty_m = _uncertainty_m(row)
@@ -118,7 +118,7 @@ def judge(row: Row, matcher: ExactMatcher, rules: QualityRules, *, fallback_data
     )
     if reason is not None or named.plant_id is None or latitude is None or longitude is None:
         return Judged(None, reason, key, named.name)
-    year = year_of(row[_AT["eventdate"]], row[_AT["year"]])
+    year = record_year(row)
     notes: list[Note] = []
     if named.by_species_column:
         notes.append("matched-by-species-column")
@@ -155,6 +155,11 @@ def record_key(row: Row) -> str:
     return "row:" + hashlib.md5(_UNIT.join(row).encode(), usedforsecurity=False).hexdigest()
 
 
+def record_year(row: Row) -> int | None:
+    """Calendar year of a row, as ``dates.year_of``."""
+    return year_of(row[_AT["eventdate"]], row[_AT["year"]])
+
+
 def to_e7(degrees: float) -> int:
     """Degrees to ten-millionths, half up."""
     return math.floor(degrees * 1e7 + 0.5)
@@ -166,6 +171,11 @@ def number(written: str) -> float | None:
         return None
     value = float(written)
     return value if math.isfinite(value) else None
+
+
+def name_cells(row: Row) -> NameCells:
+    """The name cells of a row."""
+    return NameCells._make(row[_AT[term]] for term in NAME_TERMS)
 
 
 def word_cells(row: Row) -> WordCells:

@@ -15,6 +15,19 @@ NAME_TERMS = (
     "infraspecificepithet",
 )
 
+WORD_TERMS = (
+    "basisofrecord",
+    "occurrencestatus",
+    "individualcount",
+    "establishmentmeans",
+    "degreeofestablishment",
+    "countrycode",
+    "license",
+    "issue",
+)
+
+LOCATION_TERMS = ("decimallatitude", "decimallongitude", "coordinateuncertaintyinmeters")
+
 TERMS = (
     "occurrenceid",
     "gbifid",
@@ -22,19 +35,10 @@ TERMS = (
     "datasetid",
     "datasetname",
     *NAME_TERMS,
-    "basisofrecord",
-    "occurrencestatus",
-    "individualcount",
-    "establishmentmeans",
-    "degreeofestablishment",
-    "decimallatitude",
-    "decimallongitude",
-    "coordinateuncertaintyinmeters",
-    "countrycode",
+    *WORD_TERMS,
+    *LOCATION_TERMS,
     "eventdate",
     "year",
-    "license",
-    "issue",
     "institutioncode",
     "collectioncode",
     "catalognumber",
