@@ -4,6 +4,7 @@ One pass over the file stages what each row needs. Cells that many rows share (n
 judged once for each distinct combination, by the same functions as on the small path.
 """
 
+import os
 import shutil
 import sqlite3
 import threading
@@ -41,6 +42,8 @@ from service.errors import BadFile
 from service.store.blocks import RECORD
 
 MEMORY_LIMIT = "640MB"
+"""Of what DuckDB holds; what is more goes to the disk. The process as a whole takes a third more."""
+MAX_THREADS = 4
 _BATCH_ROWS = 100_000
 _POLL_SECONDS = 0.2
 
@@ -93,20 +96,31 @@ def store_table(
         BadFile: as on the small path.
         NotForBulk: the small path has to read it.
     """
-    with _scratch(workspace) as scratch, duckdb.connect() as database:
-        database.execute("SET threads = 2")
-        database.execute("SET enable_progress_bar = true; SET enable_progress_bar_print = false")
-        database.execute(f"SET memory_limit = '{MEMORY_LIMIT}'")
-        database.execute(f"SET temp_directory = '{_quoted(scratch / 'spill')}'")
-        staging = _Staging(database, table, meter, lines)
-        staging.read(scratch)
-        staging.judge_names(matcher)
-        staging.judge_words()
-        staging.judge_dates()
-        staging.judge_datasets()
-        staging.judge_rows(rules)
-        staging.find_duplicates(connection)
-        return staging.store(connection)
+    try:
+        with _scratch(workspace) as scratch, duckdb.connect() as database:
+            _configure(database, scratch)
+            staging = _Staging(database, table, meter, lines)
+            staging.read(scratch)
+            staging.judge_names(matcher)
+            staging.judge_words()
+            staging.judge_dates()
+            staging.judge_datasets()
+            staging.judge_rows(rules)
+            staging.find_duplicates(connection)
+            return staging.store(connection)
+    except duckdb.Error as error:
+        raise BadFile(
+            table.path.name,
+            f"it could not be worked through ({str(error).strip().splitlines()[0]}).",
+            next_step="Check that the disk of the store has room for the unpacked table; else fetch the file again.",
+        ) from error
+
+
+def _configure(database: duckdb.DuckDBPyConnection, scratch: Path) -> None:
+    database.execute(f"SET threads = {min(MAX_THREADS, os.cpu_count() or 1)}")
+    database.execute(f"SET memory_limit = '{MEMORY_LIMIT}'")
+    database.execute(f"SET temp_directory = '{_quoted(scratch / 'spill')}'")
+    database.execute("SET enable_progress_bar = true; SET enable_progress_bar_print = false")
 
 
 class _Staging:

@@ -13,7 +13,7 @@ from data_loaders.occurrences import load_occurrences
 from service.errors import BadFile
 from service.store.database import Build
 from service.store.occurrences import records_within
-from tests.data_loaders.occurrences.files import EML, record, tsv_text, write_archive, write_tsv
+from tests.data_loaders.occurrences.files import EML, record, tsv_text, write_archive, write_parquet, write_tsv
 from tests.data_loaders.occurrences.stores import make_store
 
 PATHS = pytest.mark.parametrize("bulk_from_bytes", [0, 1 << 40], ids=["bulk", "small"])
@@ -96,6 +96,16 @@ def test_two_gigabytes_without_a_line_end_are_refused_at_once_in_little_memory(t
     tracemalloc.stop()
     assert peak_bytes < 64 << 20
     assert time.monotonic() - began < 60
+
+
+@PATHS
+def test_a_parquet_file_that_is_cut_short_or_whose_pages_are_damaged(tmp_path: Path, store: Path, bulk_from_bytes: int) -> None:
+    path = write_parquet(tmp_path / "a.parquet", [record(number) for number in range(900)])
+    whole = path.read_bytes()
+    path.write_bytes(whole[: len(whole) // 2])
+    refuse(store, path, r"a\.parquet: it cannot be read as Parquet", bulk_from_bytes)
+    path.write_bytes(whole[:4] + b"\xff" * (len(whole) // 2) + whole[4 + len(whole) // 2 :])
+    refuse(store, path, r"a\.parquet", bulk_from_bytes)
 
 
 @PATHS
