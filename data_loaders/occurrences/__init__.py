@@ -5,6 +5,7 @@ from data_loaders.occurrences.live_api import LiveError, LiveSettings
 from data_loaders.occurrences.load import load_occurrences
 from data_loaders.occurrences.names import ExactMatcher, StoreNames
 from data_loaders.occurrences.report import (
+    NOTE_MEANINGS,
     REASON_MEANINGS,
     REASONS,
     FileReport,
@@ -16,6 +17,7 @@ from data_loaders.occurrences.report import (
 )
 
 __all__ = [
+    "NOTE_MEANINGS",
     "REASONS",
     "REASON_MEANINGS",
     "ExactMatcher",

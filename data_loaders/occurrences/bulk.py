@@ -207,7 +207,7 @@ class _Staging:
                 columns["words"].append(joined)
                 columns["word_reason"].append(REASONS.index(words.reason) if words.reason else -1)
                 columns["terms"].append(numbers.setdefault(terms, len(numbers)))
-                for name in ("loose", "swapped", "flagged", "in_us", "held"):
+                for name in ("loose", "swapped", "flagged", "in_us", "held", "other_datum"):
                     columns[name].append(getattr(words, name))
             self._append("worded", columns)
         self._terms = list(numbers)

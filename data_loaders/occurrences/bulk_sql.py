@@ -54,7 +54,7 @@ WORDED_COLUMNS = {
     "words": "VARCHAR",
     "word_reason": "INTEGER",
     "terms": "INTEGER",
-    **dict.fromkeys(("loose", "swapped", "flagged", "in_us", "held"), "BOOLEAN"),
+    **dict.fromkeys(("loose", "swapped", "flagged", "in_us", "held", "other_datum"), "BOOLEAN"),
 }
 
 
@@ -99,7 +99,7 @@ FROM judged WHERE rowid >= ? AND rowid < ? AND reason < 0 ORDER BY rowid"""
 
 NOTES = """
 SELECT coalesce(sum(by_species::INTEGER), 0), coalesce(sum((uncertain AND uncertainty_m IS NULL)::INTEGER), 0),
-       coalesce(sum((year = 0)::INTEGER), 0)
+       coalesce(sum((year = 0)::INTEGER), 0), coalesce(sum(other_datum::INTEGER), 0)
 FROM judged ANTI JOIN repeated USING (place) WHERE reason < 0"""
 
 
@@ -176,7 +176,7 @@ WITH joined AS (
   FROM reasoned
 )
 SELECT place, record_key, dataset_place, plant, terms, name_place, by_species, reason,
-       longitude_e7, latitude_e7, uncertainty_m, uncertain, record_year AS year
+       longitude_e7, latitude_e7, uncertainty_m, uncertain, other_datum, record_year AS year
 FROM placed
 ORDER BY (latitude_e7::BIGINT + 900000000) // {CELL_E7} * {COLUMNS}
   + least((longitude_e7::BIGINT + 1800000000) // {CELL_E7}, {COLUMNS - 1}), place"""

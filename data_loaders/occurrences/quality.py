@@ -23,6 +23,7 @@ from data_loaders.occurrences.terms import (
     HELD_MEANS,
     LOOSE_NAME_ISSUES,
     NAME_TERMS,
+    NEAR_WGS84_WORDS,
     NOT_WILD_BASES,
     NUMBER_PATTERN,
     PRESENT_WORDS,
@@ -85,6 +86,7 @@ class WordCells(NamedTuple):
     establishment_means: str
     degree_of_establishment: str
     country_code: str
+    geodetic_datum: str
     licence: str
     issue: str
 
@@ -96,6 +98,7 @@ class Words(NamedTuple):
         reason: the one that sets the row apart before its coordinates are looked at.
         loose: the publisher matched the name loosely.
         held: planted or kept.
+        other_datum: coordinates in a datum that is not near WGS84, or in none that is known.
     """
 
     reason: Reason | None
@@ -104,6 +107,7 @@ class Words(NamedTuple):
     flagged: bool
     in_us: bool
     held: bool
+    other_datum: bool
 
 
 def judge(row: Row, matcher: ExactMatcher, rules: QualityRules, *, fallback_dataset: str) -> Judged:
@@ -126,6 +130,8 @@ def judge(row: Row, matcher: ExactMatcher, rules: QualityRules, *, fallback_data
         notes.append("uncertainty-unreadable")
     if year is None:
         notes.append("year-unknown")
+    if words.other_datum:
+        notes.append("other-datum")
     kept = Kept(
         dataset_key=dataset_key(row) or fallback_dataset,
         record_key=key,
@@ -187,6 +193,7 @@ def word_cells(row: Row) -> WordCells:
         establishment_means=row[_AT["establishmentmeans"]],
         degree_of_establishment=row[_AT["degreeofestablishment"]],
         country_code=row[_AT["countrycode"]],
+        geodetic_datum=row[_AT["geodeticdatum"]],
         licence=row[_AT["license"]],
         issue=row[_AT["issue"]],
     )
@@ -204,6 +211,7 @@ def read_words(cells: WordCells) -> Words:
         flagged=bool(_FLAGGED.search(issues)),
         in_us=cells.country_code.upper() == UNITED_STATES,
         held=degree.startswith(HELD_DEGREES) or means in HELD_MEANS,
+        other_datum=collapse(cells.geodetic_datum) not in NEAR_WGS84_WORDS,
     )
 
 

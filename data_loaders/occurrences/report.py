@@ -43,9 +43,17 @@ REASON_MEANINGS: dict[Reason, str] = {
     "duplicate": "the same record of the same data set is held already",
 }
 
-Note = Literal["matched-by-species-column", "uncertainty-unreadable", "year-unknown"]
+Note = Literal["matched-by-species-column", "uncertainty-unreadable", "year-unknown", "other-datum"]
 NOTES: tuple[Note, ...] = get_args(Note)
 """Counted among the kept rows; none of them sets a row apart."""
+
+NOTE_MEANINGS: dict[Note, str] = {
+    "matched-by-species-column": "the name itself is not of the store; the species that its publisher files it under is",
+    "uncertainty-unreadable": "the coordinate uncertainty is zero or no number, so it counts as not stated",
+    "year-unknown": "no year is stated, or the record spans years, or its dates contradict each other",
+    "other-datum": "coordinates in another datum than WGS84 or NAD83, or in an unknown one, kept as written: off by up to"
+    " some hundred metres",
+}
 
 EXAMPLES = 3
 OTHER_PLANTS = 20

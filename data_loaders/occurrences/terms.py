@@ -22,6 +22,7 @@ WORD_TERMS = (
     "establishmentmeans",
     "degreeofestablishment",
     "countrycode",
+    "geodeticdatum",
     "license",
     "issue",
 )
@@ -79,6 +80,21 @@ PRESENT_WORDS = ("", "present", "detected", "common", "rare", "irregular")
 ABSENT_WORDS = ("absent", "notdetected")
 HELD_DEGREES = ("captive", "cultivated", "d002", "d003")
 HELD_MEANS = ("managed", "captive", "cultivated")
+
+NEAR_WGS84_WORDS = (
+    "",
+    "epsg4326",
+    "wgs84",
+    "wgs1984",
+    "worldgeodeticsystem1984",
+    "gcswgs1984",
+    "epsg4269",
+    "nad83",
+    "nad1983",
+    "northamericandatum1983",
+    "gcsnorthamerican1983",
+)
+"""Datums within a metre or two of WGS84. A download states none: its coordinates were brought to WGS84."""
 
 COLLAPSE_PATTERN = "[^a-z0-9]"
 NUMBER_PATTERN = r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?"

@@ -23,6 +23,7 @@ def record(number: int, **cells: str) -> Cells:
         "species": "Nymphaea odorata",
         "verbatimScientificName": "Nymphaea odorata",
         "countryCode": "US",
+        "geodeticDatum": "",
         "occurrenceStatus": "PRESENT",
         "individualCount": "",
         "decimalLatitude": f"{41 + number % 100 / 1000}",

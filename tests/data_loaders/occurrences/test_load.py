@@ -44,6 +44,8 @@ def mixed_records() -> list[Cells]:
     records[4] |= {"scientificName": "Typha ×glauca Godr.", "species": ""}
     records[5] |= {"coordinateUncertaintyInMeters": "", "eventDate": "1998/2003", "year": ""}
     records[6] |= {"occurrenceID": "", "coordinateUncertaintyInMeters": "0"}
+    records[8] |= {"geodeticDatum": "North American Datum 1927"}
+    records[9] |= {"geodeticDatum": "EPSG:4326"}
     records[7] |= {"scientificName": "Nymphaea odorata subsp. inventa", "verbatimScientificName": "Nymphæa inventa"}
     number = 100
     for place, (reason, cells) in enumerate(FLAWED):
@@ -79,6 +81,7 @@ def test_every_form_gives_the_same_records_and_the_same_counts(tmp_path: Path, s
         "matched-by-species-column": 1,
         "uncertainty-unreadable": 1,
         "year-unknown": 1,
+        "other-datum": 1,
     }
     assert report.files[0].other_plants == (("Quercus alba L.", 3),)
     assert sorted(report.files[0].examples["absent"]) == [f"https://records.example.org/{n}" for n in (108, 109)]

@@ -24,6 +24,7 @@ CELLS = {
     "species": ["Nymphaea odorata", "", "Quercus alba", "Cabomba caroliniana"],
     "verbatimScientificName": ["Eichhornia crassipes", "", "?"],
     "countryCode": ["US", "us", "", "CA"],
+    "geodeticDatum": ["", "WGS84", "EPSG:4326", "NAD27", "http://www.opengis.net/def/crs/EPSG/0/4267", "not recorded"],
     "occurrenceStatus": ["PRESENT", "absent", "", "detected", "notDetected", "Not detected", "perhaps"],
     "individualCount": ["", "0", "00", "0.0", "3", "0x"],
     "decimalLatitude": ["41.5", "", "0", "-0.0", "90", "90.0000001", "41,5", "-83.2", " 41.25 ", "4_1", "1e1", "nan", "+.5"],
