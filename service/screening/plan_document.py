@@ -206,4 +206,4 @@ class PlanDocument(PlanHead):
     schema_address: Annotated[str | None, Field(alias="$schema", description="for editors that check while you type")] = None
     site: SitePart
     places: Annotated[list[PlacePart], Field(max_length=200)] = []
-    plantings: Annotated[list[PlantingPart], Field(min_length=1, max_length=2_000)]
+    plantings: Annotated[list[PlantingPart | str], Field(min_length=1, max_length=500, description="a text alone is a label")]

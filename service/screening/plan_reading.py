@@ -33,7 +33,7 @@ from service.screening.plan_values import PlanSite, Problem
 from service.site import Place, Position
 from service.vocabulary import JURISDICTION_NAMES, STATES, Act, Jurisdiction
 
-MAX_PLANTINGS = 2_000
+MAX_PLANTINGS = 500
 MAX_PLACES = 200
 MOST_PROBLEMS = 500
 

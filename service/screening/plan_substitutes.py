@@ -27,12 +27,19 @@ class SubstituteDesk:
     library: Library
     region: str | None
     _law: dict[tuple[Question, ...], Mapping[PlantId, CandidateFacts]] = field(default_factory=dict)
+    _offered: dict[tuple[object, ...], Substitutes] = field(default_factory=dict)
 
     def offer(self, target: Plant, outcome: Outcome, questions: Sequence[Question], spot: Spot | None, position: Position) -> Substitutes:
-        """Plants to use instead of one, in the same position.
+        """Plants to use instead of one, in the same position."""
+        key = (target.plant_id, outcome, tuple(questions), spot.place.name if spot else None, position)
+        if key not in self._offered:
+            self._offered[key] = self._worked_out(target, outcome, questions, spot, position)
+        return self._offered[key]
 
-        Candidates that law and likeness let through are tried in the order in which they would be offered, until there are enough.
-        """
+    def _worked_out(
+        self, target: Plant, outcome: Outcome, questions: Sequence[Question], spot: Spot | None, position: Position
+    ) -> Substitutes:
+        """Candidates that law and likeness let through are tried in the order in which they would be offered, until there are enough."""
         of_law = self._of_law(tuple(questions))
         limit = weights().limit
         like = {each: distance_between(target.traits, facts.plant.traits).high for each, facts in of_law.items()}

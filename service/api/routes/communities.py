@@ -132,9 +132,8 @@ def _begun(request: Request, library: Library, community: Community, day: date) 
     try:
         job = jobs_of(request).start(lambda progress: _screened(library, community, day, progress))
     except TooManyJobs as error:
-        return problems.response_of(
-            problems.BUSY.model_copy(update={"detail": error.detail, "next_step": error.next_step}), {"Retry-After": "60"}
-        )
+        problem = problems.TOO_MANY.model_copy(update={"detail": error.detail, "next_step": error.next_step})
+        return problems.response_of(problem, {"Retry-After": "60"})
     model = _job(job)
     headers = {"Location": model.address, "Retry-After": str(_RETRY_S), "Preference-Applied": "respond-async"}
     return Response(model.model_dump_json(), 202, headers, media_type=JSON)
