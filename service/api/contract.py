@@ -83,6 +83,7 @@ def _completed(app: FastAPI) -> dict[str, Any]:
     }
     for path, method, operation in operations(document):
         _complete(path, method, operation)
+        _name_bodies(operation, components["schemas"])
     document["paths"] = dict(sorted(document["paths"].items(), key=lambda entry: _place(app, entry[1])))
     return document
 
@@ -113,6 +114,15 @@ def _complete(path: str, method: str, operation: dict[str, Any]) -> None:
     if given:
         _add_request_examples(operation, given)
         _add_answer(success, answer(name))
+
+
+def _name_bodies(operation: dict[str, Any], schemas: dict[str, Any]) -> None:
+    """Give the schemas of bodies that a route reads for itself a name of their own, after which a client can name its class."""
+    for content in operation.get("requestBody", {}).get("content", {}).values():
+        title = content["schema"].get("title", "")
+        if title and content["schema"].get("type") == "object":
+            schemas.setdefault(title, content["schema"])
+            content["schema"] = {"$ref": f"#/components/schemas/{title}"}
 
 
 def _success_headers(path: str, method: str, name: str) -> dict[str, Any]:

@@ -34,6 +34,7 @@ from tests.service.api.serving import free_port, served
 
 STATES = ("US-OH", "US-WI", "US-FL", "US-TX", "US-MN", "US-WA")
 CONCURRENCIES = (1, 8, 64)
+ROUNDS = 7
 console = Console(width=130)
 
 
@@ -153,29 +154,33 @@ def measure(seconds: float, flat_s: float) -> None:
 
 def _table(size: int, constant_port: int, loads: dict[str, tuple[int, list[bytes]]], seconds: float) -> None:
     table = Table("what", "at once", "requests/s", "median ms", "p99 ms", "errors", "cost: constant = 1", "constant value = 1")
+    constant, value = f"constant, {size:,} bytes", "constant value"
+    every = {constant: (constant_port, [get("/constant")]), value: (constant_port, [get("/constant-value")]), **loads}
     for concurrency in CONCURRENCIES:
-        base = asyncio.run(_load(constant_port, [get("/constant")], concurrency, seconds))
-        value = asyncio.run(_load(constant_port, [get("/constant-value")], concurrency, seconds))
-        _row(table, f"constant, {size:,} bytes", concurrency, base, base, value)
-        _row(table, "constant value", concurrency, value, base, value)
-        for name, (port, requests) in loads.items():
-            asyncio.run(_load(port, requests, concurrency, min(1.0, seconds)))
-            _row(table, name, concurrency, asyncio.run(_load(port, requests, concurrency, seconds)), base, value)
+        rounds: dict[str, list[Load]] = {name: [] for name in every}
+        for _ in range(ROUNDS + 1):
+            # In turns, so that whatever else the machine does falls on all alike; the first round is for warming up.
+            for name, (port, requests) in every.items():
+                rounds[name].append(asyncio.run(_load(port, requests, concurrency, seconds / ROUNDS)))
+        for name, measured in rounds.items():
+            costs = [_median_ratio(rounds[base][1:], measured[1:]) for base in (constant, value)]
+            _row(table, name, concurrency, measured[1:], costs)
         table.add_section()
     console.print(table)
 
 
-def _row(table: Table, name: str, concurrency: int, load: Load, base: Load, value: Load) -> None:
-    table.add_row(
-        name,
-        str(concurrency),
-        f"{load.per_second:,.0f}",
-        f"{load.quantile_ms(0.5):.2f}",
-        f"{load.quantile_ms(0.99):.2f}",
-        str(load.errors),
-        f"{base.per_second / load.per_second:.2f}",
-        f"{value.per_second / load.per_second:.2f}",
+def _median_ratio(base: list[Load], measured: list[Load]) -> float:
+    return median(one.per_second / other.per_second for one, other in zip(base, measured, strict=True))
+
+
+def _row(table: Table, name: str, concurrency: int, measured: list[Load], costs: list[float]) -> None:
+    whole = Load(
+        [each for load in measured for each in load.seconds],
+        sum(load.errors for load in measured),
+        sum(load.elapsed_s for load in measured),
     )
+    figures = (f"{whole.per_second:,.0f}", f"{whole.quantile_ms(0.5):.2f}", f"{whole.quantile_ms(0.99):.2f}", str(whole.errors))
+    table.add_row(name, str(concurrency), *figures, *(f"{cost:.2f}" for cost in costs))
 
 
 def _flat(pid: int, port: int, requests: list[bytes], seconds: float) -> None:

@@ -1,6 +1,9 @@
 """The committed OpenAPI file and curl examples are those that the service stands by, and every example in them holds."""
 
 import json
+import os
+import shutil
+import subprocess
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +15,7 @@ from service.api.app import TAGS, create_app
 from service.api.contract import curl_examples, document, operations
 from service.api.examples import Example, answer, examples
 from tests.service.api.demo_store import build_demo_store, send
+from tests.service.api.serving import served
 
 CONTRACT: dict[str, Any] = json.loads(document())
 OPERATIONS = {operation["operationId"]: (path, method, operation) for path, method, operation in operations(CONTRACT)}
@@ -109,3 +113,13 @@ def test_every_example_request_is_answered(demo_client: TestClient, example: Exa
     response = send(demo_client, example, method, path)
     assert response.status_code == 200, response.text
     assert response.headers["content-type"].partition(";")[0] in operation["responses"]["200"]["content"]
+
+
+@pytest.mark.skipif(not shutil.which("curl"), reason="curl is not installed")
+def test_the_curl_examples_run_as_they_stand(reference_path: Path) -> None:
+    with served(reference_path) as running:
+        script = subprocess.run(
+            ["bash", "openapi/examples.sh"], capture_output=True, text=True, check=False, env={**os.environ, "REEDGATE_URL": running.url}
+        )
+    assert script.returncode == 0, script.stderr
+    assert '"store_build"' in script.stdout
