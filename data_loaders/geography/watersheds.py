@@ -46,6 +46,9 @@ def load_watersheds(target: Path, file: Path, *, progress: Progress | None = Non
         taken = {str(row[0]) for row in draft.connection.execute("SELECT watershed_id FROM watershed")}
         report, added = _load(draft, file, source_id, taken, tally, progress)
         if not added:
+            held_already = report.set_apart.get("watershed already held", 0)
+            if held_already:
+                raise BadFile(file.name, f"each of its {held_already:,} watersheds is held already, from a file of another name.")
             raise BadFile(file.name, "no watershed found in it.", next_step="Expected polygons with a column such as huc12.")
         write_source(draft, source_id=source_id, kind="watersheds", title=file.name, sha256=digest, report=report)
         draft.expect_count("watershed", len(taken) + added)
