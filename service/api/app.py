@@ -5,6 +5,7 @@ from importlib.metadata import version
 from pathlib import Path
 
 from fastapi import Depends, FastAPI
+from fastapi.routing import APIRoute
 from starlette.middleware.cors import CORSMiddleware
 
 from service.api import contract, problems
@@ -80,7 +81,7 @@ def create_app(store: Path | None = None, config: Settings | None = None) -> Fas
     for router in ROUTERS:
         app.include_router(router)
     contract.install(app)
-    app.state.routes = RouteNames(app.openapi()["paths"])
+    app.state.routes = RouteNames([*app.openapi()["paths"], *(route.path for route in pages.router.routes if isinstance(route, APIRoute))])
     _add_layers(app, config)
     return app
 

@@ -115,7 +115,7 @@ class Caching:
 
     async def _library(self, path: str) -> Library | None:
         """The library that this request is answered from; None where there is none to be had, which the route tells."""
-        if not path.startswith(_ANSWERS):
+        if path.startswith((*_NEVER, "/static/")) or path == "/openapi.json":
             return None
         try:
             return self._desk.at_hand() or await run_in_threadpool(self._desk.current)
@@ -186,7 +186,7 @@ class _Tagging:
             return
         if whole and self._tag:
             self._shelf.put(self._tag, _Kept(tuple(start["headers"]), body))
-        headers["Cache-Control"] = self._fresh
+        headers.setdefault("Cache-Control", self._fresh)
         await self._send(start)
         await self._send(message)
 

@@ -76,8 +76,8 @@ async def negotiated(request: Request) -> None:
         HTTPException: 406 or 415.
     """
     route = request.scope.get("route")
-    if not isinstance(route, APIRoute):
-        return
+    if not isinstance(route, APIRoute) or not route.include_in_schema:
+        return  # the page settles for itself what it sends
     offered = offered_types(route)
     if offered and "accept" in request.headers:
         accepted(request, offered)

@@ -92,3 +92,13 @@ def test_no_answer_names_a_path_of_the_machine(tmp_path: Path) -> None:
         response = missing.get(path)
         assert response.status_code == 503
         assert str(tmp_path) not in response.text
+
+
+def test_the_page_runs_nothing_but_its_own_files(client: TestClient) -> None:
+    page = client.get("/", headers={"Accept": "text/html"})
+    assert page.status_code == 200
+    policy = page.headers["content-security-policy"]
+    assert "script-src 'self';" in policy
+    assert "unsafe" not in policy
+    assert re.search(r"<script(?![^>]*\ssrc=)", page.text) is None
+    assert re.search(r"\s(on\w+|style)=", page.text) is None
