@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from service.escape import Assessment, PlannedMeasure, assess_widest
+from service.escape import Assessment, PlannedMeasure, assess_many, assess_widest
 from service.evidence import Evidence
 from service.plants import Plant
 from service.screening.plan_values import LonLat
@@ -33,6 +33,14 @@ class Spot:
             records = self.evidence_of(plants)
             self._assessed[key] = assess_widest(plants, self.place, self.climate, self.waters, records, containment=planned)
         return self._assessed[key]
+
+    def assess_each(self, plants: Sequence[Plant]) -> tuple[Assessment, ...]:
+        """Each of several plants by itself, with nothing planned; what they share is worked out once."""
+        new = [plant for plant in plants if ((plant.plant_id,), ()) not in self._assessed]
+        if new:
+            found = assess_many(new, self.place, self.climate, self.waters, self.evidence_of(new))
+            self._assessed |= {((plant.plant_id,), ()): each for plant, each in zip(new, found, strict=True)}
+        return tuple(self._assessed[(plant.plant_id,), ()] for plant in plants)
 
     def evidence_of(self, plants: Sequence[Plant]) -> Mapping[PlantId, Evidence]:
         """What the records around say of each plant; empty without a position."""

@@ -1,9 +1,8 @@
 """What instead: candidates of the catalogue with the facts of this site, worked out only as far as they are needed."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
-from service.escape import Assessment
 from service.fit import fit
 from service.plants import Plant
 from service.regulation.finding import Question
@@ -42,17 +41,18 @@ class SubstituteDesk:
         """Candidates that law and likeness let through are tried in the order in which they would be offered, until there are enough."""
         of_law = self._of_law(tuple(questions))
         limit = weights().limit
-        like = {each: distance_between(target.traits, facts.plant.traits).high for each, facts in of_law.items()}
-        allowed = [each for each, facts in of_law.items() if facts.outcome in ("no-entry-found", "undetermined")]
-        near = sorted((each for each in allowed if like[each] <= limit), key=lambda each: self._order(of_law[each].plant, like[each]))
+        like = {
+            each: distance_between(target.traits, facts.plant.traits).high
+            for each, facts in of_law.items()
+            if facts.outcome in ("no-entry-found", "undetermined") and _of_like_form(target, facts.plant)
+        }
+        near = sorted((each for each in like if like[each] <= limit), key=lambda each: self._order(of_law[each].plant, like[each]))
         tried: dict[PlantId, CandidateFacts] = {}
-        good = 0
-        for plant_id in near:
-            if good >= MOST:
+        for first in range(0, len(near), MOST):
+            if sum(_is_good(facts) for facts in tried.values()) >= MOST:
                 break
-            facts = tried[plant_id] = self._at(of_law[plant_id], spot, position)
-            good += facts.escape in ("low", "moderate") and facts.fits != "does-not-fit" and facts.outcome == "no-entry-found"
-        passed_over = [facts for each, facts in of_law.items() if each not in near]
+            tried |= self._at([of_law[each] for each in near[first : first + MOST]], spot, position)
+        passed_over = [facts for each, facts in of_law.items() if each not in like or like[each] > limit]
         return substitutes(target, [*passed_over, *tried.values()], self.region, target_outcome=outcome, most=MOST)
 
     def _order(self, plant: Plant, distance: float) -> tuple[bool, float, str]:
@@ -79,11 +79,26 @@ class SubstituteDesk:
             verified=all(each.verified for each in findings if each.outcome == strict.outcome),
         )
 
-    def _at(self, facts: CandidateFacts, spot: Spot | None, position: Position) -> CandidateFacts:
+    def _at(self, candidates: Sequence[CandidateFacts], spot: Spot | None, position: Position) -> dict[PlantId, CandidateFacts]:
+        """Some candidates with fit and escape in the place; escape only of those that would live there."""
         if spot is None:
-            return facts
-        found = fit(facts.plant, spot.place, position, spot.climate)
-        escape: Assessment | None = spot.assess((facts.plant,)) if found.verdict != "does-not-fit" else None
-        return CandidateFacts(
-            facts.plant, facts.outcome, facts.coverage, escape.escape_class if escape else None, facts.verified, found.verdict
-        )
+            return {facts.plant.plant_id: facts for facts in candidates}
+        fits = {facts.plant.plant_id: fit(facts.plant, spot.place, position, spot.climate).verdict for facts in candidates}
+        living = [facts.plant for facts in candidates if fits[facts.plant.plant_id] != "does-not-fit"]
+        escapes = {plant.plant_id: each.escape_class for plant, each in zip(living, spot.assess_each(living), strict=True)}
+        return {
+            facts.plant.plant_id: replace(facts, escape=escapes.get(facts.plant.plant_id), fits=fits[facts.plant.plant_id])
+            for facts in candidates
+        }
+
+
+def _is_good(facts: CandidateFacts) -> bool:
+    return facts.escape in ("low", "moderate") and facts.fits != "does-not-fit" and facts.outcome == "no-entry-found"
+
+
+def _of_like_form(target: Plant, other: Plant) -> bool:
+    """Whether the growth forms are near enough to go on comparing; the ranking itself has the last word."""
+    first, second = target.traits.growth_form, other.traits.growth_form
+    if first is None or second is None:
+        return False
+    return first == second or weights().form.get(" ".join(sorted((first, second))), 1.0) <= weights().form_limit
