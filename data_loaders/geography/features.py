@@ -311,6 +311,8 @@ def _layers(shown_name: str, file: Path) -> list[Layer]:
             warnings.simplefilter("ignore", RuntimeWarning)  # what matters of them comes back as the error
             listed = pyogrio.list_layers(file)
             infos = [pyogrio.read_info(file, layer=name, force_feature_count=True) for name, _ in listed]
+    except UnicodeDecodeError as error:
+        raise BadFile(shown_name, "the name of a column or layer is no UTF-8 text.", next_step="Save it as UTF-8.") from error
     except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, RuntimeError) as error:
         raise BadFile(shown_name, f"it cannot be read as a vector file ({error}).") from error
     return [
