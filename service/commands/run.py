@@ -15,7 +15,9 @@ from service.settings import PREFIX, settings
     "--host", default="127.0.0.1", show_default=True, help="Address to listen on; the default takes calls from this machine alone."
 )
 @click.option("--port", default=8000, show_default=True, type=click.IntRange(1, 65535))
-@click.option("--workers", default=1, show_default=True, type=click.IntRange(1, 64), help="Processes that answer; each holds the law in memory.")
+@click.option(
+    "--workers", default=1, show_default=True, type=click.IntRange(1, 64), help="Processes that answer; each holds the law in memory."
+)
 @store_option
 def serve(host: str, port: int, workers: int, store: Path | None) -> None:
     """Serve the API and the page.
