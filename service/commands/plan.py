@@ -199,10 +199,10 @@ def _print_decisions(answer: PlanAnswer) -> None:
 def _plantings(answer: PlanAnswer) -> Table:
     shown = Table(title="\nPlantings; * unverified, ? name not confirmed", padding=(0, 1))
     shown.add_column("No.", justify="right", no_wrap=True)
-    shown.add_column("Label", max_width=26)
-    shown.add_column("Plant", max_width=26)
+    shown.add_column("Label", max_width=26, overflow="fold")
+    shown.add_column("Plant", max_width=26, overflow="fold")
     for heading in ("Law, strictest", "Lives there", "Gets out, ten years", "Held"):
-        shown.add_column(heading)
+        shown.add_column(heading, overflow="fold")
     for each in answer.plantings:
         label = plain(shorten(each.label, 40, placeholder="..."))
         shown.add_row(str(each.number), label, plain(_name(each)), _law(each), _fit(each), _escape(each), _held(each))

@@ -1,9 +1,13 @@
 """How completely the law of a jurisdiction is held, and whom to ask."""
 
+import re
 from datetime import date
 
 from service.regulation.law import LawBook
 from service.vocabulary import JURISDICTION_NAMES, Coverage, Jurisdiction
+
+_APART = re.compile(r";\s(?![^(]*\))")
+"""Between two authorities; not within the brackets that name their law."""
 
 
 def coverage_of(law: LawBook, jurisdiction: Jurisdiction, on: date) -> Coverage:
@@ -23,7 +27,8 @@ def coverage_of(law: LawBook, jurisdiction: Jurisdiction, on: date) -> Coverage:
 
 def confirm_with(law: LawBook, jurisdiction: Jurisdiction) -> str:
     """Whom to ask: the authorities of the lists held, or in general words."""
-    authorities = sorted({version.authority for version in law.held(jurisdiction) if version.is_law and version.authority})
+    named = [version.authority for version in law.held(jurisdiction) if version.is_law]
+    authorities = sorted({each.strip() for authority in named for each in _APART.split(authority) if each.strip()})
     if authorities:
         return "; ".join(authorities)
     return f"the department of agriculture and the wildlife or environment agency of {JURISDICTION_NAMES[jurisdiction]}"
