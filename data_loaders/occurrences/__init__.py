@@ -1,6 +1,6 @@
 """Occurrence records from Darwin Core archives, delimited downloads, Parquet and the live interface, into the store."""
 
-from data_loaders.occurrences.live import LiveQuery, load_live
+from data_loaders.occurrences.live import LiveQuery, load_live, queries_for_plants
 from data_loaders.occurrences.live_api import LiveError, LiveSettings
 from data_loaders.occurrences.load import load_occurrences
 from data_loaders.occurrences.names import ExactMatcher, StoreNames
@@ -33,4 +33,5 @@ __all__ = [
     "StoreNames",
     "load_live",
     "load_occurrences",
+    "queries_for_plants",
 ]

@@ -15,7 +15,7 @@ from shapely.geometry.polygon import orient
 from data_loaders.build import drafting
 from data_loaders.darwin_core import cell_value
 from data_loaders.occurrences.journal import Journal, QueryState
-from data_loaders.occurrences.live_api import MAX_OFFSET, LiveApi, LiveError, LiveSettings
+from data_loaders.occurrences.live_api import MAX_OFFSET, LiveApi, LiveSettings
 from data_loaders.occurrences.load import DEFAULT_RULES, SourceRow, expect_records
 from data_loaders.occurrences.meter import Meter
 from data_loaders.occurrences.names import ExactMatcher, StoreNames
@@ -26,7 +26,7 @@ from data_loaders.occurrences.terms import ALIASES, TERM_INDEX, TERMS
 from data_loaders.occurrences.writer import count_records
 from service.errors import BadRequest
 from service.store.database import Build
-from service.vocabulary import FEDERAL, JURISDICTION_NAMES, Jurisdiction
+from service.vocabulary import FEDERAL, JURISDICTION_NAMES, Jurisdiction, PlantId
 
 MAX_TURNS = 3
 """How often a query is asked through while its total keeps changing."""
@@ -70,6 +70,26 @@ class LiveQuery:
                 raise BadRequest(f"{self.state} is no state.", next_step="Use a code such as US-OH.")
             return {**plant, "country": "US", "stateProvince": JURISDICTION_NAMES[self.state]}
         return {**plant, "geometry": query_polygon(self.polygon_wkt)}
+
+
+def queries_for_plants(
+    store: Path, *, polygon_wkt: str = "", state: Jurisdiction | None = None, plant_ids: Sequence[PlantId] = ()
+) -> list[LiveQuery]:
+    """One query a plant of the store in one area.
+
+    Forms below a species come along with the species, so they are not asked for again; genera and families are left
+    out, since they would bring plants that the store does not hold.
+
+    Args:
+        plant_ids: these plants only; all by default.
+    """
+    with closing(Build(store)) as build:
+        rows = build.connection.execute(
+            "SELECT plant_id, accepted_name FROM plant WHERE rank IN ('species', 'hybrid')"
+            " OR (rank IN ('subspecies', 'variety', 'form') AND parent_id IS NULL) ORDER BY accepted_name"
+        ).fetchall()
+    wanted = set(plant_ids)
+    return [LiveQuery(name=name, polygon_wkt=polygon_wkt, state=state) for plant_id, name in rows if not wanted or plant_id in wanted]
 
 
 def query_polygon(wkt: str) -> str:
@@ -236,6 +256,3 @@ def _content_hash(journal: Journal) -> str:
     for line in sorted({hashlib.sha256(row).digest() for row in rows}):
         digest.update(line)
     return digest.hexdigest()
-
-
-__all__ = ["LiveError", "LiveQuery", "LiveSettings", "load_live", "query_polygon"]

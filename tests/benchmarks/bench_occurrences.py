@@ -47,6 +47,7 @@ SLICE_ROWS = 100_000
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--rows", type=int, default=5_000_000)
+    parser.add_argument("--repeats", type=int, default=3)
     parser.add_argument("--folder", type=Path, default=None, help="keep the files here, and use those that are here")
     parser.add_argument("--step", choices=list(STEPS), default=None, help=argparse.SUPPRESS)
     arguments = parser.parse_args()
@@ -54,10 +55,10 @@ def main() -> None:
         print(json.dumps(STEPS[arguments.step](arguments.folder, arguments.rows)))
         return
     with tempfile.TemporaryDirectory() as temporary:
-        run(arguments.folder or Path(temporary), arguments.rows)
+        run(arguments.folder or Path(temporary), arguments.rows, arguments.repeats)
 
 
-def run(folder: Path, rows: int) -> None:
+def run(folder: Path, rows: int, repeats: int) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     download = folder / f"download-{rows}.tsv"
     load_reference(folder / "store.db")
@@ -66,9 +67,11 @@ def run(folder: Path, rows: int) -> None:
             plants = build.connection.execute("SELECT accepted_name, authorship FROM plant WHERE rank = 'species'").fetchall()
         write_download(download, rows, [(name, author) for name, author in plants])
     print(f"{rows:,} rows, {download.stat().st_size / 1e9:.2f} GB, 50 columns, tabs")
-    bare = step("bare", folder, rows)
-    loaded = step("load", folder, rows)
-    plain = step("plain", folder, rows)
+    # The machine may be shared: each is run several times, turn and turn about, and the quickest run counts.
+    turns = [{name: step(name, folder, rows) for name in ("bare", "load", "plain")} for _ in range(repeats)]
+    bare, loaded, plain = (
+        min((turn[name] for turn in turns), key=lambda figures: figures["seconds"]) for name in ("bare", "load", "plain")
+    )
     asked = step("evidence", folder, rows)
 
     print(f"DuckDB reads every cell     {bare['seconds']:8.1f} s   {rows / bare['seconds']:10,.0f} rows/s   peak {bare['peak_gb']:.2f} GB")
@@ -114,6 +117,7 @@ def bare_read(folder: Path, rows: int) -> Figures:
 
 def load(folder: Path, rows: int) -> Figures:
     store = folder / "store.db"
+    load_reference(store)
     began = time.perf_counter()
     report = load_occurrences(store, [folder / f"download-{rows}.tsv"])
     seconds = time.perf_counter() - began

@@ -15,7 +15,7 @@ import pytest
 import respx
 
 from data_loaders.build import file_sha256
-from data_loaders.occurrences import LiveError, LiveQuery, LiveSettings, LoadProgress, OccurrenceReport, load_live
+from data_loaders.occurrences import LiveError, LiveQuery, LiveSettings, LoadProgress, OccurrenceReport, load_live, queries_for_plants
 from data_loaders.occurrences.live import query_polygon
 from data_loaders.occurrences.live_api import LiveApi
 from service.errors import BadRequest, StoreMissing
@@ -471,3 +471,17 @@ def test_an_area_that_cannot_be_asked_for_is_refused(wkt: str, message: str) -> 
 def test_a_query_names_one_plant_and_one_area(query: LiveQuery, message: str) -> None:
     with pytest.raises(BadRequest, match=message):
         query.parameters()
+
+
+def test_the_plants_of_a_store_are_asked_for_one_by_one_without_those_that_come_along(store: Path) -> None:
+    queries = queries_for_plants(store, state=Jurisdiction("US-OH"))
+    assert [query.name for query in queries] == [
+        "Cabomba caroliniana",
+        "Nymphaea odorata",
+        "Phragmites australis",
+        "Pontederia crassipes",
+        "Typha latifolia",
+        "Typha × glauca",
+    ]
+    assert [query.name for query in queries_for_plants(store, state=Jurisdiction("US-OH"), plant_ids=[LILY])] == ["Nymphaea odorata"]
+    assert all(query.parameters()["stateProvince"] == "Ohio" for query in queries)
