@@ -14,7 +14,7 @@ import tempfile
 import threading
 import time
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from pathlib import Path
@@ -54,7 +54,8 @@ def test_no_request_fails_while_builds_are_replaced(tmp_path: Path, reference_pa
     store = tmp_path / "reedgate.db"
     shutil.copyfile(reference_path, store)
     statuses: Counter[object] = Counter()
-    builds: set[str] = set()
+    seen: set[str] = set()
+    build_ids = {source: Build(source).build_id for source in (reference_path, other_build)}
     done = threading.Event()
 
     def ask(url: str) -> None:
@@ -71,22 +72,28 @@ def test_no_request_fails_while_builds_are_replaced(tmp_path: Path, reference_pa
                     continue
                 for answer in (finding, stock, waters):
                     statuses[answer.status_code] += 1
-                    builds.add(answer.json()["store_build"])
+                    seen.add(answer.json()["store_build"])
 
     with served(store) as running:
         askers = [threading.Thread(target=ask, args=(running.url,)) for _ in range(4)]
         for each in askers:
             each.start()
         for swap in range(6):
-            time.sleep(0.4)
-            replaced(store, other_build if swap % 2 == 0 else reference_path)
-        time.sleep(0.6)
+            source = other_build if swap % 2 == 0 else reference_path
+            seen.clear()
+            replaced(store, source)
+            _wait_for(lambda wanted=build_ids[source]: wanted in seen)  # type: ignore[misc]
         done.set()
         for each in askers:
             each.join()
     assert set(statuses) == {200}
-    assert statuses[200] > 50
-    assert len(builds) == 2
+
+
+def _wait_for(condition: Callable[[], bool], seconds: float = 60) -> None:
+    until = time.monotonic() + seconds
+    while not condition():
+        assert time.monotonic() < until, "waited in vain"
+        time.sleep(0.05)
 
 
 def test_requests_under_way_end_before_the_service_stops(tmp_path: Path, reference_path: Path) -> None:
