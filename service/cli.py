@@ -8,6 +8,7 @@ from service.commands.community import community
 from service.commands.law import coverage, status
 from service.commands.lists import changes, lists
 from service.commands.load import load
+from service.commands.load_records import occurrences
 from service.commands.plan import plan
 from service.commands.run import demo, serve
 from service.commands.stock import stock
@@ -45,5 +46,6 @@ def main() -> None:
     """
 
 
+load.add_command(occurrences)
 for command in (demo, status, stock, plan, community, coverage, changes, lists, load, serve, tokens):
     main.add_command(command)

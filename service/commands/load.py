@@ -75,7 +75,7 @@ def waters(files: tuple[Path, ...], mapping: Path | None, store: Path | None) ->
     with _rows_bar("Reading waters") as advance:
         report = load_waters(store_path(store), files, mapping=read_mapping(mapping) if mapping else None, progress=advance)
     for name, each in report.files.items():
-        _print_counts(name, each.rows_read, each.rows_kept, each.set_apart, each.notes, unchanged=each.unchanged)
+        print_counts(name, each.rows_read, each.rows_kept, each.set_apart, each.notes, unchanged=each.unchanged)
     if not report.unchanged:
         links = ", ".join(f"{count:,} by {how}" for how, count in (report.links or {}).items()) or "none"
         console.print(
@@ -96,7 +96,7 @@ def watersheds(file: Path, store: Path | None) -> None:
 
     with _rows_bar("Reading watersheds") as advance:
         report = load_watersheds(store_path(store), file, progress=advance)
-    _print_counts(file.name, report.rows_read, report.rows_kept, report.set_apart, report.notes, unchanged=report.unchanged)
+    print_counts(file.name, report.rows_read, report.rows_kept, report.set_apart, report.notes, unchanged=report.unchanged)
 
 
 @load.command()
@@ -111,7 +111,7 @@ def boundaries(file: Path, store: Path | None) -> None:
     from data_loaders.geography.boundaries import load_boundaries
 
     report = load_boundaries(store_path(store), file)
-    _print_counts(file.name, report.rows_read, report.rows_kept, report.set_apart, report.notes, unchanged=report.unchanged)
+    print_counts(file.name, report.rows_read, report.rows_kept, report.set_apart, report.notes, unchanged=report.unchanged)
 
 
 @load.command()
@@ -126,10 +126,10 @@ def zones(file: Path, store: Path | None) -> None:
     from data_loaders.geography.zones import load_zones
 
     report = load_zones(store_path(store), file)
-    _print_counts(file.name, report.rows_read, report.rows_kept, report.set_apart, report.notes, unchanged=report.unchanged)
+    print_counts(file.name, report.rows_read, report.rows_kept, report.set_apart, report.notes, unchanged=report.unchanged)
 
 
-def _print_counts(
+def print_counts(
     name: str, rows_read: int, rows_kept: int, set_apart: Mapping[str, int], notes: tuple[str, ...] = (), *, unchanged: bool = False
 ) -> None:
     """What became of every row of a file."""
@@ -158,42 +158,6 @@ def _rows_bar(title: str) -> Iterator[Callable[[int, int | None], None]]:
     ) as bar:
         task = bar.add_task(title, total=None)
         yield lambda done, total: bar.update(task, completed=done, total=total)
-
-
-@load.command()
-@click.argument("files", nargs=-1, type=FILE)
-@click.option("--max-uncertainty-m", default=100_000.0, show_default=True, help="Set apart records whose coordinates are vaguer.")
-@store_option
-def occurrences(files: tuple[Path, ...], max_uncertainty_m: float, store: Path | None) -> None:
-    """Add occurrence records: Darwin Core archives, delimited downloads (plain, gzip, zip), Parquet.
-
-    Only plants of the store are kept; every other row is counted with its reason. Large files stream in bounded memory.
-
-    \b
-    Example:  reedgate load occurrences 0012345-240101.zip
-    """
-    from data_loaders.occurrences.load import load_occurrences
-    from data_loaders.occurrences.report import REASON_MEANINGS, LoadProgress, QualityRules
-
-    if not files:
-        raise click.UsageError("Name one or more files.")
-    with Progress(
-        TextColumn("{task.description}"),
-        BarColumn(),
-        TextColumn("{task.fields[rate]}"),
-        TimeRemainingColumn(),
-        console=console,
-        transient=True,
-    ) as bar:
-        task = bar.add_task("Reading", total=1.0, rate="")
-
-        def advance(now: LoadProgress) -> None:
-            bar.update(task, description=f"{now.file}: {now.stage}", completed=now.done, rate=f"{now.rows:,} rows, {now.rows_per_s:,.0f}/s")
-
-        report = load_occurrences(store_path(store), files, rules=QualityRules(max_uncertainty_m), progress=advance)
-    for each in report.files:
-        meanings = {f"{reason} ({REASON_MEANINGS[reason]})": count for reason, count in each.set_apart.items()}
-        _print_counts(each.file, each.rows_read, each.rows_kept, meanings, unchanged=each.already_loaded)
 
 
 @load.command()
@@ -228,7 +192,7 @@ def taxonomy(file: Path, title: str, version: str, licence: str, store: Path | N
 
         report = load_taxonomy(store_path(store), file, title=title, version=version, licence=licence, progress=advance)
     meanings = {f"{reason} ({SET_APART_MEANINGS[reason]})": count for reason, count in report.set_apart.items()}
-    _print_counts(file.name, report.rows_read, report.rows_kept, meanings)
+    print_counts(file.name, report.rows_read, report.rows_kept, meanings)
     console.print(
         f"{report.title} {report.version}: {report.accepted:,} accepted names, {report.synonyms:,} synonyms, {report.unplaced:,} unplaced.",
         highlight=False,

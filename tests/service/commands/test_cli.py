@@ -126,3 +126,18 @@ def test_the_demo_ends_with_five_sentences_of_what_to_do(tmp_path: Path) -> None
     result = run("demo", "--store", str(tmp_path / "demo.db"))
     assert result.exit_code == 0
     assert all(f"  {number}. " in result.output for number in range(1, 6))
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("--live",), "takes --in with one state, or --polygon"),
+        (("--live", "x.csv", "--in", "US-VT"), "not both"),
+        (("--live", "--plant", "cattail", "--in", "US-VT", "--contact", "a@b.org"), "not sure to mean one plant"),
+        (("--live", "--plant", "Trapa natans", "--in", "US-VT", "--contact", "nobody"), "Give an e-mail or web address"),
+    ],
+)
+def test_a_live_load_says_what_it_needs(reference_path: Path, arguments: tuple[str, ...], words: str) -> None:
+    result = run("load", "occurrences", *arguments, store=reference_path)
+    assert result.exit_code == 2
+    assert words in " ".join(result.output.replace("│", " ").split())
