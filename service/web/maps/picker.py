@@ -57,14 +57,19 @@ def states_map(outlines: Mapping[Jurisdiction, BaseGeometry], chosen: Jurisdicti
         else:
             letters = state.removeprefix("US-")
             label = f'<text x="{x:.0f}" y="{y + 4:.0f}" aria-hidden="true">{letters}</text>' if area > 300 or state == "US-HI" else ""
-            parts.append(_anchor({"state": state}, JURISDICTION_NAMES[state], f'<path d="{path}"/>{label}', mark))
+            parts.append(_anchor({"state": state}, _named(state), f'<path d="{path}"/>{label}', mark))
     for row, state in enumerate(_BESIDE):
         mark = " is-chosen" if state == chosen else ""
         y = 92 + row * 28
         letters = state.removeprefix("US-")
         body = f'<rect x="592" y="{y}" width="42" height="25"/><text x="613" y="{y + 17}" aria-hidden="true">{letters}</text>'
-        parts.append(_anchor({"state": state}, JURISDICTION_NAMES[state], body, mark))
+        parts.append(_anchor({"state": state}, _named(state), body, mark))
     return _svg(_HEIGHT, "states", "The states, each a link that chooses it; the list of states beside the map does the same.", parts)
+
+
+def _named(state: Jurisdiction) -> str:
+    """The letters that stand on the map, so that who speaks to the page may say what they see, and its name."""
+    return f"{state.removeprefix('US-')}, {JURISDICTION_NAMES[state]}"
 
 
 def counties_map(
@@ -195,7 +200,9 @@ def _anchor(values: Mapping[str, str], name: str, body: str, mark: str) -> str:
     chosen = ' aria-current="true"' if mark else ""
     data = " ".join(f'data-{key}="{escape(value)}"' for key, value in values.items())
     link, named = escape(page_link(values)), escape(name)
-    return f'<a class="place{mark}" href="{link}" aria-label="{named}" {data}{chosen}><title>{named}</title>{body}</a>'
+    # A place that bears its letters needs no words on hovering.
+    title = "" if "<text" in body else f"<title>{named}</title>"
+    return f'<a class="place{mark}" href="{link}" aria-label="{named}" {data}{chosen}>{title}{body}</a>'
 
 
 def _svg(height: float, kind: str, words: str, parts: Iterable[str], data: str = "") -> Markup:

@@ -28,7 +28,7 @@ def test_the_map_of_states_has_each_state_once_as_a_named_link_and_is_small() ->
     assert sorted(each.get("data-state", "") for each in found) == sorted(STATES)
     for each in found:
         state = Jurisdiction(each.get("data-state", ""))
-        assert each.get("aria-label") == JURISDICTION_NAMES[state]
+        assert each.get("aria-label") == f"{state.removeprefix('US-')}, {JURISDICTION_NAMES[state]}"
         assert each.get("href") == f"/?state={state}#where"
     assert len(svg) < 60_000
 

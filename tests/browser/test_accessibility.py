@@ -1,0 +1,79 @@
+"""axe-core finds nothing to object to, on any page in any state, wide and narrow."""
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from service.web.report import plan_report
+from tests.service.demo_stores import PLAN
+from tests.service.web.plans import answer_of, demo_report
+
+TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+_AUDIT = """async (tags) => {
+    // Links of the map are looked at for all but their size: the lists beside it do the same (WCAG 2.2, 2.5.8, equivalent).
+    const rest = await axe.run(document, { runOnly: { type: "tag", values: tags }, rules: { "target-size": { enabled: false } } });
+    const size = await axe.run({ exclude: [".picker"] }, { runOnly: { type: "rule", values: ["target-size"] } });
+    const told = ({ id, nodes }) => nodes.map((node) => `${id}: ${node.target} ${node.failureSummary}`);
+    return { passed: rest.passes.length, violations: [...rest.violations, ...size.violations].flatMap(told) };
+}"""
+
+
+def violations(page: Page) -> list[str]:
+    found: dict[str, Any] = page.evaluate(_AUDIT, TAGS)
+    assert found["passed"] > 10, "axe looked at next to nothing"
+    violations: list[str] = found["violations"]
+    return violations
+
+
+@pytest.mark.parametrize("width", [1280, 320])
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/",
+        "/?label=Water+hyacinth&in=US-WI&act=sell&act=plant",
+        "/?state=US-OH",
+        "/?state=US-OH&county=39051",
+        "/coverage",
+        "/?label=iris&in=US-XX",
+    ],
+)
+def test_a_page_has_no_violation(audited: Page, path: str, width: int) -> None:
+    audited.set_viewport_size({"width": width, "height": 800})
+    audited.goto(path)
+    audited.evaluate("document.querySelectorAll('details').forEach((each) => (each.open = true))")
+    assert violations(audited) == []
+
+
+@pytest.mark.parametrize("width", [1280, 320])
+def test_an_answered_list_and_plan_have_no_violation(audited: Page, width: int) -> None:
+    audited.set_viewport_size({"width": width, "height": 800})
+    audited.goto("/")
+    audited.get_by_label("Plants", exact=True).fill("Water hyacinth\nYellow flag iris\nWater celery, varieg. 4in\na plant nobody knows")
+    audited.locator("#state").select_option("US-OH")
+    audited.get_by_role("button", name="Check the law, line by line").click()
+    expect(audited.locator("#status")).to_have_text("Done.")
+    audited.evaluate("document.querySelectorAll('#answer details').forEach((each) => (each.open = true))")
+    assert violations(audited) == []
+    audited.get_by_label("Plants", exact=True).fill(PLAN.read_text(encoding="utf-8"))
+    audited.get_by_role("button", name="Work out the plan").click()
+    expect(audited.locator("#answer")).to_contain_text("Decide these first")
+    assert violations(audited) == []
+
+
+@pytest.mark.parametrize("width", [1280, 320])
+def test_the_report_has_no_violation(audited: Page, tmp_path: Path, width: int) -> None:
+    audited.set_viewport_size({"width": width, "height": 800})
+    bare = plan_report(answer_of({"site": {"state": "US-OH"}, "plantings": ["Yellow flag iris", "a plant nobody knows"], "misspelt": 1}))
+    for name, report in (("demo", demo_report()), ("bare", bare)):
+        path = tmp_path / f"{name}.html"
+        path.write_text(report, encoding="utf-8")
+        audited.goto(path.as_uri())
+        assert violations(audited) == []
+
+
+def test_axe_would_find_a_fault(audited: Page) -> None:
+    audited.goto("/")
+    audited.evaluate("document.querySelector('label[for=plants]').remove()")
+    assert any(each.startswith("label:") for each in violations(audited))
