@@ -29,8 +29,10 @@ from service.screening.standing import STANDING_CAUTIONS
 from service.settings import settings
 from service.store.library import Library
 from service.vocabulary import Outcome
+from service.web.pdf import print_pdf, require_printer
 
 ENDINGS = {".json": JSON, ".html": HTML, ".geojson": GEOJSON, ".csv": CSV}
+PDF = ".pdf"
 OUTCOME_WORDS: dict[Outcome, str] = {
     "prohibited": "PROHIBITED",
     "permit-required": "PERMIT",
@@ -53,7 +55,11 @@ _MOST_SHOWN = 8
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
-@click.option("--out", type=click.Path(path_type=Path, dir_okay=False), help="Write the answer here: .html, .json, .geojson or .csv.")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Write the answer here: .html, .json, .geojson or .csv; .pdf where Chromium is installed.",
+)
 @click.option("--state", help="State of the site, with a CSV file.")
 @click.option("--county", help="County of the site, with a CSV file.")
 @click.option("--zip", "zip_code", help="ZIP code of the site, with a CSV file.")
@@ -92,8 +98,10 @@ def plan(
       reedgate plan pond.json --out pond.html
       reedgate plan plants.csv --state US-OH --county Fulton --zip 43594
     """
-    if out and out.suffix not in ENDINGS:
-        raise click.UsageError(f"--out takes a name that ends in {', '.join(ENDINGS)}.")
+    if out and out.suffix not in (*ENDINGS, PDF):
+        raise click.UsageError(f"--out takes a name that ends in {', '.join((*ENDINGS, PDF))}.")
+    if out and out.suffix == PDF:
+        require_printer()
     geometry = {"type": "Point", "coordinates": list(position(at, "--at"))} if at else None
     site = {"state": state, "county": county, "zip": zip_code, "hardiness_zone": zone, "geometry": geometry}
     read = read_file(file, lambda content: _plan(file, content, site))
@@ -135,13 +143,13 @@ def with_bar(title: str, total: int, work: Callable[[Callable[[int, int], None]]
 
 def write_answer(out: Path, library: Library, answer: PlanAnswer, explain: bool) -> None:
     """The answer in the form that the ending names."""
-    kind = ENDINGS[out.suffix]
-    if kind == JSON:
-        text = plan_model(answer, explain=explain).model_dump_json(by_alias=True, indent=1) + "\n"
+    if out.suffix == PDF:
+        print_pdf(write_plan(library, answer, HTML), out)
     else:
-        text = write_plan(library, answer, kind)
-    with out.open("w", encoding="utf-8", newline="") as stream:
-        stream.write(text)
+        kind = ENDINGS[out.suffix]
+        text = plan_model(answer, explain=explain).model_dump_json(by_alias=True, indent=1) + "\n" if kind == JSON else ""
+        with out.open("w", encoding="utf-8", newline="") as stream:
+            stream.write(text or write_plan(library, answer, kind))
     console.print(f"{len(answer.plantings):,} plantings answered, written to {out.name}.", highlight=False)
 
 

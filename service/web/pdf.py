@@ -31,6 +31,21 @@ def find_printer() -> Path | None:
     return Path(found) if found else None
 
 
+def require_printer() -> Path:
+    """The Chromium to print with.
+
+    Raises:
+        NoPrinter: none is installed.
+    """
+    found = find_printer()
+    if found is None:
+        raise NoPrinter(
+            "No Chromium is installed to print the PDF with.",
+            next_step="Install it (Debian: apt-get install chromium), or write the report as .html and print it from any browser.",
+        )
+    return found
+
+
 def print_pdf(report: str, out: Path, *, printer: Path | None = None) -> None:
     """Print a report to a file, which is put in place only when it is whole.
 
@@ -40,12 +55,7 @@ def print_pdf(report: str, out: Path, *, printer: Path | None = None) -> None:
     Raises:
         NoPrinter: no Chromium is installed, or it made no PDF.
     """
-    browser = printer or find_printer()
-    if browser is None:
-        raise NoPrinter(
-            "No Chromium is installed to print the PDF with.",
-            next_step="Install it (Debian: apt-get install chromium), or write the report as .html and print it from any browser.",
-        )
+    browser = printer or require_printer()
     with tempfile.TemporaryDirectory(prefix="reedgate-print-") as folder:
         page, made = Path(folder, "report.html"), Path(folder, "report.pdf")
         page.write_text(report, encoding="utf-8")

@@ -24,6 +24,7 @@ from service.screening.plan_reading import parse_json
 from service.settings import settings
 from service.store.deadline import check as check_deadline
 from service.store.library import Library
+from service.web.report import report_policy
 
 router = APIRouter(tags=["plans"])
 
@@ -146,7 +147,11 @@ def _screened(library: Library, community: Community, day: date, progress: Any) 
 def _sent(answer: CommunityAnswer, wanted: str) -> Response:
     if wanted == JSON:
         return Response(community_model(answer).model_dump_json(by_alias=True), media_type=JSON)
-    return Response(write_community(answer, wanted), media_type=wanted if wanted == GEOJSON else f"{wanted}; charset=utf-8")
+    # The summary brings its own style, which the policy of a page would not let in.
+    headers = {"Content-Security-Policy": f"{report_policy()}; frame-ancestors 'none'"} if wanted == HTML else None
+    return Response(
+        write_community(answer, wanted), media_type=wanted if wanted == GEOJSON else f"{wanted}; charset=utf-8", headers=headers
+    )
 
 
 def _job(job: Job[CommunityAnswer]) -> JobModel:

@@ -19,6 +19,7 @@ from service.screening.plan_table import read_plan_table
 from service.settings import settings
 from service.store.deadline import check as check_deadline
 from service.store.library import Library
+from service.web.report import report_policy
 
 router = APIRouter(prefix="/v1/plan-checks", tags=["plans"])
 
@@ -81,4 +82,6 @@ def answered(library: Library, plan: Plan, on: date, wanted: str, *, explain: bo
     if wanted == JSON:
         return Response(plan_model(answer, explain=explain).model_dump_json(by_alias=True), media_type=JSON)
     text = write_plan(library, answer, wanted)
-    return Response(text, media_type=wanted if wanted == GEOJSON else f"{wanted}; charset=utf-8")
+    # The report brings its own style, which the policy of a page would not let in.
+    headers = {"Content-Security-Policy": f"{report_policy()}; frame-ancestors 'none'"} if wanted == HTML else None
+    return Response(text, media_type=wanted if wanted == GEOJSON else f"{wanted}; charset=utf-8", headers=headers)

@@ -1,6 +1,8 @@
 """The page over HTTP, as a browser without script sees it, and what the script is told."""
 
+import base64
 import csv
+import hashlib
 import io
 import json
 import re
@@ -12,7 +14,7 @@ from httpx import Response
 
 from service.api.app import create_app
 from service.web.page import STATIC, static_file
-from tests.service.demo_stores import PLAN, demo_path
+from tests.service.demo_stores import COMMUNITY, PLAN, demo_path
 from tests.service.web.test_report import Document
 
 LIST = "Eichhornia crassipes (Water Hyacinth)\n\nYellow flag iris\nIris versicolor\n"
@@ -192,3 +194,14 @@ def test_without_a_store_the_page_says_what_to_do(tmp_path_factory: pytest.TempP
         assert answered.status_code == 503
         assert answered.headers["content-type"].startswith("text/html")
         assert "reedgate" in answered.text
+
+
+@pytest.mark.parametrize("path", ["/v1/plan-checks", "/v1/community-screenings"])
+def test_a_report_of_the_interface_for_programs_may_use_its_own_style(client: TestClient, path: str) -> None:
+    body = PLAN.read_bytes() if "plan" in path else COMMUNITY.read_bytes()
+    answered = client.post(path, content=body, headers={"Content-Type": "application/json", "Accept": "text/html"})
+    assert answered.status_code == 200
+    style = re.search(r"<style>(.*?)</style>", answered.text, re.DOTALL)
+    assert style
+    digest = base64.b64encode(hashlib.sha256(style[1].encode()).digest()).decode()
+    assert f"'sha256-{digest}'" in answered.headers["content-security-policy"]

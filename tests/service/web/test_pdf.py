@@ -4,8 +4,11 @@ import os
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
+from service.cli import main
 from service.web.pdf import NoPrinter, find_printer, print_pdf
+from tests.service.demo_stores import PLAN, demo_path
 from tests.service.web.plans import demo_report
 
 
@@ -16,6 +19,14 @@ def test_without_a_browser_it_says_what_to_install(tmp_path: Path, monkeypatch: 
     with pytest.raises(NoPrinter, match="No Chromium is installed") as caught:
         print_pdf("<p>", tmp_path / "plan.pdf")
     assert ".html" in caught.value.next_step
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_command_says_so_before_it_works_anything_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("REEDGATE_CHROMIUM", "no-such-browser")
+    answered = CliRunner().invoke(main, ["plan", str(PLAN), "--out", str(tmp_path / "plan.pdf"), "--store", str(demo_path())])
+    assert answered.exit_code == 1
+    assert "No Chromium is installed" in answered.output
     assert list(tmp_path.iterdir()) == []
 
 
