@@ -1,6 +1,5 @@
 """Who may ask: bearer tokens (RFC 6750), looked at before anything else is done for a request."""
 
-from fastapi.concurrency import run_in_threadpool
 from starlette.datastructures import Headers
 from starlette.types import ASGIApp, Receive, Scope, Send
 
@@ -33,7 +32,7 @@ class Access:
             return
         needed: TokenScope = "load" if scope["path"].startswith(LOADS) else "read"
         try:
-            refusal = await self._refusal(scope, needed)
+            refusal = self._refusal(scope, needed)
         except TokensUnreadable as error:
             refusal = (problems.problem_of(error), {"Retry-After": "60"})
         if refusal is None:
@@ -42,11 +41,11 @@ class Access:
         self._metrics.refused.labels("token").inc()
         await problems.response_of(*refusal)(scope, receive, send)
 
-    async def _refusal(self, scope: Scope, needed: TokenScope) -> tuple[problems.Problem, dict[str, str]] | None:
+    def _refusal(self, scope: Scope, needed: TokenScope) -> tuple[problems.Problem, dict[str, str]] | None:
         given = Headers(scope=scope).get("authorization")
         if given is None:
             return (problems.NO_TOKEN, _CHALLENGE) if self._required or needed == "load" else None
-        token = await run_in_threadpool(self._found, given)
+        token = self._found(given)
         if token is None:
             return problems.BAD_TOKEN, {"WWW-Authenticate": f'{_CHALLENGE["WWW-Authenticate"]}, error="invalid_token"'}
         scope.setdefault("state", {})["token_id"] = token.token_id

@@ -1,6 +1,7 @@
 """Faults and how the service stands them: a real server on the loopback address where the network has a part in it."""
 
 import errno
+import gc
 import json
 import os
 import resource
@@ -282,6 +283,21 @@ def test_a_store_taken_away_leaves_the_open_build_answering(tmp_path: Path, refe
     store.unlink()
     assert client.get(f"{ASK}&act=buy").status_code == 200
     assert client.get("/v1/waters?near=-84.3,41.6").status_code == 200
+
+
+def test_builds_no_longer_used_are_given_back(tmp_path: Path, reference_path: Path, other_build: Path) -> None:
+    store = tmp_path / "reedgate.db"
+    shutil.copyfile(reference_path, store)
+    client = TestClient(create_app(store, Settings()), raise_server_exceptions=False)
+    open_files = []
+    for swap in range(8):
+        replaced(store, other_build if swap % 2 == 0 else reference_path)
+        for radius in range(4):
+            assert client.get(f"/v1/waters?near=-84.3,41.6&within_m={swap * 10 + radius + 1}").status_code == 200
+        gc.collect()
+        open_files.append(sum("reedgate.db" in str(each.readlink()) for each in Path("/proc/self/fd").iterdir() if each.is_symlink()))
+    assert open_files[-1] <= open_files[2] + 1
+    assert open_files[-1] < 16
 
 
 def test_a_thread_that_comes_to_a_build_after_it_was_replaced_still_reads_that_build(
