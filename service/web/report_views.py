@@ -227,7 +227,7 @@ class Bench:
     def _measure(self, planting: PlantingAnswer, measure: Measure) -> MeasureView:
         new: tuple[NumberedDrawing, ...] = ()
         seen: tuple[int, ...] = ()
-        if measure.section is not None:
+        if measure.section is not None and not _other_vessel(planting, measure):
             key = (planting.place, measure.section)
             seen = self.drawn.get(key, ())
             if not seen:
@@ -254,6 +254,14 @@ class Bench:
         if held is None:
             held = self.workings[key] = Workings(len(self.workings) + 1, measure.title, planting.place, measure.figures, measure)
         return held.number
+
+
+_VESSELS = ("solid-pot", "no-drain-tub", "foam-island", "floating-ring")
+
+
+def _other_vessel(planting: PlantingAnswer, measure: Measure) -> bool:
+    """Whether the plan sets the plant in another vessel than this one; then the words do without a drawing."""
+    return measure.kind in _VESSELS and planting.position.holding in _VESSELS and planting.position.holding != measure.kind
 
 
 def _ways(measure: Measure, strength: str) -> str:

@@ -6,9 +6,13 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
+from service.screening.community_reading import read_community
+from service.screening.community_screening import screen_community
+from service.screening.plan_reading import parse_json
+from service.web.community_report import community_report
 from service.web.report import plan_report
-from tests.service.demo_stores import PLAN
-from tests.service.web.plans import answer_of, demo_report
+from tests.service.demo_stores import COMMUNITY, PLAN, demo_library
+from tests.service.web.plans import ON, answer_of, demo_report
 
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 _AUDIT = """async (tags) => {
@@ -66,11 +70,16 @@ def test_an_answered_list_and_plan_have_no_violation(audited: Page, width: int) 
 def test_the_report_has_no_violation(audited: Page, tmp_path: Path, width: int) -> None:
     audited.set_viewport_size({"width": width, "height": 800})
     bare = plan_report(answer_of({"site": {"state": "US-OH"}, "plantings": ["Yellow flag iris", "a plant nobody knows"], "misspelt": 1}))
-    for name, report in (("demo", demo_report()), ("bare", bare)):
+    for name, report in (("demo", demo_report()), ("bare", bare), ("community", _community_report())):
         path = tmp_path / f"{name}.html"
         path.write_text(report, encoding="utf-8")
         audited.goto(path.as_uri())
         assert violations(audited) == []
+
+
+def _community_report() -> str:
+    community = read_community(parse_json(COMMUNITY.read_bytes()))
+    return community_report(screen_community(demo_library(), community, on=ON))
 
 
 def test_axe_would_find_a_fault(audited: Page) -> None:

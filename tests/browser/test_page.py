@@ -34,7 +34,7 @@ def test_a_pasted_list_becomes_a_table_and_then_a_report(page: Page) -> None:
     expect(rows).to_have_count(4)
     expect(page.locator("#status")).to_have_text("Done.")
     expect(rows.nth(1)).to_contain_text("Iris pseudacorus")
-    rows.nth(1).get_by_text("Why, and whom to ask").first.click()
+    rows.nth(1).locator("summary").first.click()
     expect(rows.nth(1)).to_contain_text("Confirm with Ohio Department of Agriculture")
     page.get_by_role("button", name="Work out the plan").click()
     expect(page.locator("#answer")).to_contain_text("Decide these first")

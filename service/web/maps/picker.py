@@ -64,7 +64,9 @@ def states_map(outlines: Mapping[Jurisdiction, BaseGeometry], chosen: Jurisdicti
         letters = state.removeprefix("US-")
         body = f'<rect x="592" y="{y}" width="42" height="25"/><text x="613" y="{y + 17}" aria-hidden="true">{letters}</text>'
         parts.append(_anchor({"state": state}, _named(state), body, mark))
-    return _svg(_HEIGHT, "states", "The states, each a link that chooses it; the list of states beside the map does the same.", parts)
+    return _svg(
+        _WIDTH, _HEIGHT, "states", "The states, each a link that chooses it; the list of states beside the map does the same.", parts
+    )
 
 
 def _named(state: Jurisdiction) -> str:
@@ -87,7 +89,7 @@ def counties_map(
             path = _path(frame.turned(thinned[county.fips], state))
             parts.append(_anchor({"state": state, "county": county.fips}, county.full_name, f'<path d="{path}"/>', mark))
     words = f"The counties of {JURISDICTION_NAMES[state]}, each a link that chooses it; the list of counties beside the map does the same."
-    return _svg(frame.height, "counties", words, parts)
+    return _svg(frame.width, frame.height, "counties", words, parts)
 
 
 def county_map(county: County, outline: BaseGeometry, waters: Iterable[tuple[str, BaseGeometry]]) -> Markup:
@@ -105,7 +107,7 @@ def county_map(county: County, outline: BaseGeometry, waters: Iterable[tuple[str
         f'data-north-per-unit="{1 / frame.y_per_degree:.9f}"'
     )
     words = f"{county.full_name} with the waters loaded here. The position may be typed instead, as longitude and latitude."
-    return _svg(frame.height, "county", words, parts, data)
+    return _svg(frame.width, frame.height, "county", words, parts, data)
 
 
 def _placed(
@@ -145,6 +147,7 @@ class _Frame:
     degrees_wide: float
     x_per_degree: float
     y_per_degree: float
+    width: float
     height: float
 
     def turned(self, shape: BaseGeometry, state: Jurisdiction) -> BaseGeometry:
@@ -172,7 +175,8 @@ def _fitted(area: BaseGeometry, state: Jurisdiction) -> _Frame:
     south, north = float(positions[:, 1].min()), float(positions[:, 1].max())
     squeeze = float(np.cos(np.radians((south + north) / 2)))
     per_degree = min((_WIDTH - 8) / ((east - west) * squeeze), (_HEIGHT - 8) / (north - south))
-    return _Frame(west, north, east - west, per_degree * squeeze, per_degree, 8 + (north - south) * per_degree)
+    width, height = 8 + (east - west) * per_degree * squeeze, 8 + (north - south) * per_degree
+    return _Frame(west, north, east - west, per_degree * squeeze, per_degree, width, height)
 
 
 def _path(shape: BaseGeometry, *, closed: bool = True) -> str:
@@ -205,8 +209,8 @@ def _anchor(values: Mapping[str, str], name: str, body: str, mark: str) -> str:
     return f'<a class="place{mark}" href="{link}" aria-label="{named}" {data}{chosen}>{title}{body}</a>'
 
 
-def _svg(height: float, kind: str, words: str, parts: Iterable[str], data: str = "") -> Markup:
+def _svg(width: float, height: float, kind: str, words: str, parts: Iterable[str], data: str = "") -> Markup:
     return Markup(
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="picker is-{kind}" viewBox="0 0 {_WIDTH:g} {height:.0f}" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="picker is-{kind}" viewBox="0 0 {width:.0f} {height:.0f}" '
         f'role="group" aria-label="{escape(words)}"{data}>{"".join(parts)}</svg>'
     )
