@@ -24,7 +24,6 @@ _VOCABULARIES = {
     "KNOWN": words.KNOWN,
     "FITS": words.FITS,
     "HELD": words.HELD,
-    "STRENGTHS": words.STRENGTHS,
     "ROUTES": words.ROUTES,
     "HOLDINGS": words.HOLDINGS,
     "ROLES": words.ROLES,

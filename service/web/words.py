@@ -3,7 +3,6 @@
 from collections.abc import Iterable
 
 from service.containment import Verdict as ContainmentVerdict
-from service.containment.values import Strength
 from service.escape import Interval
 from service.fit import Verdict as FitVerdict
 from service.names import Resolution
@@ -61,7 +60,6 @@ HELD: dict[ContainmentVerdict, str] = {
     "each-way-met": "Each way out is met",
     "no-way-out-stated": "No way out stated",
 }
-STRENGTHS: dict[Strength, str] = {"holds": "holds", "slows": "slows", "does-not-hold": "does not hold"}
 ROUTES: dict[ExitRoute, str] = {
     "outlet": "the outlet",
     "overflow": "storm overflow",

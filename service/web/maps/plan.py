@@ -22,7 +22,7 @@ from service.web.words import joined, relation, water_name
 _WIDE_MM, _HALF_MM, _HEIGHT_MM = 176.0, 86.0, 84.0
 _NEAREST_M, _FARTHEST_M = 400.0, 15_000.0
 """How far north and south of the site the map reaches at least and at most."""
-_LEAST_SITE_M = 40.0
+_LEAST_SITE_M = 12.0
 
 Outlines = Mapping[Jurisdiction, BaseGeometry]
 
