@@ -108,7 +108,8 @@ def _statement(plant: Plant, verdict: Verdict, unheld: tuple[WayOut, ...]) -> st
         return f"Each way out found for {name} has a measure designed against it; it holds only as long as it is kept up."
     out = "; ".join(f"{way} by {', '.join(routes)}" for way, routes in _by_way(unheld).items())
     if verdict == "nothing-holds":
-        return f"No containment holds {name} here ({out}). The measures below slow it at most. Choose another plant."
+        advice = "The measures below slow it at most. Where it must not get out, choose another plant."
+        return f"No containment holds {name} here ({out}). {advice}"
     return f"What the measures below do not hold for {name}: {out}."
 
 

@@ -30,7 +30,7 @@ def decisions(site: SiteAnswer, plantings: Sequence[PlantingAnswer], facts: Sequ
         ),
         *_names(plantings),
         *_by_outcome("conditional", "conditional", "Settle what decides for {names}: {where}.", plantings),
-        *_by_outcome("undetermined", "undetermined", "Ask about {names}: the law held here does not settle {where}.", plantings),
+        *_by_outcome("undetermined", "undetermined", "Ask about {names}: the law held here does not settle it in {places}.", plantings),
         *_in_place(site, plantings),
         *_facts(facts),
         *_unverified(plantings),
@@ -95,7 +95,9 @@ def _by_outcome(outcome: Outcome, kind: DecisionKind, title: str, plantings: Seq
                     where[f"{JURISDICTION_NAMES[step.jurisdiction]} ({step.act}, on the way in)"] = None
                     ask[step.confirm_with] = None
                     sources |= dict.fromkeys(numbers)
-    words = title.format(names=_list(each.name for each in concerned), where=f"{outcome.replace('-', ' ')} in {_list(where)}")
+    words = title.format(
+        names=_list(each.name for each in concerned), places=_list(where), where=f"{outcome.replace('-', ' ')} in {_list(where)}"
+    )
     why = f"{len(concerned)} of {len(plantings)} plantings; the strictest that was found for them is {outcome}."
     yield kind, words, why, _numbers(concerned), "; ".join(ask), tuple(sources)
 
