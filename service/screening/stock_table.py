@@ -22,6 +22,8 @@ MAX_CELL = 32_767
 MAX_ROWS = 200_000
 
 _DELIMITERS = ",;\t|"
+_TITLE_ROWS = 12
+"""A heading further down is not looked for: rows above it are a title, a date, an address."""
 _FORMULA = re.compile(r"^\s*[=+\-@\t\r]")
 _NUMBER = re.compile(r"^\s*[+-]?[\d.,\s]+%?\s*$")
 
@@ -48,6 +50,7 @@ class StockTable:
         label_column: index of the column with the labels.
         notes: how it was read, where that was not plain.
         problems: cells too long to be a label.
+        preamble: rows above the heading, given back as they were.
     """
 
     header: list[str]
@@ -58,6 +61,7 @@ class StockTable:
     marked: bool = False
     notes: tuple[str, ...] = ()
     problems: tuple[RowProblem, ...] = field(default=())
+    preamble: tuple[list[str], ...] = ()
 
     @property
     def labels(self) -> list[str]:
@@ -79,7 +83,7 @@ def read_stock(content: bytes, *, pointer: str = "") -> StockTable:
     text, marked, notes = _decoded(content, pointer)
     delimiter = _delimiter(text)
     rows = _cells(text, delimiter, pointer)
-    heading = next((index for index, row in enumerate(rows) if any(cell.strip() for cell in row)), None)
+    heading = _heading_row(rows)
     if heading is None:
         raise BadRequest("The stock list is empty.", pointer=pointer, next_step="Send a heading row and one row a plant.")
     header = rows[heading]
@@ -90,7 +94,21 @@ def read_stock(content: bytes, *, pointer: str = "") -> StockTable:
         raise TooLarge(f"The list has {len(body):,} rows, which", MAX_ROWS, pointer=pointer)
     label_column = _label_column(header, heading, pointer)
     problems = tuple(_long_labels(header, body, label_column, heading + 2))
-    return StockTable(header, body, label_column, heading + 2, delimiter, marked, notes, problems)
+    widest = max((len(row) for row in body), default=0)
+    if widest > len(header):
+        longest = heading + 2 + next(index for index, row in enumerate(body) if len(row) == widest)
+        notes = (*notes, f"row {longest} has {widest} cells where the heading has {len(header)}; the answers stand after the widest row")
+    return StockTable(
+        [*header, *[""] * (widest - len(header))],
+        body,
+        label_column,
+        heading + 2,
+        delimiter,
+        marked,
+        notes,
+        problems,
+        tuple(rows[:heading]),
+    )
 
 
 def write_stock(table: StockTable, lines: Iterable[StockLine], question: StockQuestion) -> Iterator[str]:
@@ -99,6 +117,7 @@ def write_stock(table: StockTable, lines: Iterable[StockLine], question: StockQu
     writer = csv.writer(buffer, delimiter=table.delimiter, lineterminator="\r\n")
     if table.marked:
         yield "\ufeff"
+    writer.writerows([harmless(cell) for cell in row] for row in table.preamble)
     writer.writerow([*map(harmless, table.header), *answer_header(question)])
     spoiled = {problem.row: problem for problem in table.problems}
     width = len(table.header)
@@ -195,8 +214,20 @@ def _strict(content: bytes, encoding: str, pointer: str) -> str:
 
 
 def _delimiter(text: str) -> str:
-    first = next((line for line in text.splitlines() if line.strip()), "")
-    return max(_DELIMITERS, key=lambda each: (_has_label(next(csv.reader([first], delimiter=each), [])), first.count(each)))
+    """The delimiter under which one of the first rows holds a heading for the label; else the one that the first row has most of."""
+    top = [line for line in text.splitlines()[:_TITLE_ROWS] if line.strip()]
+
+    def fitness(each: str) -> tuple[bool, int]:
+        return any(map(_has_label, csv.reader(top, delimiter=each))), top[0].count(each) if top else 0
+
+    return max(_DELIMITERS, key=fitness)
+
+
+def _heading_row(rows: Sequence[Sequence[str]]) -> int | None:
+    """The first of the top rows that holds a heading for the label; else the first row that is not blank."""
+    filled = [index for index, row in enumerate(rows) if any(cell.strip() for cell in row)]
+    labelled = (index for index in filled if index < _TITLE_ROWS and _has_label(rows[index]))
+    return next(labelled, filled[0] if filled else None)
 
 
 def _has_label(header: Sequence[str]) -> bool:

@@ -106,3 +106,21 @@ def test_every_row_comes_back_in_order_with_its_cells(library: Library, rows: li
     csv.writer(buffer).writerows([("label", "note"), *rows])
     back = answered(library, buffer.getvalue().encode())
     assert [row[:2] for row in back[1:]] == [[harmless(label), harmless(note)] for label, note in rows]
+
+
+def test_rows_above_the_heading_are_given_back_as_they_were(library: Library) -> None:
+    content = b"Spring list;;\r\n\r\nnr;Plant;qty\r\n1;Trapa natans;2\r\n"
+    table = read_stock(content)
+    assert (table.labels, table.first_row) == (["Trapa natans"], 4)
+    rows = answered(library, content)
+    assert rows[:2] == [["Spring list", "", ""], []]
+    assert rows[2][:4] == ["nr", "Plant", "qty", "match"]
+
+
+def test_a_row_wider_than_the_heading_moves_no_answer_out_of_its_column(library: Library) -> None:
+    content = b"label,qty\nTrapa natans,2\nHydrilla verticillata,3,extra,cell\n"
+    assert "row 3 has 4 cells where the heading has 2" in read_stock(content).notes[0]
+    header, *rows = answered(library, content)
+    assert [row[header.index("accepted_name")] for row in rows] == ["Trapa natans", "Hydrilla verticillata"]
+    assert rows[1][2:4] == ["extra", "cell"]
+    assert all(len(row) == len(header) for row in rows)
