@@ -76,5 +76,6 @@ def test_every_operation_keeps_the_contract_for_long(case: schemathesis.Case[Any
 
 
 def test_links_lead_from_answer_to_answer() -> None:
-    machine = SCHEMA.as_state_machine()
+    # What a job answers hangs on how far it has come, which no machine of states can foresee.
+    machine = SCHEMA.exclude(path=[*PLANS, "/v1/jobs/{job_id}", "/v1/jobs/{job_id}/result"]).as_state_machine()
     machine.run(settings=settings(_USUAL, max_examples=10, stateful_step_count=6))
