@@ -1,8 +1,9 @@
 """Opening zip and gzip files, and reading text lines, from people one does not know.
 
-Refused with a :class:`service.errors.BadFile` that names the file and the member: names that lead outside the archive,
-links, encrypted members, archives inside archives, more bytes than the limits allow (in all, or against the compressed
-size), NUL bytes, lines that do not end, bytes that are not text in the stated encoding.
+Refused with a :class:`service.errors.BadFile` that names the file and the member: names that lead
+outside the archive, links, encrypted members, archives inside archives, more bytes than the limits
+allow (in all, or against the compressed size), NUL bytes, lines that do not end, bytes that are not
+text in the stated encoding.
 
     with open_archive(path) as archive:
         if "meta.xml" in archive:
@@ -35,7 +36,15 @@ if TYPE_CHECKING:
 
 _CHUNK_BYTES = 1 << 20
 _ARCHIVE_ENDINGS = (".zip", ".gz", ".tgz", ".tar", ".7z", ".rar", ".bz2", ".xz", ".zst")
-_ARCHIVE_STARTS = (b"PK\x03\x04", b"PK\x05\x06", b"\x1f\x8b", b"7z\xbc\xaf\x27\x1c", b"Rar!", b"BZh", b"\xfd7zXZ\x00")
+_ARCHIVE_STARTS = (
+    b"PK\x03\x04",
+    b"PK\x05\x06",
+    b"\x1f\x8b",
+    b"7z\xbc\xaf\x27\x1c",
+    b"Rar!",
+    b"BZh",
+    b"\xfd7zXZ\x00",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +72,9 @@ LIMITS = Limits()
 class _Guarded(io.RawIOBase):
     """A decompressing stream that stops when it grows past the limits."""
 
-    def __init__(self, inner: BinaryIO, *, file: str, compressed_bytes: int, limits: Limits) -> None:
+    def __init__(
+        self, inner: BinaryIO, *, file: str, compressed_bytes: int, limits: Limits
+    ) -> None:
         self._inner = inner
         self._file = file
         self._compressed_bytes = max(1, compressed_bytes)
@@ -77,8 +88,19 @@ class _Guarded(io.RawIOBase):
         view = memoryview(buffer).cast("B")
         try:
             data = self._inner.read(len(view))
-        except (zipfile.BadZipFile, gzip.BadGzipFile, zlib.error, EOFError, struct.error, OSError) as error:
-            raise BadFile(self._file, f"the compressed data is damaged or cut short ({error}).", next_step="Fetch it again.") from error
+        except (
+            zipfile.BadZipFile,
+            gzip.BadGzipFile,
+            zlib.error,
+            EOFError,
+            struct.error,
+            OSError,
+        ) as error:
+            raise BadFile(
+                self._file,
+                f"the compressed data is damaged or cut short ({error}).",
+                next_step="Fetch it again.",
+            ) from error
         view[: len(data)] = data
         self._read_bytes += len(data)
         self._check()
@@ -87,7 +109,10 @@ class _Guarded(io.RawIOBase):
     def _check(self) -> None:
         if self._read_bytes > self._limits.total_bytes:
             raise _too_large(self._file, self._limits)
-        if self._read_bytes > self._limits.ratio_from_bytes and self._read_bytes > self._limits.ratio * self._compressed_bytes:
+        if (
+            self._read_bytes > self._limits.ratio_from_bytes
+            and self._read_bytes > self._limits.ratio * self._compressed_bytes
+        ):
             raise _too_dense(self._file, self._limits)
 
     def close(self) -> None:
@@ -122,15 +147,23 @@ class Archive:
         """Bytes of a member, guarded by the limits.
 
         Raises:
-            BadFile: no such member; it is itself an archive; it is damaged; it grows past the limits.
+            BadFile: no such member; it is itself an archive; it is damaged; it grows past the
+                limits.
         """
         member = self._member(name)
         place = f"{self.path.name}/{name}"
         try:
             inner = self._zip.open(member)
         except (zipfile.BadZipFile, NotImplementedError, RuntimeError, OSError) as error:
-            raise BadFile(place, f"the member cannot be opened ({error}).", next_step="Fetch it again.") from error
-        guarded = _Guarded(inner, file=place, compressed_bytes=member.compress_size, limits=self._limits)  # type: ignore[arg-type]
+            raise BadFile(
+                place, f"the member cannot be opened ({error}).", next_step="Fetch it again."
+            ) from error
+        guarded = _Guarded(
+            cast(BinaryIO, inner),
+            file=place,
+            compressed_bytes=member.compress_size,
+            limits=self._limits,
+        )
         with io.BufferedReader(guarded, _CHUNK_BYTES) as stream:
             if stream.peek(8).startswith(_ARCHIVE_STARTS):
                 raise _nested(self.path, name)
@@ -141,7 +174,10 @@ class Archive:
         with self.open(name) as stream:
             content = stream.read(self._limits.small_member_bytes + 1)
         if len(content) > self._limits.small_member_bytes:
-            raise BadFile(f"{self.path.name}/{name}", f"it is larger than {self._limits.small_member_bytes:,} bytes unpacked.")
+            raise BadFile(
+                f"{self.path.name}/{name}",
+                f"it is larger than {self._limits.small_member_bytes:,} bytes unpacked.",
+            )
         return content
 
     def unpack(self, name: str, target: Path) -> None:
@@ -170,7 +206,9 @@ def open_archive(path: Path, *, limits: Limits = LIMITS) -> Iterator[Archive]:
     try:
         zipped = zipfile.ZipFile(path)
     except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError) as error:
-        raise BadFile(path.name, f"it cannot be read as a zip file ({error}).", next_step="Fetch it again.") from error
+        raise BadFile(
+            path.name, f"it cannot be read as a zip file ({error}).", next_step="Fetch it again."
+        ) from error
     with zipped:
         yield Archive(path, zipped, limits)
 
@@ -203,8 +241,13 @@ def open_data(path: Path, *, limits: Limits = LIMITS) -> Iterator[BinaryIO]:
             with archive.open(archive.names[0]) as stream:
                 yield stream
     elif is_gzip(path):
-        inner = gzip.open(path)  # noqa: SIM115 - closed by the guarded stream
-        guarded = _Guarded(inner, file=path.name, compressed_bytes=path.stat().st_size, limits=limits)  # type: ignore[arg-type]
+        inner = gzip.open(path)
+        guarded = _Guarded(
+            cast(BinaryIO, inner),
+            file=path.name,
+            compressed_bytes=path.stat().st_size,
+            limits=limits,
+        )
         with io.BufferedReader(guarded, _CHUNK_BYTES) as stream:
             if stream.peek(8).startswith(_ARCHIVE_STARTS):
                 raise _nested(path, "its content")
@@ -231,7 +274,8 @@ def text_lines(
     With the terminator ``\\n`` a carriage return before it belongs to the line end.
 
     Raises:
-        BadFile: the encoding is unknown or the bytes are not in it; a NUL; a line longer than the limit.
+        BadFile: the encoding is unknown or the bytes are not in it; a NUL; a line longer than the
+            limit.
     """
     decoder = _decoder(encoding, file)
     number = 1
@@ -278,7 +322,9 @@ def _decoder(encoding: str, file: str) -> codecs.IncrementalDecoder:
 def _check_length(lines: list[str], first: int, file: str, limits: Limits) -> None:
     lengths = [len(line) for line in lines]
     if max(lengths) > limits.line_characters:
-        number = first + next(i for i, length in enumerate(lengths) if length > limits.line_characters)
+        number = first + next(
+            i for i, length in enumerate(lengths) if length > limits.line_characters
+        )
         raise BadFile(
             file,
             f"a line longer than {limits.line_characters:,} characters; its line ends are missing or of another kind.",
@@ -294,7 +340,9 @@ def _starts_with(path: Path, *starts: bytes) -> bool:
         raise BadFile(path.name, f"it cannot be opened ({error.strerror}).") from error
 
 
-def _checked_members(path: Path, zipped: zipfile.ZipFile, limits: Limits) -> dict[str, zipfile.ZipInfo]:
+def _checked_members(
+    path: Path, zipped: zipfile.ZipFile, limits: Limits
+) -> dict[str, zipfile.ZipInfo]:
     entries = zipped.infolist()
     if len(entries) > limits.members:
         raise BadFile(path.name, f"it holds more than {limits.members:,} members.")
@@ -308,7 +356,11 @@ def _checked_members(path: Path, zipped: zipfile.ZipFile, limits: Limits) -> dic
         if stat.S_ISLNK(entry.external_attr >> 16):
             raise BadFile(path.name, f"its member {entry.filename!r} is a link.")
         if entry.flag_bits & 0x1:
-            raise BadFile(path.name, f"its member {entry.filename!r} is encrypted.", next_step="Give it unencrypted.")
+            raise BadFile(
+                path.name,
+                f"its member {entry.filename!r} is encrypted.",
+                next_step="Give it unencrypted.",
+            )
         if entry.filename.lower().endswith(_ARCHIVE_ENDINGS):
             raise _nested(path, entry.filename)
         members[entry.filename] = entry
@@ -319,7 +371,13 @@ def _checked_members(path: Path, zipped: zipfile.ZipFile, limits: Limits) -> dic
 def _check_name(path: Path, name: str) -> None:
     parts = PurePosixPath(name).parts
     absolute = name.startswith("/") or (len(name) > 1 and name[1] == ":")
-    if not name or absolute or ".." in parts or "\\" in name or any(ord(letter) < 32 for letter in name):
+    if (
+        not name
+        or absolute
+        or ".." in parts
+        or "\\" in name
+        or any(ord(letter) < 32 for letter in name)
+    ):
         raise BadFile(
             path.name,
             f"its member name {name!r} leads outside the archive or is no plain name.",
@@ -335,7 +393,9 @@ def _check_sizes(path: Path, members: list[zipfile.ZipInfo], limits: Limits) -> 
     if compressed > path.stat().st_size:
         raise BadFile(path.name, "its members overlap.", next_step="Do not use this file.")
     for member in members:
-        if member.file_size > limits.ratio_from_bytes and member.file_size > limits.ratio * max(1, member.compress_size):
+        if member.file_size > limits.ratio_from_bytes and member.file_size > limits.ratio * max(
+            1, member.compress_size
+        ):
             raise _too_dense(f"{path.name}/{member.filename}", limits)
 
 
@@ -352,4 +412,8 @@ def _too_dense(file: str, limits: Limits) -> BadFile:
 
 
 def _nested(path: Path, name: str) -> BadFile:
-    return BadFile(path.name, f"{name} is an archive inside the archive.", next_step="Unpack the outer one and load the inner.")
+    return BadFile(
+        path.name,
+        f"{name} is an archive inside the archive.",
+        next_step="Unpack the outer one and load the inner.",
+    )

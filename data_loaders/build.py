@@ -1,6 +1,7 @@
 """One atomic build of the store: a temporary file beside the target, checks, then one replace.
 
-A load that fails, is interrupted or is killed leaves the old store as it was. Two loads at once take turns.
+A load that fails, is interrupted or is killed leaves the old store as it was. Two loads at once
+take turns.
 """
 
 import errno
@@ -26,7 +27,10 @@ Check = Callable[[sqlite3.Connection], None]
 
 @dataclass
 class Draft:
-    """A build in the making. ``db`` is open for writing; nobody else sees it until it is finished."""
+    """A build in the making.
+
+    ``db`` is open for writing; nobody else sees it until it is finished.
+    """
 
     db: sqlite_utils.Database
     checks: list[Check] = field(default_factory=list)
@@ -35,13 +39,19 @@ class Draft:
     def connection(self) -> sqlite3.Connection:
         return self.db.conn
 
-    def expect_count(self, table: str, count: int, *, where: str = "1", arguments: tuple[object, ...] = ()) -> None:
-        """Refuse the build unless ``table`` holds exactly ``count`` rows where the condition holds."""
+    def expect_count(
+        self, table: str, count: int, *, where: str = "1", arguments: tuple[object, ...] = ()
+    ) -> None:
+        """Refuse the build unless ``table`` holds exactly ``count`` rows where the condition
+        holds.
+        """
 
         def check(connection: sqlite3.Connection) -> None:
             found = self.db.table(table).count_where(where, list(arguments))
             if found != count:
-                raise StoreError(f"The build holds {found} rows in {table} where its inputs have {count}.")
+                raise StoreError(
+                    f"The build holds {found} rows in {table} where its inputs have {count}."
+                )
 
         self.checks.append(check)
 
@@ -82,12 +92,16 @@ def drafting(target: Path, *, on_top: bool) -> Iterator[Draft]:
 
 
 _NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS})
-_SQLITE_NO_ROOM = frozenset({sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN})
+_SQLITE_NO_ROOM = frozenset(
+    {sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN}
+)
 
 
 @contextmanager
 def _room_told(target: Path) -> Iterator[None]:
-    """A full disk, a read-only one, or a folder that may not be written to, told as an error of the store."""
+    """A full disk, a read-only one, or a folder that may not be written to, told as an error of
+    the store.
+    """
     try:
         yield
     except (OSError, sqlite3.Error) as error:
@@ -129,7 +143,9 @@ def _draft(target: Path, draft_path: Path, on_top: bool) -> Iterator[Draft]:
 
 def _copy(target: Path, connection: sqlite3.Connection) -> None:
     if not target.exists():
-        raise StoreMissing(f"There is no store at {target.name}.", next_step="First: reedgate load reference.")
+        raise StoreMissing(
+            f"There is no store at {target.name}.", next_step="First: reedgate load reference."
+        )
     present = Build(target)
     try:
         present.connection.backup(connection)
@@ -140,11 +156,15 @@ def _copy(target: Path, connection: sqlite3.Connection) -> None:
 def _finish(draft: Draft) -> None:
     connection = draft.connection
     meta = {"schema_version": SCHEMA_VERSION, "build_id": _build_id(draft.db), seal.KEY: seal.OPEN}
-    draft.db.table("meta").upsert_all([{"key": key, "value": value} for key, value in meta.items()], pk="key")
+    draft.db.table("meta").upsert_all(
+        [{"key": key, "value": value} for key, value in meta.items()], pk="key"
+    )
     connection.commit()
     broken = connection.execute("PRAGMA foreign_key_check").fetchall()
     if broken:
-        raise StoreError(f"The build has {len(broken)} rows that point nowhere, the first in {broken[0][0]}.")
+        raise StoreError(
+            f"The build has {len(broken)} rows that point nowhere, the first in {broken[0][0]}."
+        )
     integrity = connection.execute("PRAGMA integrity_check(1)").fetchone()[0]
     if integrity != "ok":
         raise StoreError(f"The build fails its integrity check: {integrity}.")

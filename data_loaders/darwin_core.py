@@ -1,6 +1,8 @@
-"""Darwin Core archives: what ``meta.xml`` says of the tables beside it (Darwin Core text guide, TDWG).
+"""Darwin Core archives: what ``meta.xml`` says of the tables beside it (Darwin Core text guide,
+TDWG).
 
-Every attribute of the guide is honoured, with the guide's defaults. XML with entities or a document type is refused.
+Every attribute of the guide is honoured, with the guide's defaults. XML with entities or a document
+type is refused.
 """
 
 from collections.abc import Mapping
@@ -42,7 +44,10 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Descriptor:
-    """What ``meta.xml`` says. ``metadata`` is the member that describes the data set, empty when there is none."""
+    """What ``meta.xml`` says.
+
+    ``metadata`` is the member that describes the data set, empty when there is none.
+    """
 
     core: Table
     extensions: tuple[Table, ...] = ()
@@ -50,7 +55,9 @@ class Descriptor:
 
 
 def term_name(term: str) -> str:
-    """Last part of a term's URI or prefixed name: ``dwc:year`` and ``http://rs.tdwg.org/dwc/terms/year`` are ``year``."""
+    """Last part of a term's URI or prefixed name: ``dwc:year`` and
+    ``http://rs.tdwg.org/dwc/terms/year`` are ``year``.
+    """
     return term.strip().rstrip("/").replace("#", "/").replace(":", "/").rsplit("/", 1)[-1]
 
 
@@ -77,7 +84,9 @@ def parse_xml(content: bytes, *, file: str) -> Element:
     try:
         root: Element = defusedxml.ElementTree.fromstring(content, forbid_dtd=True)
     except DefusedXmlException as error:
-        raise BadFile(file, "it declares entities or a document type.", next_step="Do not use this file.") from error
+        raise BadFile(
+            file, "it declares entities or a document type.", next_step="Do not use this file."
+        ) from error
     except (ParseError, ValueError, LookupError) as error:
         raise BadFile(file, f"it is not well-formed XML ({error}).") from error
     return root
@@ -87,12 +96,15 @@ def read_descriptor(archive: Archive, name: str) -> Descriptor:
     """Read ``meta.xml``. Locations are relative to it.
 
     Raises:
-        BadFile: not a descriptor; several or no core; a field without a term; a location that the archive lacks.
+        BadFile: not a descriptor; several or no core; a field without a term; a location that the
+            archive lacks.
     """
     file = f"{archive.path.name}/{name}"
     root = parse_xml(archive.read(name), file=file)
     if _local(root) != "archive":
-        raise BadFile(file, f"its root is {_local(root)!r} where a Darwin Core archive has 'archive'.")
+        raise BadFile(
+            file, f"its root is {_local(root)!r} where a Darwin Core archive has 'archive'."
+        )
     folder = PurePosixPath(name).parent
     cores = [child for child in root if _local(child) == "core"]
     if len(cores) != 1:
@@ -101,7 +113,9 @@ def read_descriptor(archive: Archive, name: str) -> Descriptor:
     inside = str(folder / metadata) if metadata else ""
     return Descriptor(
         core=_table(cores[0], archive, folder, file),
-        extensions=tuple(_table(child, archive, folder, file) for child in root if _local(child) == "extension"),
+        extensions=tuple(
+            _table(child, archive, folder, file) for child in root if _local(child) == "extension"
+        ),
         metadata=inside if inside in archive else "",
     )
 
@@ -121,7 +135,11 @@ def _table(element: Element, archive: Archive, folder: PurePosixPath, file: str)
         elif kind == "field":
             _field(child, file, columns, defaults)
         elif kind == "files":
-            locations += [_location(place, archive, folder, file) for place in child if _local(place) == "location"]
+            locations += [
+                _location(place, archive, folder, file)
+                for place in child
+                if _local(place) == "location"
+            ]
     if not locations:
         raise BadFile(file, f"its {_local(element)} {term_name(row_type)} names no file.")
     return Table(
@@ -181,7 +199,11 @@ def _index(element: Element, file: str) -> int:
 def _location(element: Element, archive: Archive, folder: PurePosixPath, file: str) -> str:
     written = (element.text or "").strip()
     if "://" in written:
-        raise BadFile(file, f"its table lies at {written}, outside the archive.", next_step="Fetch it and load it.")
+        raise BadFile(
+            file,
+            f"its table lies at {written}, outside the archive.",
+            next_step="Fetch it and load it.",
+        )
     name = str(folder / written)
     if name not in archive:
         raise BadFile(file, f"it names {written!r}, which the archive does not hold.")

@@ -1,4 +1,6 @@
-"""Delimited text: finding out how a table is written, and reading its rows with every row's width checked."""
+"""Delimited text: finding out how a table is written, and reading its rows with every row's
+width checked.
+"""
 
 import csv
 from collections.abc import Iterator
@@ -26,8 +28,8 @@ class Dialect:
 def sniff(start: bytes, *, file: str) -> Dialect:
     """Dialect of a table whose first line holds its column names, from its first bytes.
 
-    The delimiter is the one that parts the header into most columns. Tables with tabs quote nothing, unless the
-    header itself is quoted.
+    The delimiter is the one that parts the header into most columns. Tables with tabs quote
+    nothing, unless the header itself is quoted.
 
     Raises:
         BadFile: the header is not text, or no delimiter parts it.
@@ -52,16 +54,26 @@ def sniff(start: bytes, *, file: str) -> Dialect:
     return Dialect(delimiter, quote, terminator, encoding, header_lines=1)
 
 
-def rows(stream: BinaryIO, dialect: Dialect, *, file: str, width: int | None = None, limits: Limits = LIMITS) -> Iterator[list[str]]:
+def rows(
+    stream: BinaryIO,
+    dialect: Dialect,
+    *,
+    file: str,
+    width: int | None = None,
+    limits: Limits = LIMITS,
+) -> Iterator[list[str]]:
     """Rows of cells, header lines left out, empty lines skipped.
 
     Args:
         width: cells that every row has; without it the first row sets it.
 
     Raises:
-        BadFile: a row of another width, quote marks that do not close, or what ``text_lines`` refuses; names the line.
+        BadFile: a row of another width, quote marks that do not close, or what ``text_lines``
+            refuses; names the line.
     """
-    lines = text_lines(stream, file=file, encoding=dialect.encoding, terminator=dialect.terminator, limits=limits)
+    lines = text_lines(
+        stream, file=file, encoding=dialect.encoding, terminator=dialect.terminator, limits=limits
+    )
     for _ in range(dialect.header_lines):
         if next(lines, None) is None:
             return
@@ -82,7 +94,11 @@ def rows(stream: BinaryIO, dialect: Dialect, *, file: str, width: int | None = N
 
 def wrong_width(found: int, width: int) -> str:
     """What to say of a row of another width than the table's."""
-    return f"{found} columns where the table has {width}." if found < width else f"more than the table's {width} columns."
+    return (
+        f"{found} columns where the table has {width}."
+        if found < width
+        else f"more than the table's {width} columns."
+    )
 
 
 def header(stream: BinaryIO, dialect: Dialect, *, file: str) -> list[str]:
@@ -94,7 +110,9 @@ def header(stream: BinaryIO, dialect: Dialect, *, file: str) -> list[str]:
     return first
 
 
-def _split(lines: Iterator[str], dialect: Dialect, file: str, limits: Limits) -> Iterator[tuple[int, list[str]]]:
+def _split(
+    lines: Iterator[str], dialect: Dialect, file: str, limits: Limits
+) -> Iterator[tuple[int, list[str]]]:
     if dialect.quote:
         yield from _split_quoted(lines, dialect, file, limits)
         return
@@ -103,19 +121,35 @@ def _split(lines: Iterator[str], dialect: Dialect, file: str, limits: Limits) ->
             yield number, line.split(dialect.delimiter)
 
 
-def _split_quoted(lines: Iterator[str], dialect: Dialect, file: str, limits: Limits) -> Iterator[tuple[int, list[str]]]:
+def _split_quoted(
+    lines: Iterator[str], dialect: Dialect, file: str, limits: Limits
+) -> Iterator[tuple[int, list[str]]]:
     several = len(dialect.delimiter) > 1
     delimiter = _STAND_IN if several else dialect.delimiter
-    fed = (line.replace(dialect.delimiter, _STAND_IN) + "\n" if several else line + "\n" for line in lines)
+    fed = (
+        line.replace(dialect.delimiter, _STAND_IN) + "\n" if several else line + "\n"
+        for line in lines
+    )
     csv.field_size_limit(limits.line_characters)
-    reader = csv.reader(fed, delimiter=delimiter, quotechar=dialect.quote, doublequote=True, strict=True)
+    reader = csv.reader(
+        fed, delimiter=delimiter, quotechar=dialect.quote, doublequote=True, strict=True
+    )
     while True:
         number = reader.line_num + 1
         try:
             cells = next(reader, None)
         except csv.Error as error:
-            raise BadFile(file, f"quoting that cannot be read ({error}).", place=f"line {number + dialect.header_lines}") from error
+            raise BadFile(
+                file,
+                f"quoting that cannot be read ({error}).",
+                place=f"line {number + dialect.header_lines}",
+            ) from error
         if cells is None:
             return
         if cells:
-            yield number, [cell.replace(_STAND_IN, dialect.delimiter) for cell in cells] if several else cells
+            yield (
+                number,
+                [cell.replace(_STAND_IN, dialect.delimiter) for cell in cells]
+                if several
+                else cells,
+            )

@@ -1,4 +1,6 @@
-"""The demonstration store: the reference data, and the invented county with its waters, watersheds, zones and records."""
+"""The demonstration store: the reference data, and the invented county with its waters,
+watersheds, zones and records.
+"""
 
 import tempfile
 from pathlib import Path
@@ -12,7 +14,8 @@ from demo_data import geography
 
 
 def load_demo(target: Path) -> None:
-    """Build the demonstration store and put it at ``target`` in one step; a failure leaves what stands there.
+    """Build the demonstration store and put it at ``target`` in one step; a failure leaves what
+    stands there.
 
     Raises:
         BadFile, StoreError: a file of the package is damaged.

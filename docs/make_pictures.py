@@ -2,7 +2,8 @@
 
     python -m docs.make_pictures
 
-Needs an installed Chromium and playwright. Text is drawn by the fonts of the machine, so the bytes differ from one to another.
+Needs an installed Chromium and playwright. Text is drawn by the fonts of the machine, so the bytes
+differ from one to another.
 """
 
 import tempfile
@@ -19,15 +20,15 @@ from playwright.sync_api import Page, sync_playwright
 
 from data_loaders.demo_store import load_demo
 from service.api.app import create_app
-from service.screening.community_reading import read_community
-from service.screening.community_screening import screen_community
-from service.screening.plan_check import check_plan
-from service.screening.plan_reading import parse_json, read_plan
+from service.checks.community.screening import screen_community
+from service.checks.plan.check import check_plan
+from service.input.community import read_community
+from service.input.plan import parse_json, read_plan
+from service.output.html.community_report import community_report
+from service.output.html.report import report_of
+from service.output.pdf import require_printer
 from service.store.database import Build
 from service.store.library import Library
-from service.web.community_report import community_report
-from service.web.pdf import require_printer
-from service.web.report import report_of
 
 FOLDER = Path(__file__).parent
 DEMO = FOLDER.parent / "demo_data"
@@ -41,7 +42,9 @@ def main() -> None:
         load_demo(store)
         library = Library(Build(store))
         plan = read_plan(parse_json((DEMO / "plans" / "heron_bend_plan.json").read_bytes()))
-        community = read_community(parse_json((DEMO / "plans" / "ferrow_community.geojson").read_bytes()))
+        community = read_community(
+            parse_json((DEMO / "plans" / "ferrow_community.geojson").read_bytes())
+        )
         reports = {
             "designer": report_of(library, check_plan(library, plan, on=ON)),
             "watershed": community_report(screen_community(library, community, on=ON)),
@@ -49,7 +52,9 @@ def main() -> None:
         for name, report in reports.items():
             Path(folder, f"{name}.html").write_text(report, encoding="utf-8")
         with sync_playwright() as playwright, _served(store) as address:
-            browser = playwright.chromium.launch(executable_path=str(require_printer()), args=["--disable-gpu", "--no-sandbox"])
+            browser = playwright.chromium.launch(
+                executable_path=str(require_printer()), args=["--disable-gpu", "--no-sandbox"]
+            )
             page = browser.new_page(viewport={"width": 1100, "height": 900})
             _nursery(page, address)
             page.goto(Path(folder, "designer.html").as_uri())
@@ -81,7 +86,10 @@ def _take(page: Page, name: str, selector: str) -> None:
     page.evaluate("window.scrollTo(0, 0)")
     boxes = [box for box in (each.bounding_box() for each in page.locator(selector).all()) if box]
     left, top = min(box["x"] for box in boxes), min(box["y"] for box in boxes)
-    right, bottom = max(box["x"] + box["width"] for box in boxes), max(box["y"] + box["height"] for box in boxes)
+    right, bottom = (
+        max(box["x"] + box["width"] for box in boxes),
+        max(box["y"] + box["height"] for box in boxes),
+    )
     out = FOLDER / f"{name}.png"
     clip = {"x": left - 8, "y": top - 8, "width": right - left + 16, "height": bottom - top + 16}
     page.screenshot(path=out, full_page=True, clip=clip)  # type: ignore[arg-type]

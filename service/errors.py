@@ -31,7 +31,10 @@ class ReedgateError(Exception):
 
 
 class BadRequest(ReedgateError):
-    """A request that cannot be read. ``pointer`` is an RFC 6901 JSON pointer, empty for the whole."""
+    """A request that cannot be read.
+
+    ``pointer`` is an RFC 6901 JSON pointer, empty for the whole.
+    """
 
     title = "The request cannot be read"
 
@@ -46,7 +49,11 @@ class UnknownValue(BadRequest):
     title = "A value is not known"
 
     def __init__(self, what: str, value: str, known: Sequence[str], *, pointer: str = "") -> None:
-        super().__init__(f"{what} {value!r} is not known.", pointer=pointer, next_step=f"Use one of: {', '.join(known)}.")
+        super().__init__(
+            f"{what} {value!r} is not known.",
+            pointer=pointer,
+            next_step=f"Use one of: {', '.join(known)}.",
+        )
         self.known = tuple(known)
 
 
@@ -56,7 +63,11 @@ class TooLarge(BadRequest):
     title = "The request is too large"
 
     def __init__(self, what: str, limit: int, *, pointer: str = "") -> None:
-        super().__init__(f"{what} passes the limit of {limit:,}.", pointer=pointer, next_step="Send it in parts, or raise the limit.")
+        super().__init__(
+            f"{what} passes the limit of {limit:,}.",
+            pointer=pointer,
+            next_step="Send it in parts, or raise the limit.",
+        )
         self.limit = limit
 
 

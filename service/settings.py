@@ -21,46 +21,110 @@ class Settings(BaseSettings):
 
     model_config = SettingsConfigDict(env_prefix=PREFIX, extra="ignore", frozen=True)
 
-    store: Path = Field(default_factory=lambda: user_data_path("reedgate") / "reedgate.db", description="path of the store")
-    border_tolerance_m: float = Field(default=2_000.0, ge=0, description="a state line nearer than this has both states answered")
+    store: Path = Field(
+        default_factory=lambda: user_data_path("reedgate") / "reedgate.db",
+        description="path of the store",
+    )
+    border_tolerance_m: float = Field(
+        default=2_000.0, ge=0, description="a state line nearer than this has both states answered"
+    )
 
     max_body_bytes: int = Field(default=20_000_000, ge=1, description="largest request body")
-    max_load_bytes: int = Field(default=2_000_000_000, ge=1, description="largest file handed to a load over HTTP")
-    max_labels: int = Field(default=200_000, ge=1, description="most rows of one stock check, or labels of one resolution")
+    max_load_bytes: int = Field(
+        default=2_000_000_000, ge=1, description="largest file handed to a load over HTTP"
+    )
+    max_labels: int = Field(
+        default=200_000,
+        ge=1,
+        description="most rows of one stock check, or labels of one resolution",
+    )
     max_label_characters: int = Field(default=2_000, ge=1, description="longest label")
     max_features: int = Field(default=5_000, ge=1, description="most features of one GeoJSON body")
-    max_coordinates: int = Field(default=500_000, ge=1, description="most coordinate pairs of one GeoJSON body")
-    max_query_seconds: float = Field(default=30.0, ge=0, description="longest work on one request; 0 sets no limit")
-    max_pause_seconds: float = Field(default=30.0, gt=0, description="longest pause of a client while it sends a body or takes an answer")
-    max_load_seconds: float = Field(default=3_600.0, gt=0, description="longest work on one load over HTTP")
-    max_in_flight: int = Field(default=256, ge=1, description="most requests at once in a worker; more are answered 503")
+    max_coordinates: int = Field(
+        default=500_000, ge=1, description="most coordinate pairs of one GeoJSON body"
+    )
+    max_query_seconds: float = Field(
+        default=30.0, ge=0, description="longest work on one request; 0 sets no limit"
+    )
+    max_pause_seconds: float = Field(
+        default=30.0,
+        gt=0,
+        description="longest pause of a client while it sends a body or takes an answer",
+    )
+    max_load_seconds: float = Field(
+        default=3_600.0, gt=0, description="longest work on one load over HTTP"
+    )
+    max_in_flight: int = Field(
+        default=256, ge=1, description="most requests at once in a worker; more are answered 503"
+    )
     rate_per_minute: int = Field(
-        default=0, ge=0, description="requests a minute that one client address may make of a worker; 0 sets no limit"
+        default=0,
+        ge=0,
+        description="requests a minute that one client address may make of a worker; 0 sets no limit",
     )
-    rate_burst: int = Field(default=60, ge=1, description="requests that a client may make at once, where a rate is set")
+    rate_burst: int = Field(
+        default=60, ge=1, description="requests that a client may make at once, where a rate is set"
+    )
 
-    tokens_file: Path | None = Field(default=None, description="file of the API tokens; beside the store if not given")
-    require_token: bool = Field(default=False, description="every route but the health checks asks for a token")
+    tokens_file: Path | None = Field(
+        default=None, description="file of the API tokens; beside the store if not given"
+    )
+    require_token: bool = Field(
+        default=False, description="every route but the health checks asks for a token"
+    )
     cors_origins: Annotated[tuple[str, ...], NoDecode] = Field(
-        default=(), description="origins whose pages may read the answers, parted by commas; none by default"
+        default=(),
+        description="origins whose pages may read the answers, parted by commas; none by default",
     )
-    trusted_proxies: str = Field(default="", description="addresses of proxies whose X-Forwarded headers are believed, parted by commas")
+    trusted_proxies: str = Field(
+        default="",
+        description="addresses of proxies whose X-Forwarded headers are believed, parted by commas",
+    )
 
-    cache_seconds: int = Field(default=0, ge=0, description="how long a client may reuse an answer without asking; never past midnight UTC")
-    response_cache_mb: int = Field(default=32, ge=0, description="memory of a worker for answers already given; 0 keeps none")
-    gzip_from_bytes: int = Field(default=1_024, ge=1, description="answers from this size on are compressed where the client takes it")
+    cache_seconds: int = Field(
+        default=0,
+        ge=0,
+        description="how long a client may reuse an answer without asking; never past midnight UTC",
+    )
+    response_cache_mb: int = Field(
+        default=32, ge=0, description="memory of a worker for answers already given; 0 keeps none"
+    )
+    gzip_from_bytes: int = Field(
+        default=1_024,
+        ge=1,
+        description="answers from this size on are compressed where the client takes it",
+    )
 
-    review_months: int = Field(default=24, ge=0, description="a list read longer ago than this is due for review; 0 asks for none")
-    review_strict: bool = Field(default=False, description="a list due for review makes the service not ready")
+    review_months: int = Field(
+        default=24,
+        ge=0,
+        description="a list read longer ago than this is due for review; 0 asks for none",
+    )
+    review_strict: bool = Field(
+        default=False, description="a list due for review makes the service not ready"
+    )
 
-    log_level: Literal["debug", "info", "warning", "error"] = Field(default="info", description="least severe line that is logged")
-    log_contents: bool = Field(default=False, description="log queries, bodies and error texts too: these hold plans and stock lists")
-    shutdown_seconds: int = Field(default=30, ge=1, description="how long requests under way may take to end when the service is stopped")
+    log_level: Literal["debug", "info", "warning", "error"] = Field(
+        default="info", description="least severe line that is logged"
+    )
+    log_contents: bool = Field(
+        default=False,
+        description="log queries, bodies and error texts too: these hold plans and stock lists",
+    )
+    shutdown_seconds: int = Field(
+        default=30,
+        ge=1,
+        description="how long requests under way may take to end when the service is stopped",
+    )
 
     @field_validator("cors_origins", mode="before")
     @classmethod
     def _parted(cls, value: Any) -> Any:
-        return tuple(part.strip() for part in value.split(",") if part.strip()) if isinstance(value, str) else value
+        return (
+            tuple(part.strip() for part in value.split(",") if part.strip())
+            if isinstance(value, str)
+            else value
+        )
 
     def tokens_path(self, store: Path) -> Path:
         """The file of the API tokens of a store."""
@@ -77,7 +141,9 @@ def table() -> str:
     """The settings as a Markdown table, in the order of their declaration."""
     rows = ["| variable | default | what it sets |", "|---|---|---|"]
     for name, field in Settings.model_fields.items():
-        rows.append(f"| `{PREFIX}{name.upper()}` | {_shown(name, field.default)} | {field.description} |")
+        rows.append(
+            f"| `{PREFIX}{name.upper()}` | {_shown(name, field.default)} | {field.description} |"
+        )
     return "\n".join(rows)
 
 

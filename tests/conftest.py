@@ -10,7 +10,8 @@ from data_loaders.reference_store import load_reference
 from service.store.database import Build
 from service.store.library import Library
 
-# Time limits of single examples say nothing on a busy machine; in CI the same examples are tried each time.
+# Time limits of single examples say nothing on a busy machine; in CI the same examples are tried
+# each time.
 settings.register_profile("dev", deadline=None)
 settings.register_profile("ci", deadline=None, derandomize=True)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "dev"))

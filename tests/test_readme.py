@@ -10,10 +10,14 @@ import pytest
 from click.testing import CliRunner
 
 from data_loaders.demo_store import load_demo
-from service.cli import main
+from service.cli.main import main
 
 ROOT = Path.cwd()
-SHOWN = re.findall(r"`(reedgate [^`]+)`|^(reedgate .+)$", (ROOT / "README.md").read_text(encoding="utf-8"), re.MULTILINE)
+SHOWN = re.findall(
+    r"`(reedgate [^`]+)`|^(reedgate .+)$",
+    (ROOT / "README.md").read_text(encoding="utf-8"),
+    re.MULTILINE,
+)
 COMMANDS = sorted({re.sub(r"\s+#.*", "", one or other).strip() for one, other in SHOWN})
 LASTING = ("reedgate serve", "reedgate demo --serve")
 """Commands that serve until they are stopped; the browser and service tests run them."""

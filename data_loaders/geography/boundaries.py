@@ -10,17 +10,36 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from data_loaders.build import Draft, drafting
-from data_loaders.geography.features import ColumnNames, VectorFile, content_sha256, existing, open_vector
+from data_loaders.geography.features import (
+    ColumnNames,
+    VectorFile,
+    content_sha256,
+    existing,
+    open_vector,
+)
 from data_loaders.geography.geometry import polygonal
-from data_loaders.geography.packaged import packaged_boundaries_sha256, packaged_counties, packaged_polygons
+from data_loaders.geography.packaged import (
+    packaged_boundaries_sha256,
+    packaged_counties,
+    packaged_polygons,
+)
 from data_loaders.geography.report import LoadReport, Tally, already_loaded, write_source
 from data_loaders.geography.water_store import WaterTables
 from service.errors import BadFile
 from service.geography.counties import COUNTY_KINDS, STATE_BY_FIPS, County, CountyKind
-from service.vocabulary import CountyFips
+from service.values.vocabulary import CountyFips
 
 PACKAGED = "boundaries"
-_FIPS_COLUMNS = ("geoid", "geoid20", "geoid10", "cnty_fips", "county_fips", "fips", "geoidfq", "geo_id")
+_FIPS_COLUMNS = (
+    "geoid",
+    "geoid20",
+    "geoid10",
+    "cnty_fips",
+    "county_fips",
+    "fips",
+    "geoidfq",
+    "geo_id",
+)
 _STATE_COLUMNS = ("statefp", "statefp20", "statefp10", "state_fips", "state")
 _COUNTY_COLUMNS = ("countyfp", "countyfp20", "countyfp10", "county")
 _NAME_COLUMNS = ("name", "name20", "name10", "county_name")
@@ -56,8 +75,9 @@ def add_boundaries(draft: Draft) -> None:
 def load_boundaries(target: Path, file: Path) -> LoadReport:
     """Put the counties of a user's own file in the place of those of the same states.
 
-    The file is any vector file with county polygons and the Census Bureau's columns (``GEOID`` or ``STATEFP`` with
-    ``COUNTYFP``; ``NAME``; ``NAMELSAD``). Loading the same file again changes nothing.
+    The file is any vector file with county polygons and the Census Bureau's columns (``GEOID`` or
+    ``STATEFP`` with ``COUNTYFP``; ``NAME``; ``NAMELSAD``). Loading the same file again changes
+    nothing.
 
     Raises:
         BadFile: no county layer, or no county in it.
@@ -80,7 +100,14 @@ def load_boundaries(target: Path, file: Path) -> LoadReport:
     report = tally.report(kept=len(areas))
     with drafting(target, on_top=True) as draft:
         _remove_states(draft, {area.county.state for area in areas}, source_id)
-        write_source(draft, source_id=source_id, kind="boundaries", title=file.name, sha256=digest, report=report)
+        write_source(
+            draft,
+            source_id=source_id,
+            kind="boundaries",
+            title=file.name,
+            sha256=digest,
+            report=report,
+        )
         _add(draft, areas, source_id)
         WaterTables(draft).place_anew()
     return report
@@ -94,7 +121,10 @@ def _add(draft: Draft, areas: Iterable[CountyArea], source_id: str) -> None:
     for state, members in sorted(by_state.items()):
         connection.executemany(
             "INSERT INTO county VALUES (?, ?, ?, ?, ?)",
-            [(item.county.fips, state, item.county.name, item.county.kind, source_id) for item in members],
+            [
+                (item.county.fips, state, item.county.name, item.county.kind, source_id)
+                for item in members
+            ],
         )
         for item in members:
             _add_boundary(draft, state, item.county.fips, polygonal(item.area))
@@ -102,21 +132,36 @@ def _add(draft: Draft, areas: Iterable[CountyArea], source_id: str) -> None:
 
 
 def _outline(areas: list[MultiPolygon]) -> MultiPolygon:
-    """The state out of its counties: exact where they share their borders, a plain union where they do not."""
+    """The state out of its counties: exact where they share their borders, a plain union where
+    they do not.
+    """
     clean = shapely.coverage_is_valid(areas)
-    return polygonal(shapely.coverage_union_all(areas) if clean else shapely.union_all([polygonal(a) for a in areas]))
+    return polygonal(
+        shapely.coverage_union_all(areas)
+        if clean
+        else shapely.union_all([polygonal(a) for a in areas])
+    )
 
 
 def _add_boundary(draft: Draft, state: str, fips: CountyFips | None, area: BaseGeometry) -> None:
-    cursor = draft.connection.execute("INSERT INTO boundary (state, fips, geometry) VALUES (?, ?, ?)", (state, fips, shapely.to_wkb(area)))
+    cursor = draft.connection.execute(
+        "INSERT INTO boundary (state, fips, geometry) VALUES (?, ?, ?)",
+        (state, fips, shapely.to_wkb(area)),
+    )
     west, south, east, north = area.bounds
-    draft.connection.execute("INSERT INTO boundary_box VALUES (?, ?, ?, ?, ?)", (cursor.lastrowid, west, east, south, north))
+    draft.connection.execute(
+        "INSERT INTO boundary_box VALUES (?, ?, ?, ?, ?)",
+        (cursor.lastrowid, west, east, south, north),
+    )
 
 
 def _remove_states(draft: Draft, states: set[str], source_id: str) -> None:
     connection = draft.connection
     for state in sorted(states):
-        connection.execute("DELETE FROM boundary_box WHERE boundary_id IN (SELECT boundary_id FROM boundary WHERE state = ?)", (state,))
+        connection.execute(
+            "DELETE FROM boundary_box WHERE boundary_id IN (SELECT boundary_id FROM boundary WHERE state = ?)",
+            (state,),
+        )
         connection.execute("DELETE FROM boundary WHERE state = ?", (state,))
         connection.execute("DELETE FROM county WHERE state = ?", (state,))
     connection.execute("DELETE FROM source WHERE source_id = ?", (source_id,))
@@ -130,7 +175,9 @@ def _read(vector: VectorFile, tally: Tally) -> list[CountyArea]:
     found: dict[CountyFips, CountyArea] = {}
     for layer in vector.layers:
         columns = ColumnNames(layer.columns)
-        if not layer.has_geometry or not (columns.any(_FIPS_COLUMNS) or columns.any(_COUNTY_COLUMNS)):
+        if not layer.has_geometry or not (
+            columns.any(_FIPS_COLUMNS) or columns.any(_COUNTY_COLUMNS)
+        ):
             tally.note(f"layer {layer.name} is no county layer")
             continue
         for feature in vector.features(layer, tally):
@@ -163,4 +210,6 @@ def _county(fips: CountyFips, values: Mapping[str, object], columns: ColumnNames
     ending = full.removeprefix(name).strip()
     kinds: dict[str, CountyKind] = {kind: kind for kind in COUNTY_KINDS}
     known = {county.fips: county.kind for county in packaged_counties()}
-    return County(fips, STATE_BY_FIPS[fips[:2]], name, kinds.get(ending) or known.get(fips, "County"))
+    return County(
+        fips, STATE_BY_FIPS[fips[:2]], name, kinds.get(ending) or known.get(fips, "County")
+    )

@@ -1,6 +1,8 @@
-"""Reading vector files as people have them: layers, columns in any case, any coordinate system, geometry mended.
+"""Reading vector files as people have them: layers, columns in any case, any coordinate system,
+geometry mended.
 
-GeoPackage, shapefile (alone, or zipped with its parts), file geodatabase, GeoJSON, and bare tables in dBASE or CSV.
+GeoPackage, shapefile (alone, or zipped with its parts), file geodatabase, GeoJSON, and bare tables
+in dBASE or CSV.
 """
 
 import glob
@@ -21,7 +23,13 @@ from shapely.geometry.base import BaseGeometry
 
 from data_loaders.archives import is_zip, open_archive
 from data_loaders.build import bytes_sha256, file_sha256
-from data_loaders.geography.geometry import is_on_earth, is_swapped, mended, split_at_antimeridian, swapped
+from data_loaders.geography.geometry import (
+    is_on_earth,
+    is_swapped,
+    mended,
+    split_at_antimeridian,
+    swapped,
+)
 from data_loaders.geography.report import Tally
 from service.errors import BadFile
 
@@ -37,7 +45,9 @@ _STARTS = {
     ".dbf": (),
     ".csv": (),
 }
-"""Endings that are read, and how such a file begins: what a file is must not be left to be guessed from its content."""
+"""Endings that are read, and how such a file begins: what a file is must not be left to be
+guessed from its content.
+"""
 
 Shapes = NDArray[np.object_]
 """Geometries, None where a row has none."""
@@ -60,7 +70,10 @@ class Layer:
 
 @dataclass(frozen=True, slots=True)
 class Feature:
-    """One row. ``values`` by column in lower case; ``geometry`` valid, not empty, WGS84, within -180 to 180."""
+    """One row.
+
+    ``values`` by column in lower case; ``geometry`` valid, not empty, WGS84, within -180 to 180.
+    """
 
     values: Mapping[str, object]
     geometry: BaseGeometry
@@ -80,7 +93,9 @@ class Reading:
 
 
 class ColumnNames:
-    """Columns of a layer, found by any of several names: case does not matter, nor a cut to ten letters."""
+    """Columns of a layer, found by any of several names: case does not matter, nor a cut to ten
+    letters.
+    """
 
     def __init__(self, columns: Sequence[str]) -> None:
         self._columns = {column.casefold(): column.casefold() for column in columns}
@@ -118,8 +133,13 @@ class VectorFile:
         self.reading = reading
         self.layers = tuple(layer for file in files for layer in _layers(shown_name, file))
 
-    def features(self, layer: Layer, tally: Tally, *, columns: Collection[str] | None = None) -> Iterator[Feature]:
-        """The rows with usable geometry. Every row is counted as read; an unusable one is set apart with the reason."""
+    def features(
+        self, layer: Layer, tally: Tally, *, columns: Collection[str] | None = None
+    ) -> Iterator[Feature]:
+        """The rows with usable geometry.
+
+        Every row is counted as read; an unusable one is set apart with the reason.
+        """
         transformer = self._transformer(layer)
         for values, wkb in self._batches(layer, columns, geometry=True):
             shapes = self._placed(shapely.from_wkb(wkb, on_invalid="fix"), transformer)
@@ -129,7 +149,9 @@ class VectorFile:
                 if geometry is not None:
                     yield Feature(row, geometry)
 
-    def rows(self, layer: Layer, *, columns: Collection[str] | None = None) -> Iterator[Mapping[str, object]]:
+    def rows(
+        self, layer: Layer, *, columns: Collection[str] | None = None
+    ) -> Iterator[Mapping[str, object]]:
         """The rows of a table, without geometry and without counting."""
         for values, _ in self._batches(layer, columns, geometry=False):
             yield from values
@@ -140,7 +162,9 @@ class VectorFile:
             shapes = shapely.transform(shapes, lambda xy: xy[:, ::-1])
         if transformer is None:
             return shapes
-        placed: Shapes = shapely.transform(shapes, lambda xy: np.column_stack(transformer.transform(xy[:, 0], xy[:, 1])))
+        placed: Shapes = shapely.transform(
+            shapes, lambda xy: np.column_stack(transformer.transform(xy[:, 0], xy[:, 1]))
+        )
         return placed
 
     def _usable(self, shape: BaseGeometry | None, tally: Tally) -> BaseGeometry | None:
@@ -152,7 +176,11 @@ class VectorFile:
             return None
         if not is_on_earth(shape):
             turned = swapped(shape)
-            tally.apart("latitude and longitude swapped" if is_on_earth(turned) else "coordinates off the earth")
+            tally.apart(
+                "latitude and longitude swapped"
+                if is_on_earth(turned)
+                else "coordinates off the earth"
+            )
             return None
         if is_swapped(shape):
             tally.apart("latitude and longitude swapped")
@@ -171,7 +199,11 @@ class VectorFile:
         try:
             crs = CRS.from_user_input(stated)
         except CRSError as error:
-            raise BadFile(self.name, f"coordinate system {stated[:60]!r} is not known.", place=f"layer {layer.name}") from error
+            raise BadFile(
+                self.name,
+                f"coordinate system {stated[:60]!r} is not known.",
+                place=f"layer {layer.name}",
+            ) from error
         wgs84 = CRS.from_epsg(4326)
         return None if crs == wgs84 else Transformer.from_crs(crs, wgs84, always_xy=True)
 
@@ -195,11 +227,20 @@ class VectorFile:
                         max_features=BATCH_ROWS,
                         datetime_as_string=True,
                     )
-                except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, RuntimeError, ValueError) as error:
-                    raise BadFile(self.name, f"rows cannot be read ({error}).", place=f"layer {layer.name}") from error
+                except (
+                    pyogrio.errors.DataSourceError,
+                    pyogrio.errors.DataLayerError,
+                    RuntimeError,
+                    ValueError,
+                ) as error:
+                    raise BadFile(
+                        self.name, f"rows cannot be read ({error}).", place=f"layer {layer.name}"
+                    ) from error
             count = len(wkb) if geometry else len(fields[0]) if len(fields) else 0
             cells = [field.tolist() for field in fields]
-            rows = [dict(zip(lower, row, strict=True)) for row in zip(*cells, strict=True)] or [{} for _ in range(count)]
+            rows = [dict(zip(lower, row, strict=True)) for row in zip(*cells, strict=True)] or [
+                {} for _ in range(count)
+            ]
             yield rows, wkb if geometry else ()
             done += count
             if count < BATCH_ROWS:
@@ -207,7 +248,9 @@ class VectorFile:
 
 
 def _whole(shape: BaseGeometry, tally: Tally) -> BaseGeometry | None:
-    """The shape valid and within -180 to 180, what was done to it counted; None when nothing of it can be used."""
+    """The shape valid and within -180 to 180, what was done to it counted; None when nothing of
+    it can be used.
+    """
     whole = shape
     if shapely.get_dimensions(shape) == 1:
         whole = mended(shape)
@@ -236,7 +279,9 @@ def open_vector(path: Path, *, reading: Reading | None = None) -> Iterator[Vecto
     how = reading or Reading()
     if path.is_dir():
         if path.suffix.casefold() != ".gdb":
-            raise BadFile(path.name, "this is a folder.", next_step="Name the file, or a .gdb folder.")
+            raise BadFile(
+                path.name, "this is a folder.", next_step="Name the file, or a .gdb folder."
+            )
         yield VectorFile(path.name, [path], how)
     elif is_zip(path):
         with tempfile.TemporaryDirectory(prefix="reedgate-") as folder:
@@ -253,14 +298,22 @@ def existing(path: Path) -> Path:
 
 
 def content_sha256(path: Path) -> str:
-    """Content hash of a vector file: with the parts of a shapefile beside it, or all files of a geodatabase folder."""
+    """Content hash of a vector file: with the parts of a shapefile beside it, or all files of a
+    geodatabase folder.
+    """
     if path.is_dir():
         parts = sorted(part for part in path.rglob("*") if part.is_file())
     elif path.suffix.casefold() == ".shp":
-        parts = sorted(part for part in path.parent.glob(f"{glob.escape(path.stem)}.*") if part.suffix.casefold() in _SHAPE_PARTS)
+        parts = sorted(
+            part
+            for part in path.parent.glob(f"{glob.escape(path.stem)}.*")
+            if part.suffix.casefold() in _SHAPE_PARTS
+        )
     else:
         return file_sha256(path)
-    return bytes_sha256("".join(f"{part.suffix.casefold()} {file_sha256(part)}\n" for part in parts).encode())
+    return bytes_sha256(
+        "".join(f"{part.suffix.casefold()} {file_sha256(part)}\n" for part in parts).encode()
+    )
 
 
 _SHAPE_PARTS = (".shp", ".shx", ".dbf", ".prj", ".cpg")
@@ -273,7 +326,11 @@ def _unpacked(path: Path, folder: Path) -> list[Path]:
             target.parent.mkdir(parents=True, exist_ok=True)
             archive.unpack(name, target)
     geodatabases = [found for found in sorted(folder.rglob("*.gdb")) if found.is_dir()]
-    shapes = {found.with_suffix("").name for found in folder.rglob("*") if found.suffix.casefold() == ".shp"}
+    shapes = {
+        found.with_suffix("").name
+        for found in folder.rglob("*")
+        if found.suffix.casefold() == ".shp"
+    }
     files = [
         _checked(found, path.name)
         for found in sorted(folder.rglob("*"))
@@ -283,7 +340,11 @@ def _unpacked(path: Path, folder: Path) -> list[Path]:
         and not (found.suffix.casefold() == ".dbf" and found.stem in shapes)
     ]
     if not files and not geodatabases:
-        raise BadFile(path.name, "it holds no vector file.", next_step=f"Expected one of: {', '.join(_STARTS)}, .gdb.")
+        raise BadFile(
+            path.name,
+            "it holds no vector file.",
+            next_step=f"Expected one of: {', '.join(_STARTS)}, .gdb.",
+        )
     return geodatabases + files
 
 
@@ -291,7 +352,11 @@ def _checked(path: Path, shown_name: str) -> Path:
     ending = path.suffix.casefold()
     starts = _STARTS.get(ending)
     if starts is None:
-        raise BadFile(shown_name, "files of this ending are not read.", next_step=f"Give one of: {', '.join(_STARTS)}, .zip, .gdb.")
+        raise BadFile(
+            shown_name,
+            "files of this ending are not read.",
+            next_step=f"Give one of: {', '.join(_STARTS)}, .zip, .gdb.",
+        )
     with path.open("rb") as stream:
         begin = stream.read(16)
     if starts and not begin.startswith(starts):
@@ -308,14 +373,29 @@ def _checked(path: Path, shown_name: str) -> Path:
 def _layers(shown_name: str, file: Path) -> list[Layer]:
     try:
         with warnings.catch_warnings():
-            warnings.simplefilter("ignore", RuntimeWarning)  # what matters of them comes back as the error
+            warnings.simplefilter(
+                "ignore", RuntimeWarning
+            )  # what matters of them comes back as the error
             listed = pyogrio.list_layers(file)
-            infos = [pyogrio.read_info(file, layer=name, force_feature_count=True) for name, _ in listed]
+            infos = [
+                pyogrio.read_info(file, layer=name, force_feature_count=True) for name, _ in listed
+            ]
     except UnicodeDecodeError as error:
-        raise BadFile(shown_name, "the name of a column or layer is no UTF-8 text.", next_step="Save it as UTF-8.") from error
+        raise BadFile(
+            shown_name,
+            "the name of a column or layer is no UTF-8 text.",
+            next_step="Save it as UTF-8.",
+        ) from error
     except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, RuntimeError) as error:
         raise BadFile(shown_name, f"it cannot be read as a vector file ({error}).") from error
     return [
-        Layer(file, str(name), tuple(str(c) for c in info["fields"]), kind is not None, info["crs"], int(info["features"]))
+        Layer(
+            file,
+            str(name),
+            tuple(str(c) for c in info["fields"]),
+            kind is not None,
+            info["crs"],
+            int(info["features"]),
+        )
         for (name, kind), info in zip(listed, infos, strict=True)
     ]

@@ -17,7 +17,9 @@ _US_BOXES = ((-180.0, -64.0, 17.0, 72.5), (172.0, 180.0, 50.0, 54.0))
 
 def polygonal(geometry: BaseGeometry) -> MultiPolygon:
     """The polygons of a geometry as one valid MultiPolygon; empty when there are none."""
-    valid = geometry if shapely.is_valid(geometry) else shapely.make_valid(geometry, method="structure")
+    valid = (
+        geometry if shapely.is_valid(geometry) else shapely.make_valid(geometry, method="structure")
+    )
     parts = [part for part in _flat(valid) if isinstance(part, Polygon) and not part.is_empty]
     return MultiPolygon(parts)
 
@@ -39,7 +41,9 @@ def mended(geometry: BaseGeometry) -> BaseGeometry:
 
 
 def is_swapped(geometry: BaseGeometry) -> bool:
-    """Whether latitude stands where longitude should: nowhere near the United States as given, there when turned."""
+    """Whether latitude stands where longitude should: nowhere near the United States as given,
+    there when turned.
+    """
     west, south, east, north = geometry.bounds
     return not _in_us(west, south, east, north) and _in_us(south, west, north, east)
 
@@ -54,11 +58,14 @@ def is_on_earth(geometry: BaseGeometry) -> bool:
     """Whether every position is finite, within a turn of longitude and within the poles."""
     bounds = np.asarray(geometry.bounds)
     west, south, east, north = bounds
-    return bool(np.isfinite(bounds).all() and south >= -90 and north <= 90 and west >= -540 and east <= 540)
+    return bool(
+        np.isfinite(bounds).all() and south >= -90 and north <= 90 and west >= -540 and east <= 540
+    )
 
 
 def split_at_antimeridian(geometry: BaseGeometry) -> BaseGeometry:
-    """The geometry within longitudes -180 to 180, cut where it crosses 180 (RFC 7946, section 3.1.9).
+    """The geometry within longitudes -180 to 180, cut where it crosses 180 (RFC 7946, section
+    3.1.9).
 
     A step of more than half a turn between two positions is taken as a crossing.
     """
@@ -76,8 +83,14 @@ def split_at_antimeridian(geometry: BaseGeometry) -> BaseGeometry:
 
 
 def _joined(pieces: list[BaseGeometry], dimension: int) -> BaseGeometry:
-    """One geometry of the pieces of the asked dimension; touching pieces of a lower one are left out."""
-    kept = [piece for piece in pieces if not piece.is_empty and shapely.get_dimensions(piece) == dimension]
+    """One geometry of the pieces of the asked dimension; touching pieces of a lower one are left
+    out.
+    """
+    kept = [
+        piece
+        for piece in pieces
+        if not piece.is_empty and shapely.get_dimensions(piece) == dimension
+    ]
     return kept[0] if len(kept) == 1 else shapely.union_all(kept)
 
 
@@ -90,13 +103,22 @@ def _eastward(xy: Coordinates) -> Coordinates:
 
 
 def _steps_across(geometry: BaseGeometry) -> bool:
-    lines = [shapely.boundary(part) if isinstance(part, Polygon) else part for part in _flat(geometry)]
-    steps = [np.abs(np.diff(shapely.get_coordinates(part)[:, 0])) for line in lines for part in _flat(line)]
+    lines = [
+        shapely.boundary(part) if isinstance(part, Polygon) else part for part in _flat(geometry)
+    ]
+    steps = [
+        np.abs(np.diff(shapely.get_coordinates(part)[:, 0]))
+        for line in lines
+        for part in _flat(line)
+    ]
     return any(bool((step > 180).any()) for step in steps)
 
 
 def _in_us(west: float, south: float, east: float, north: float) -> bool:
-    return any(box[0] <= west and east <= box[1] and box[2] <= south and north <= box[3] for box in _US_BOXES)
+    return any(
+        box[0] <= west and east <= box[1] and box[2] <= south and north <= box[3]
+        for box in _US_BOXES
+    )
 
 
 def _flat(geometry: BaseGeometry) -> list[BaseGeometry]:

@@ -1,23 +1,30 @@
-"""What the feature codes and column names of the national hydrography data sets mean, old and new generation.
+"""What the feature codes and column names of the national hydrography data sets mean, old and new
+generation.
 
-Definitions of the feature types: USGS National Hydrography Dataset data dictionary, and USGS 3D Hydrography Program data
-dictionary. The meanings of single codes below the type (intermittent, aqueduct) and the labels of the newer data set are
-from memory. The line between pond and lake, 8 hectares, is that between palustrine and lacustrine waters in the
-classification of Cowardin and others 1979 (FGDC-STD-004-2013), from memory.
+Definitions of the feature types: USGS National Hydrography Dataset data dictionary, and USGS 3D
+    Hydrography Program data
+dictionary. The meanings of single codes below the type (intermittent, aqueduct) and the labels of
+the newer data set are from memory. The line between pond and lake, 8 hectares, is that between
+palustrine and lacustrine waters in the classification of Cowardin and others 1979
+(FGDC-STD-004-2013), from memory.
 """
 
 from dataclasses import dataclass
 from typing import Literal
 
-from service.vocabulary import Flow, WaterKind
+from service.values.vocabulary import Flow, WaterKind
 
 POND_BELOW_M2 = 80_000.0
 RIVER_FROM_ORDER = 7
-"""Strahler order from which a stream is a river (Vannote and others 1980: large rivers above order 6; from memory)."""
+"""Strahler order from which a stream is a river (Vannote and others 1980: large rivers above
+order 6; from memory).
+"""
 
 Role = Literal["water", "by-size", "line", "path", "connector", "none"]
-"""``by-size``: lake or pond by its area. ``line``: stream or river by name and order. ``path``: a line through a wide
-water. ``connector``: carries water but is none to look at. ``none``: not a water."""
+"""``by-size``: lake or pond by its area. ``line``: stream or river by name and order. ``path``: a
+line through a wide water. ``connector``: carries water but is none to look at. ``none``: not a
+water.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,12 +110,16 @@ _BY_KIND: dict[WaterKind, Flow] = {
 
 
 def of_kind(kind: WaterKind) -> FeatureClass:
-    """The class of a kind that a user's mapping names, with the usual flow of such a water (common practice)."""
+    """The class of a kind that a user's mapping names, with the usual flow of such a water
+    (common practice).
+    """
     return FeatureClass("water", kind, _BY_KIND[kind])
 
 
 def of_code(code: str, *, is_area: bool) -> FeatureClass | None:
-    """The class of a three-digit feature type, a five-digit feature code, or a label; None when it is not known."""
+    """The class of a three-digit feature type, a five-digit feature code, or a label; None when
+    it is not known.
+    """
     text = code.strip().casefold()
     if text.isdigit() and len(text) in (3, 5):
         if text == "33601" and not is_area:
@@ -133,7 +144,9 @@ def kind_of_line(name: str, order: int | None) -> WaterKind:
 
 
 WORKING_LAYERS = ("nhdplusburn", "nhdpluswall", "nhdplussink")
-"""Beginnings of the names of layers that the data set was made with: they hold its waters a second time."""
+"""Beginnings of the names of layers that the data set was made with: they hold its waters a
+second time.
+"""
 
 # Column names, in order of preference. Case does not matter, nor a shapefile's cut to ten letters.
 
@@ -148,7 +161,9 @@ ID_COLUMNS: dict[str, tuple[str, ...]] = {
 NAME_COLUMNS = ("gnis_name", "gnisidlabel")
 GNIS_ID_COLUMNS = ("gnis_id", "gnisid")
 CODE_COLUMNS = ("fcode", "ftype", "featuretypelabel", "featurety_1")
-"""``featurety_1`` is ``featuretypelabel`` in a shapefile, where ``featuretype`` has taken the cut name."""
+"""``featurety_1`` is ``featuretypelabel`` in a shapefile, where ``featuretype`` has taken the
+cut name.
+"""
 ORDER_COLUMNS = ("streamorde", "streamorder")
 FLOW_DIRECTION_COLUMNS = ("flowdir",)
 THROUGH_COLUMNS = ("wbarea_permanent_identifier", "waterbodyid3dhp", "wbareacomi")

@@ -10,10 +10,12 @@ from shapely.geometry.base import BaseGeometry
 from data_loaders.build import Draft
 from service.geography.geodesy import distance_m, nearest_position
 from service.geography.trace import StateStretch
-from service.vocabulary import Jurisdiction
+from service.values.vocabulary import Jurisdiction
 
 BESIDE_M = 250.0
-"""A line this near to another state may be the state line itself: the packaged borders are true to about 100 m."""
+"""A line this near to another state may be the state line itself: the packaged borders are true
+to about 100 m.
+"""
 STEP_M = 100.0
 
 _DEGREES_PER_METRE = 1 / 110_500.0
@@ -23,7 +25,9 @@ class StateMap:
     """The outlines of the states of a draft, ready to be asked often."""
 
     def __init__(self, draft: Draft) -> None:
-        rows = draft.connection.execute("SELECT state, geometry FROM boundary WHERE fips IS NULL ORDER BY state").fetchall()
+        rows = draft.connection.execute(
+            "SELECT state, geometry FROM boundary WHERE fips IS NULL ORDER BY state"
+        ).fetchall()
         self._states = [Jurisdiction(row[0]) for row in rows]
         self._outlines = [shapely.from_wkb(row[1]) for row in rows]
         shapely.prepare(self._outlines)
@@ -31,7 +35,9 @@ class StateMap:
 
     def touching(self, geometry: BaseGeometry) -> list[Jurisdiction]:
         """The states that a geometry has a part in, in order."""
-        return sorted(self._states[index] for index in self._tree.query(geometry, predicate="intersects"))
+        return sorted(
+            self._states[index] for index in self._tree.query(geometry, predicate="intersects")
+        )
 
     def along(self, line: LineString, length_m: float) -> list[StateStretch]:
         """The stretches of a line, by where they begin and by state."""
@@ -43,25 +49,43 @@ class StateMap:
         return self._stretches(line, near)
 
     def _near(self, line: LineString) -> list[int]:
-        """Indices of the states in whose outline, or within ``BESIDE_M`` of it, the line has a part."""
-        return sorted(int(index) for index in self._tree.query(line, predicate="dwithin", distance=_reach(line)))
+        """Indices of the states in whose outline, or within ``BESIDE_M`` of it, the line has a
+        part.
+        """
+        return sorted(
+            int(index)
+            for index in self._tree.query(line, predicate="dwithin", distance=_reach(line))
+        )
 
     def _stretches(self, line: LineString, near: list[int]) -> list[StateStretch]:
         samples = _samples(line)
         found: list[StateStretch] = []
-        west, south, east, north = shapely.buffer(shapely.box(*line.bounds), 2 * _reach(line), join_style="mitre").bounds
+        west, south, east, north = shapely.buffer(
+            shapely.box(*line.bounds), 2 * _reach(line), join_style="mitre"
+        ).bounds
         for index in near:
             # Of an outline of thousands of vertices only those about the line matter.
-            outline, state = shapely.clip_by_rect(self._outlines[index], west, south, east, north), self._states[index]
+            outline, state = (
+                shapely.clip_by_rect(self._outlines[index], west, south, east, north),
+                self._states[index],
+            )
             standing = [_standing(outline, position) for position, _ in samples]
             begin = 0
             for number in range(1, len(samples) + 1):
                 if number < len(samples) and standing[number] == standing[begin]:
                     continue
                 if standing[begin] is not None:
-                    from_m = samples[begin][1] if begin == 0 else (samples[begin - 1][1] + samples[begin][1]) / 2
+                    from_m = (
+                        samples[begin][1]
+                        if begin == 0
+                        else (samples[begin - 1][1] + samples[begin][1]) / 2
+                    )
                     last = number == len(samples)
-                    to_m = samples[-1][1] if last else (samples[number - 1][1] + samples[number][1]) / 2
+                    to_m = (
+                        samples[-1][1]
+                        if last
+                        else (samples[number - 1][1] + samples[number][1]) / 2
+                    )
                     found.append(StateStretch(from_m, to_m, state, beside=bool(standing[begin])))
                 begin = number
         return sorted(found, key=lambda stretch: (stretch.from_m, stretch.state))

@@ -46,7 +46,9 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class FlowLink:
-    """Water runs from one line to another; ``gap_m`` across a still water without a line of its own."""
+    """Water runs from one line to another; ``gap_m`` across a still water without a line of its
+    own.
+    """
 
     from_id: str
     to_id: str

@@ -21,7 +21,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from data_loaders.geography.features import Reading
 from service.errors import BadFile
-from service.vocabulary import Flow, WaterKind
+from service.values.vocabulary import Flow, WaterKind
 
 MappedKind = WaterKind | Literal["path", "connector", "none"]
 """A kind of water; or a line through a wide water, a pipe between waters, nothing to load."""
@@ -33,7 +33,9 @@ class WaterMapping(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     layer: str | None = None
-    data_set: str | None = Field(default=None, pattern=r"^[a-z0-9][a-z0-9-]*$", description="Prefix of the identifiers.")
+    data_set: str | None = Field(
+        default=None, pattern=r"^[a-z0-9][a-z0-9-]*$", description="Prefix of the identifiers."
+    )
     id: str | None = None
     name: str | None = None
     kind: str | None = None
@@ -50,7 +52,15 @@ class WaterMapping(BaseModel):
     @property
     def columns(self) -> tuple[str, ...]:
         """Every column that the mapping names."""
-        named = (self.id, self.name, self.kind, self.flow, self.downstream_id, self.from_node, self.to_node)
+        named = (
+            self.id,
+            self.name,
+            self.kind,
+            self.flow,
+            self.downstream_id,
+            self.from_node,
+            self.to_node,
+        )
         return tuple(column for column in named if column)
 
     @property
@@ -71,4 +81,9 @@ def read_mapping(path: Path) -> WaterMapping:
     except ValidationError as error:
         first = error.errors()[0]
         place = ".".join(str(step) for step in first["loc"])
-        raise BadFile(path.name, f"{first['msg']}.", place=place, next_step="See the keys in the documentation of mappings.") from error
+        raise BadFile(
+            path.name,
+            f"{first['msg']}.",
+            place=place,
+            next_step="See the keys in the documentation of mappings.",
+        ) from error

@@ -1,4 +1,7 @@
-"""What a load read, what it kept, and what it set apart and why. Rows read are rows kept and rows set apart."""
+"""What a load read, what it kept, and what it set apart and why.
+
+Rows read are rows kept and rows set apart.
+"""
 
 import json
 import sqlite3
@@ -69,7 +72,9 @@ class Tally:
         apart = sum(self._apart.values())
         if self.rows_read != kept + apart:
             raise AssertionError(f"{self.rows_read} rows read, {kept} kept, {apart} set apart")
-        return LoadReport(self.rows_read, kept, dict(self._apart), dict(self._repaired), tuple(self._notes))
+        return LoadReport(
+            self.rows_read, kept, dict(self._apart), dict(self._repaired), tuple(self._notes)
+        )
 
 
 def already_loaded(target: Path, source_id: str, sha256: str) -> LoadReport | None:

@@ -1,4 +1,6 @@
-"""Which lines make one stream: by the geographic name's identifier, by name along the flow, by an unbranched course."""
+"""Which lines make one stream: by the geographic name's identifier, by name along the flow, by
+an unbranched course.
+"""
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -6,7 +8,7 @@ from dataclasses import dataclass
 
 from data_loaders.geography.hydrography import kind_of_line
 from data_loaders.geography.lines import FlowLink, Line
-from service.vocabulary import Flow, WaterKind
+from service.values.vocabulary import Flow, WaterKind
 
 KeyOf = Callable[[Line], str]
 
@@ -24,7 +26,10 @@ class Stream:
 
 
 def streams_of(lines: Sequence[Line], links: Iterable[FlowLink]) -> list[Stream]:
-    """The streams that lines make up, by identifier. Pipes and unnamed paths through a wide water make none."""
+    """The streams that lines make up, by identifier.
+
+    Pipes and unnamed paths through a wide water make none.
+    """
     own = {line.flowline_id: line for line in lines if _is_stream(line)}
     groups = _Groups(own)
     followers: defaultdict[str, list[str]] = defaultdict(list)
@@ -36,15 +41,32 @@ def streams_of(lines: Sequence[Line], links: Iterable[FlowLink]) -> list[Stream]
         followers[link.from_id].append(link.to_id)
         leaders[link.to_id].append(link.from_id)
         above, below = own.get(link.from_id), own.get(link.to_id)
-        if above and below and above.name and above.name == below.name and not (above.gnis_id or below.gnis_id):
+        if (
+            above
+            and below
+            and above.name
+            and above.name == below.name
+            and not (above.gnis_id or below.gnis_id)
+        ):
             groups.join(link.from_id, link.to_id)
     for from_id, to_ids in followers.items():
         above, below = own.get(from_id), own.get(to_ids[0])
         unbranched = len(to_ids) == 1 and len(leaders[to_ids[0]]) == 1 and from_id not in across
-        if above and below and unbranched and not above.name and not below.name and above.feature.kind == below.feature.kind:
+        if (
+            above
+            and below
+            and unbranched
+            and not above.name
+            and not below.name
+            and above.feature.kind == below.feature.kind
+        ):
             groups.join(from_id, to_ids[0])
     _join_by(groups, own, lambda line: f"gnis:{line.gnis_id}" if line.gnis_id else "")
-    _join_by(groups, own, lambda line: f"mainstem:{line.mainstem}" if line.mainstem and not line.name else "")
+    _join_by(
+        groups,
+        own,
+        lambda line: f"mainstem:{line.mainstem}" if line.mainstem and not line.name else "",
+    )
     return [_stream(members) for members in groups.members()]
 
 

@@ -1,4 +1,6 @@
-"""Polygons out of a TopoJSON topology: arcs shared by neighbours, coordinates as running sums of integer steps."""
+"""Polygons out of a TopoJSON topology: arcs shared by neighbours, coordinates as running sums of
+integer steps.
+"""
 
 from collections.abc import Collection
 from typing import NotRequired, TypedDict, cast
@@ -7,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from service.vocabulary import CountyFips
+from service.values.vocabulary import CountyFips
 
 
 class Transform(TypedDict):
@@ -28,7 +30,10 @@ class CountyCollection(TypedDict):
 
 
 class Topology(TypedDict):
-    """A quantised topology with one object, ``counties``. ``arcs`` of a Polygon are one level flatter than typed."""
+    """A quantised topology with one object, ``counties``.
+
+    ``arcs`` of a Polygon are one level flatter than typed.
+    """
 
     type: str
     transform: Transform
@@ -36,9 +41,16 @@ class Topology(TypedDict):
     objects: dict[str, CountyCollection]
 
 
-def polygons(topology: Topology, *, only: Collection[str] | None = None) -> dict[CountyFips, MultiPolygon]:
-    """The polygon of each county; ``only`` these codes when given. Neighbours share every vertex of their border."""
-    scale, shift = np.asarray(topology["transform"]["scale"]), np.asarray(topology["transform"]["translate"])
+def polygons(
+    topology: Topology, *, only: Collection[str] | None = None
+) -> dict[CountyFips, MultiPolygon]:
+    """The polygon of each county; ``only`` these codes when given. Neighbours share every vertex
+    of their border.
+    """
+    scale, shift = (
+        np.asarray(topology["transform"]["scale"]),
+        np.asarray(topology["transform"]["translate"]),
+    )
 
     def ring(numbers: list[int]) -> NDArray[np.float64]:
         pieces = [arcs[number] if number >= 0 else arcs[~number][::-1] for number in numbers]
@@ -46,12 +58,24 @@ def polygons(topology: Topology, *, only: Collection[str] | None = None) -> dict
 
     def shape(county: CountyShape) -> MultiPolygon:
         nested = county.get("arcs", [])
-        parts = nested if county["type"] == "MultiPolygon" else cast("list[list[list[int]]]", [nested])
+        parts = (
+            nested if county["type"] == "MultiPolygon" else cast("list[list[list[int]]]", [nested])
+        )
         drawn = [[ring(numbers) for numbers in rings] for rings in parts]
-        # Quantisation folds an islet now and then to a point or a line: the smallest ring has four positions.
-        return MultiPolygon([Polygon(shell, [hole for hole in holes if len(hole) >= 4]) for shell, *holes in drawn if len(shell) >= 4])
+        # Quantisation folds an islet now and then to a point or a line: the smallest ring has four
+        # positions.
+        return MultiPolygon(
+            [
+                Polygon(shell, [hole for hole in holes if len(hole) >= 4])
+                for shell, *holes in drawn
+                if len(shell) >= 4
+            ]
+        )
 
-    arcs = [np.cumsum(np.asarray(arc, dtype=np.int64), axis=0) * scale + shift for arc in topology["arcs"]]
+    arcs = [
+        np.cumsum(np.asarray(arc, dtype=np.int64), axis=0) * scale + shift
+        for arc in topology["arcs"]
+    ]
     return {
         CountyFips(county["id"]): shape(county)
         for county in next(iter(topology["objects"].values()))["geometries"]

@@ -1,4 +1,6 @@
-"""The layers of a waters file read into rows: areas and lines with their class, and the flow tables beside them."""
+"""The layers of a waters file read into rows: areas and lines with their class, and the flow
+tables beside them.
+"""
 
 import re
 from collections.abc import Iterator, Mapping
@@ -16,7 +18,7 @@ from data_loaders.geography.hydrography import FeatureClass
 from data_loaders.geography.mapping import WaterMapping
 from data_loaders.geography.report import Tally
 from service.errors import BadFile
-from service.vocabulary import Flow
+from service.values.vocabulary import Flow
 
 LayerRole = Literal["waters", "flow-table", "attributes", "other"]
 
@@ -69,10 +71,17 @@ def table_rows(vector: VectorFile, layer: Layer, source_id: str) -> Iterator[Tab
     newer = from_column.startswith("fromnhdpid")
     data_set = "nhdplus" if newer else "comid" if from_column == "fromcomid" else "nhd"
     for values in vector.rows(layer):
-        yield TableRow(data_set, columns.text(values, hydro.FROM_COLUMNS), columns.text(values, hydro.TO_COLUMNS), source_id)
+        yield TableRow(
+            data_set,
+            columns.text(values, hydro.FROM_COLUMNS),
+            columns.text(values, hydro.TO_COLUMNS),
+            source_id,
+        )
 
 
-def attribute_rows(vector: VectorFile, layer: Layer) -> Iterator[tuple[str, ColumnNames, Mapping[str, object]]]:
+def attribute_rows(
+    vector: VectorFile, layer: Layer
+) -> Iterator[tuple[str, ColumnNames, Mapping[str, object]]]:
     """The rows of a table of attributes of flowlines, each with the identifier of its line."""
     columns = ColumnNames(layer.columns)
     for values in vector.rows(layer):
@@ -81,7 +90,9 @@ def attribute_rows(vector: VectorFile, layer: Layer) -> Iterator[tuple[str, Colu
             yield ids[-1], columns, values
 
 
-def water_rows(vector: VectorFile, layer: Layer, tally: Tally, mapping: WaterMapping | None) -> Iterator[WaterRow]:
+def water_rows(
+    vector: VectorFile, layer: Layer, tally: Tally, mapping: WaterMapping | None
+) -> Iterator[WaterRow]:
     """The features of a layer that are waters. The others are set apart with the reason."""
     columns = ColumnNames(layer.columns)
     if mapping is not None:
@@ -117,7 +128,12 @@ def _check_columns(vector: VectorFile, layer: Layer, mapping: WaterMapping) -> N
 
 
 def _row(
-    feature: Feature, columns: ColumnNames, code: str, known: FeatureClass, mapping: WaterMapping | None, row_id: str
+    feature: Feature,
+    columns: ColumnNames,
+    code: str,
+    known: FeatureClass,
+    mapping: WaterMapping | None,
+    row_id: str,
 ) -> WaterRow | None:
     values = feature.values
     if mapping is None:
@@ -142,7 +158,11 @@ def mapped_id(row: WaterRow, mapping: WaterMapping | None, column: str | None) -
 
 
 def _class(
-    columns: ColumnNames, values: Mapping[str, object], mapping: WaterMapping | None, *, is_area: bool
+    columns: ColumnNames,
+    values: Mapping[str, object],
+    mapping: WaterMapping | None,
+    *,
+    is_area: bool,
 ) -> tuple[str, FeatureClass | None]:
     if mapping is not None:
         return _mapped_class(values, mapping, is_area=is_area)
@@ -156,7 +176,9 @@ def _class(
     return code, None
 
 
-def _mapped_class(values: Mapping[str, object], mapping: WaterMapping, *, is_area: bool) -> tuple[str, FeatureClass | None]:
+def _mapped_class(
+    values: Mapping[str, object], mapping: WaterMapping, *, is_area: bool
+) -> tuple[str, FeatureClass | None]:
     code = _cell(values, mapping.kind)
     kind = mapping.kinds.get(code) if code else None
     if kind is None and code:
@@ -166,13 +188,19 @@ def _mapped_class(values: Mapping[str, object], mapping: WaterMapping, *, is_are
     kind = kind or (mapping.default_kind if not code or not mapping.kinds else None)
     if kind is None:
         return code, None
-    known = _KEEP_CLASS[kind] if kind == "path" or kind == "connector" or kind == "none" else hydro.of_kind(kind)
+    known = (
+        _KEEP_CLASS[kind]
+        if kind == "path" or kind == "connector" or kind == "none"
+        else hydro.of_kind(kind)
+    )
     stated: Flow | None = mapping.flows.get(_cell(values, mapping.flow))
     return code or kind, FeatureClass(known.role, known.kind, stated) if stated else known
 
 
 def _identifiers(columns: ColumnNames, values: Mapping[str, object]) -> tuple[str, ...]:
-    found = ((data_set, columns.text(values, names)) for data_set, names in hydro.ID_COLUMNS.items())
+    found = (
+        (data_set, columns.text(values, names)) for data_set, names in hydro.ID_COLUMNS.items()
+    )
     return tuple(f"{data_set}:{text}" for data_set, text in found if text)
 
 

@@ -11,14 +11,27 @@ from shapely import LineString, MultiPolygon
 
 from data_loaders.build import drafting
 from data_loaders.geography import hydrography as hydro
-from data_loaders.geography.features import ColumnNames, Progress, content_sha256, existing, open_vector
+from data_loaders.geography.features import (
+    ColumnNames,
+    Progress,
+    content_sha256,
+    existing,
+    open_vector,
+)
 from data_loaders.geography.flow_tables import TableRow, stated_links
 from data_loaders.geography.lines import FlowLink, Line, Position
 from data_loaders.geography.mapping import WaterMapping
 from data_loaders.geography.noding import SNAP_M, cut_line, cuts_needed, links_across, links_by_ends
 from data_loaders.geography.report import LoadReport, Tally, already_loaded, write_source
 from data_loaders.geography.stream_groups import streams_of
-from data_loaders.geography.water_rows import WaterRow, attribute_rows, mapped_id, role_of, table_rows, water_rows
+from data_loaders.geography.water_rows import (
+    WaterRow,
+    attribute_rows,
+    mapped_id,
+    role_of,
+    table_rows,
+    water_rows,
+)
 from data_loaders.geography.water_store import Body, WaterTables
 from service.errors import BadFile
 from service.geography.geodesy import area_m2, line_length_m
@@ -32,10 +45,12 @@ class WatersReport:
     """What a load of waters did.
 
     Attributes:
-        files: the report of each file, by its name. Rows are features; those of flow tables are in the notes.
+        files: the report of each file, by its name. Rows are features; those of flow tables are in
+            the notes.
         waters: in the store afterwards.
         flowlines: brought by these files, pieces of lines that had to be cut counted singly.
-        links: by how they are known: ``flow-table``, ``nodes``, ``sequence``, ``downstream-id``, ``end-points``, ``across``.
+        links: by how they are known: ``flow-table``, ``nodes``, ``sequence``, ``downstream-id``,
+            ``end-points``, ``across``.
         links_leaving: links to or from a line that is not loaded.
         unchanged: every file was loaded before, so nothing was done.
     """
@@ -72,21 +87,26 @@ def load_waters(
     progress: Progress | None = None,
     snap_m: float = SNAP_M,
 ) -> WatersReport:
-    """Add waters and flowlines to the store, with the downstream links that tables, attributes or end points give.
+    """Add waters and flowlines to the store, with the downstream links that tables, attributes or
+    end points give.
 
-    Files that belong together (flowlines, water bodies, flow tables) are given together. A file loaded before under the
-    same name is replaced; the same content changes nothing.
+    Files that belong together (flowlines, water bodies, flow tables) are given together. A file
+    loaded before under the same name is replaced; the same content changes nothing.
 
     Args:
         mapping: how to read columns that are not those of the national hydrography data sets.
-        snap_m: how far the end of a line may lie from the beginning of the next, where only end points give the links.
+        snap_m: how far the end of a line may lie from the beginning of the next, where only end
+            points give the links.
 
     Raises:
         BadFile: a file that cannot be read, or none that holds a water.
         StoreMissing: no store to add to.
     """
     digests = {path: content_sha256(existing(path)) for path in files}
-    held = {path.name: already_loaded(target, _source_id(path), digest) for path, digest in digests.items()}
+    held = {
+        path.name: already_loaded(target, _source_id(path), digest)
+        for path, digest in digests.items()
+    }
     if _all_held(held):
         return WatersReport(held, unchanged=True)
     with drafting(target, on_top=True) as draft:
@@ -113,11 +133,17 @@ def load_waters(
         leaving = sum(link.from_id not in own or link.to_id not in own for link in links)
         waters = draft.db.table("water").count
         draft.expect_count("flowline", before + len(own))
-        return WatersReport(reports, waters, len(own), dict(Counter(link.how for link in links)), leaving)
+        return WatersReport(
+            reports, waters, len(own), dict(Counter(link.how for link in links)), leaving
+        )
 
 
 def _no_water(reports: Mapping[str, LoadReport]) -> BadFile:
-    reasons = [f"{rows:,} rows set apart: {reason}" for report in reports.values() for reason, rows in report.set_apart.items()]
+    reasons = [
+        f"{rows:,} rows set apart: {reason}"
+        for report in reports.values()
+        for reason, rows in report.set_apart.items()
+    ]
     notes = [note for report in reports.values() for note in report.notes]
     return BadFile(
         ", ".join(reports),
@@ -137,7 +163,9 @@ def _source_id(path: Path) -> str:
 class _Load:
     """One load under way: bodies and lines gathered, geometry already in the draft."""
 
-    def __init__(self, tables: WaterTables, mapping: WaterMapping | None, progress: Progress | None) -> None:
+    def __init__(
+        self, tables: WaterTables, mapping: WaterMapping | None, progress: Progress | None
+    ) -> None:
         self._tables = tables
         self._mapping = mapping
         self._progress = progress
@@ -166,7 +194,9 @@ class _Load:
                         if self._progress and tally.rows_read % _PROGRESS_ROWS == 0:
                             self._progress(tally.rows_read, total)
                 elif role == "other":
-                    tally.note(f"layer {layer.name} passed over ({layer.rows:,} rows): no columns of waters or flow")
+                    tally.note(
+                        f"layer {layer.name} passed over ({layer.rows:,} rows): no columns of waters or flow"
+                    )
             for role, layer in roles:
                 if role == "flow-table":
                     self._table += table_rows(vector, layer, _source_id(path))
@@ -183,12 +213,16 @@ class _Load:
         """Put bodies, links, lines and streams, once all files are read."""
         self._tables.add_bodies(self._bodies[key] for key in sorted(self._bodies))
         links = stated_links(list(self._lines.values()), self._aliases, self._table)
-        links += self._links_by_ends({link.from_id for link in links} | {link.to_id for link in links}, snap_m)
+        links += self._links_by_ends(
+            {link.from_id for link in links} | {link.to_id for link in links}, snap_m
+        )
         lines = [self._lines[key] for key in sorted(self._lines)]
         for line in lines:
             line.through_id = self._through(line)
         outside = [line for line in lines if not line.through_id]
-        links += links_across(outside, links, lambda position: self._still_water_at(position, snap_m))
+        links += links_across(
+            outside, links, lambda position: self._still_water_at(position, snap_m)
+        )
         self._tables.add_lines(lines, streams_of(lines, links), links)
         return links
 
@@ -208,7 +242,9 @@ class _Load:
         body = self._bodies.get(water_id)
         if body is None:
             flow, kind = row.feature.flow, row.feature.kind
-            body = self._bodies[water_id] = Body(water_id, row.name, kind, flow, row.code, source_id)
+            body = self._bodies[water_id] = Body(
+                water_id, row.name, kind, flow, row.code, source_id
+            )
         size = area_m2(area)
         body.area_m2 += size
         if size > body.largest_m2:
@@ -234,7 +270,8 @@ class _Load:
             line_length_m(shape),
             name=row.name,
             gnis_id=row.gnis_id,
-            directed=columns.text(values, hydro.FLOW_DIRECTION_COLUMNS).casefold() not in ("0", "uninitialized"),
+            directed=columns.text(values, hydro.FLOW_DIRECTION_COLUMNS).casefold()
+            not in ("0", "uninitialized"),
             through_hint=hint,
             downstream_id=mapped_id(row, mapping, mapping.downstream_id) if mapping else "",
             from_node=mapped_id(row, mapping, mapping.from_node) if mapping else "",
@@ -246,12 +283,18 @@ class _Load:
             self._attribute(line.flowline_id, columns, values)
 
     def _attribute(self, line_id: str, columns: ColumnNames, values: Mapping[str, object]) -> None:
-        """Take what a row says of a line's place in the network; an empty cell leaves what is known."""
+        """Take what a row says of a line's place in the network; an empty cell leaves what is
+        known.
+        """
         line = self._lines.get(self._aliases.get(line_id, line_id))
         if line is None:
             return
         order = columns.text(values, hydro.ORDER_COLUMNS)
-        line.order = int(float(order)) if order.lstrip("-").replace(".", "", 1).isdigit() and float(order) > 0 else line.order
+        line.order = (
+            int(float(order))
+            if order.lstrip("-").replace(".", "", 1).isdigit() and float(order) > 0
+            else line.order
+        )
         line.from_node = columns.text(values, hydro.FROM_NODE_COLUMNS) or line.from_node
         line.to_node = columns.text(values, hydro.TO_NODE_COLUMNS) or line.to_node
         line.sequence = columns.text(values, hydro.SEQUENCE_COLUMNS) or line.sequence
@@ -262,16 +305,25 @@ class _Load:
         line.divergence = int(divergence) if divergence in ("0", "1", "2") else line.divergence
 
     def _links_by_ends(self, spoken: set[str], snap_m: float) -> list[FlowLink]:
-        """Links by end points among the lines of those files of which no table or attribute speaks."""
+        """Links by end points among the lines of those files of which no table or attribute
+        speaks.
+        """
         stated = {self._lines[key].source_id for key in spoken if key in self._lines}
-        silent = {key: line for key, line in sorted(self._lines.items()) if line.source_id not in stated}
+        silent = {
+            key: line for key, line in sorted(self._lines.items()) if line.source_id not in stated
+        }
         shapes = {key: self._tables.line(line.part_id) for key, line in silent.items()}
         for key, shares in (cuts_needed(shapes, snap_m) if shapes else {}).items():
             self._cut(self._lines[key], cut_line(shapes[key], shares))
-        return links_by_ends([line for _, line in sorted(self._lines.items()) if line.source_id not in stated], snap_m)
+        return links_by_ends(
+            [line for _, line in sorted(self._lines.items()) if line.source_id not in stated],
+            snap_m,
+        )
 
     def _cut(self, line: Line, pieces: list[LineString]) -> None:
-        """Replace a line by its pieces: the first keeps the identifier, the others get a number behind it."""
+        """Replace a line by its pieces: the first keeps the identifier, the others get a number
+        behind it.
+        """
         ends = [shapely.get_coordinates(piece)[[0, -1]] for piece in pieces]
         self._tables.redraw_part(line.part_id, pieces[0])
         for number, (piece, (_, end)) in enumerate(zip(pieces[1:], ends[1:], strict=True), start=2):
@@ -290,12 +342,16 @@ class _Load:
         line.length_m = line_length_m(pieces[0])
 
     def _through(self, line: Line) -> str | None:
-        """The wide water a line runs through: as the data set says, else the one that covers its middle."""
+        """The wide water a line runs through: as the data set says, else the one that covers its
+        middle.
+        """
         data_set = line.flowline_id.split(":")[0]
         stated = self._water_of_id.get(f"{data_set}:{line.through_hint}")
         if stated is not None:
             return stated
-        middle = shapely.get_coordinates(self._tables.line(line.part_id).interpolate(0.5, normalized=True))[0]
+        middle = shapely.get_coordinates(
+            self._tables.line(line.part_id).interpolate(0.5, normalized=True)
+        )[0]
         found = self._tables.wide_water_at((float(middle[0]), float(middle[1])))
         return found[0] if found else None
 

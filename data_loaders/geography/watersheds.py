@@ -1,4 +1,6 @@
-"""Watershed polygons with the watershed they drain to, from the national watershed boundary data set."""
+"""Watershed polygons with the watershed they drain to, from the national watershed boundary data
+set.
+"""
 
 import re
 from collections.abc import Mapping
@@ -8,9 +10,19 @@ from pathlib import Path
 import shapely
 
 from data_loaders.build import Draft, drafting
-from data_loaders.geography.features import ColumnNames, Progress, content_sha256, existing, open_vector
+from data_loaders.geography.features import (
+    ColumnNames,
+    Progress,
+    content_sha256,
+    existing,
+    open_vector,
+)
 from data_loaders.geography.geometry import polygonal
-from data_loaders.geography.hydrography import DOWNSTREAM_WATERSHED_COLUMNS, NAME_COLUMNS, WATERSHED_COLUMNS
+from data_loaders.geography.hydrography import (
+    DOWNSTREAM_WATERSHED_COLUMNS,
+    NAME_COLUMNS,
+    WATERSHED_COLUMNS,
+)
 from data_loaders.geography.report import LoadReport, Tally, already_loaded, write_source
 from service.errors import BadFile
 from service.geography.geodesy import area_m2
@@ -27,9 +39,11 @@ class _Watershed:
 
 
 def load_watersheds(target: Path, file: Path, *, progress: Progress | None = None) -> LoadReport:
-    """Add watershed polygons (hydrologic units of 2 to 16 digits; ``tohuc`` where the layer has it).
+    """Add watershed polygons (hydrologic units of 2 to 16 digits; ``tohuc`` where the layer has
+    it).
 
-    Parts of one unit in several features become one. The same content changes nothing; a file of the same name is replaced.
+    Parts of one unit in several features become one. The same content changes nothing; a file of
+    the same name is replaced.
 
     Raises:
         BadFile: no layer of hydrologic units in it.
@@ -43,19 +57,42 @@ def load_watersheds(target: Path, file: Path, *, progress: Progress | None = Non
     tally = Tally()
     with drafting(target, on_top=True) as draft:
         _remove(draft, source_id)
-        taken = {str(row[0]) for row in draft.connection.execute("SELECT watershed_id FROM watershed")}
+        taken = {
+            str(row[0]) for row in draft.connection.execute("SELECT watershed_id FROM watershed")
+        }
         report, added = _load(draft, file, source_id, taken, tally, progress)
         if not added:
             held_already = report.set_apart.get("watershed already held", 0)
             if held_already:
-                raise BadFile(file.name, f"each of its {held_already:,} watersheds is held already, from a file of another name.")
-            raise BadFile(file.name, "no watershed found in it.", next_step="Expected polygons with a column such as huc12.")
-        write_source(draft, source_id=source_id, kind="watersheds", title=file.name, sha256=digest, report=report)
+                raise BadFile(
+                    file.name,
+                    f"each of its {held_already:,} watersheds is held already, from a file of another name.",
+                )
+            raise BadFile(
+                file.name,
+                "no watershed found in it.",
+                next_step="Expected polygons with a column such as huc12.",
+            )
+        write_source(
+            draft,
+            source_id=source_id,
+            kind="watersheds",
+            title=file.name,
+            sha256=digest,
+            report=report,
+        )
         draft.expect_count("watershed", len(taken) + added)
     return report
 
 
-def _load(draft: Draft, file: Path, source_id: str, taken: set[str], tally: Tally, progress: Progress | None) -> tuple[LoadReport, int]:
+def _load(
+    draft: Draft,
+    file: Path,
+    source_id: str,
+    taken: set[str],
+    tally: Tally,
+    progress: Progress | None,
+) -> tuple[LoadReport, int]:
     kept = 0
     seen: set[str] = set()
     with open_vector(file) as vector:
@@ -77,7 +114,12 @@ def _load(draft: Draft, file: Path, source_id: str, taken: set[str], tally: Tall
                     kept += 1
                     name = columns.text(feature.values, ("name", *NAME_COLUMNS))
                     downstream = _downstream(columns, feature.values)
-                    _add(draft, _Watershed(code, name, downstream, polygonal(feature.geometry)), source_id, new=code not in seen)
+                    _add(
+                        draft,
+                        _Watershed(code, name, downstream, polygonal(feature.geometry)),
+                        source_id,
+                        new=code not in seen,
+                    )
                     seen.add(code)
                 if progress and tally.rows_read % 500 == 0:
                     progress(tally.rows_read, layer.rows)
@@ -97,18 +139,24 @@ def _add(draft: Draft, unit: _Watershed, source_id: str, *, new: bool) -> None:
             (unit.code, unit.name, len(unit.code), unit.downstream, size, source_id),
         )
     else:
-        draft.connection.execute("UPDATE watershed SET area_m2 = area_m2 + ? WHERE watershed_id = ?", (size, unit.code))
+        draft.connection.execute(
+            "UPDATE watershed SET area_m2 = area_m2 + ? WHERE watershed_id = ?", (size, unit.code)
+        )
     cursor = draft.connection.execute(
-        "INSERT INTO watershed_area (watershed_id, geometry) VALUES (?, ?)", (unit.code, shapely.to_wkb(unit.area))
+        "INSERT INTO watershed_area (watershed_id, geometry) VALUES (?, ?)",
+        (unit.code, shapely.to_wkb(unit.area)),
     )
     west, south, east, north = unit.area.bounds
-    draft.connection.execute("INSERT INTO watershed_box VALUES (?, ?, ?, ?, ?)", (cursor.lastrowid, west, east, south, north))
+    draft.connection.execute(
+        "INSERT INTO watershed_box VALUES (?, ?, ?, ?, ?)",
+        (cursor.lastrowid, west, east, south, north),
+    )
 
 
 def _remove(draft: Draft, source_id: str) -> None:
     run = draft.connection.execute
     units = "SELECT watershed_id FROM watershed WHERE source_id = ?"
-    areas = f"SELECT area_id FROM watershed_area WHERE watershed_id IN ({units})"  # noqa: S608 - no value in it
-    run(f"DELETE FROM watershed_box WHERE area_id IN ({areas})", (source_id,))  # noqa: S608
-    run(f"DELETE FROM watershed_area WHERE watershed_id IN ({units})", (source_id,))  # noqa: S608
+    areas = f"SELECT area_id FROM watershed_area WHERE watershed_id IN ({units})"
+    run(f"DELETE FROM watershed_box WHERE area_id IN ({areas})", (source_id,))
+    run(f"DELETE FROM watershed_area WHERE watershed_id IN ({units})", (source_id,))
     run("DELETE FROM watershed WHERE source_id = ?", (source_id,))

@@ -11,21 +11,40 @@ from service.errors import BadFile
 FILE = "wetland_indicator_by_region.csv"
 RATINGS = ("OBL", "FACW", "FAC", "FACU", "UPL")
 """Wettest first: obligate, facultative wetland, facultative, facultative upland, upland."""
-REGIONS = ("ALASKA", "ARID_W", "CARIB", "CSTL_PLAIN", "E_MTNS", "GT_PLAINS", "HAWAII", "MIDWEST", "NE", "W_MTNS")
+REGIONS = (
+    "ALASKA",
+    "ARID_W",
+    "CARIB",
+    "CSTL_PLAIN",
+    "E_MTNS",
+    "GT_PLAINS",
+    "HAWAII",
+    "MIDWEST",
+    "NE",
+    "W_MTNS",
+)
 
 
 def add_wetland_indicators(draft: Draft) -> LoadReport:
-    """Put the ratings into a draft that holds the plants, joined by accepted name, letter for letter.
+    """Put the ratings into a draft that holds the plants, joined by accepted name, letter for
+    letter.
 
     Raises:
         BadFile: a rating or region that is none.
     """
     content = files("data_loaders.reference").joinpath("plants", FILE).read_bytes()
-    plants = {str(row[0]): str(row[1]) for row in draft.connection.execute("SELECT accepted_name, plant_id FROM plant")}
+    plants = {
+        str(row[0]): str(row[1])
+        for row in draft.connection.execute("SELECT accepted_name, plant_id FROM plant")
+    }
     tally, kept = Tally(), {}
     for number, row in enumerate(csv.DictReader(io.StringIO(content.decode())), start=2):
         if row["indicator"] not in RATINGS or row["army_corps_region"] not in REGIONS:
-            raise BadFile(FILE, f"rating {row['indicator']!r} in {row['army_corps_region']!r} is not known.", place=f"line {number}")
+            raise BadFile(
+                FILE,
+                f"rating {row['indicator']!r} in {row['army_corps_region']!r} is not known.",
+                place=f"line {number}",
+            )
         tally.read()
         plant_id = plants.get(row["accepted_name"])
         key = (plant_id, row["army_corps_region"], row["table"])
@@ -34,7 +53,13 @@ def add_wetland_indicators(draft: Draft) -> LoadReport:
         elif key in kept:
             tally.apart("plant rated twice for a region")
         else:
-            kept[key] = (plant_id, row["army_corps_region"], row["indicator"], row["name_in_epa_table"], row["table"])
+            kept[key] = (
+                plant_id,
+                row["army_corps_region"],
+                row["indicator"],
+                row["name_in_epa_table"],
+                row["table"],
+            )
     draft.connection.executemany(
         "INSERT INTO wetland_indicator (plant_id, region, indicator, name_in_source, source_table) VALUES (?, ?, ?, ?, ?)",
         kept.values(),

@@ -1,7 +1,8 @@
 """Hardiness zones into the store: by ZIP code from the public table, by polygon from a vector file.
 
 The ZIP table is that of the PRISM Climate Group, Oregon State University, with USDA ARS: header
-``zipcode,zone,trange,zonetitle``, the range in degrees Fahrenheit. A polygon file has a column ``zone``.
+``zipcode,zone,trange,zonetitle``, the range in degrees Fahrenheit. A polygon file has a column
+``zone``.
 """
 
 import csv
@@ -26,10 +27,11 @@ _ZONE_COLUMNS = ("zone", "gridcode_zone", "phz", "zonelabel")
 
 
 def load_zones(target: Path, file: Path) -> LoadReport:
-    """Add hardiness zones from a ZIP table (CSV, plain or compressed) or from polygons (GeoPackage, shapefile, GeoJSON).
+    """Add hardiness zones from a ZIP table (CSV, plain or compressed) or from polygons (GeoPackage,
+    shapefile, GeoJSON).
 
-    A ZIP code that another table has already given keeps the zone of the table loaded last; the number of those that
-    changed is in the notes. Loading the same file again changes nothing.
+    A ZIP code that another table has already given keeps the zone of the table loaded last; the
+    number of those that changed is in the notes. Loading the same file again changes nothing.
 
     Raises:
         BadFile: neither kind of file, or no usable zone in it.
@@ -53,7 +55,9 @@ def load_zones(target: Path, file: Path) -> LoadReport:
         if changed:
             tally.note(f"{changed:,} ZIP codes had another zone before")
         report = tally.report(kept=len(zips) + len(areas))
-        write_source(draft, source_id=source_id, kind="zones", title=file.name, sha256=digest, report=report)
+        write_source(
+            draft, source_id=source_id, kind="zones", title=file.name, sha256=digest, report=report
+        )
         _add_areas(draft, areas, source_id)
     return report
 
@@ -71,7 +75,9 @@ def _read_zips(file: Path, tally: Tally) -> dict[str, str]:
     for place, row in _table_rows(file):
         tally.read()
         if len(row) != len(HEADER):
-            raise BadFile(file.name, f"{len(row)} columns where the header has {len(HEADER)}.", place=place)
+            raise BadFile(
+                file.name, f"{len(row)} columns where the header has {len(HEADER)}.", place=place
+            )
         zip_code, zone, trange, _ = (cell.strip() for cell in row)
         if not _ZIP.fullmatch(zip_code):
             tally.apart("not a five-digit ZIP code")
@@ -80,7 +86,11 @@ def _read_zips(file: Path, tally: Tally) -> dict[str, str]:
         elif not _agrees(zone, trange):
             tally.apart("temperature range is not that of the zone")
         elif zip_code in found:
-            tally.apart("ZIP code given twice" if found[zip_code] == zone else "ZIP code given twice with another zone")
+            tally.apart(
+                "ZIP code given twice"
+                if found[zip_code] == zone
+                else "ZIP code given twice with another zone"
+            )
         else:
             found[zip_code] = zone
     return found
@@ -92,18 +102,28 @@ def _table_rows(file: Path) -> Iterator[tuple[str, list[str]]]:
         try:
             header = next(rows, [])
             if header != HEADER:
-                raise BadFile(file.name, f"its header is {','.join(header)[:80]!r}.", place="line 1", next_step=_KINDS)
+                raise BadFile(
+                    file.name,
+                    f"its header is {','.join(header)[:80]!r}.",
+                    place="line 1",
+                    next_step=_KINDS,
+                )
             for row in rows:
                 if row:
                     yield f"line {rows.line_num}", row
         except csv.Error as error:
-            raise BadFile(file.name, f"it is not a CSV table ({error}).", place=f"line {rows.line_num}") from error
+            raise BadFile(
+                file.name, f"it is not a CSV table ({error}).", place=f"line {rows.line_num}"
+            ) from error
 
 
 def _agrees(zone: str, trange: str) -> bool:
     stated = _RANGE.fullmatch(trange)
     interval = interval_of(zone)
-    return stated is not None and (float(stated[1]), float(stated[2])) == (interval.low_f, interval.high_f)
+    return stated is not None and (float(stated[1]), float(stated[2])) == (
+        interval.low_f,
+        interval.high_f,
+    )
 
 
 def _read_areas(file: Path, tally: Tally) -> list[tuple[str, BaseGeometry]]:
@@ -112,7 +132,9 @@ def _read_areas(file: Path, tally: Tally) -> list[tuple[str, BaseGeometry]]:
         for layer in vector.layers:
             columns = ColumnNames(layer.columns)
             if not layer.has_geometry or not columns.any(_ZONE_COLUMNS):
-                tally.note(f"layer {layer.name} passed over: it has no polygons with a column named zone")
+                tally.note(
+                    f"layer {layer.name} passed over: it has no polygons with a column named zone"
+                )
                 continue
             for feature in vector.features(layer, tally):
                 zone = columns.text(feature.values, _ZONE_COLUMNS).casefold()
@@ -128,14 +150,18 @@ def _read_areas(file: Path, tally: Tally) -> list[tuple[str, BaseGeometry]]:
 def _remove(draft: Draft, source_id: str) -> None:
     run = draft.connection.execute
     run("DELETE FROM zone_of_zip WHERE source_id = ?", (source_id,))
-    run("DELETE FROM zone_box WHERE area_id IN (SELECT area_id FROM zone_area WHERE source_id = ?)", (source_id,))
+    run(
+        "DELETE FROM zone_box WHERE area_id IN (SELECT area_id FROM zone_area WHERE source_id = ?)",
+        (source_id,),
+    )
     run("DELETE FROM zone_area WHERE source_id = ?", (source_id,))
 
 
 def _add_zips(draft: Draft, zips: dict[str, str], source_id: str) -> int:
     before = dict(draft.connection.execute("SELECT zip, zone FROM zone_of_zip").fetchall())
     draft.connection.executemany(
-        "INSERT OR REPLACE INTO zone_of_zip VALUES (?, ?, ?)", [(zip_code, zone, source_id) for zip_code, zone in zips.items()]
+        "INSERT OR REPLACE INTO zone_of_zip VALUES (?, ?, ?)",
+        [(zip_code, zone, source_id) for zip_code, zone in zips.items()],
     )
     return sum(before.get(zip_code, zone) != zone for zip_code, zone in zips.items())
 
@@ -143,7 +169,11 @@ def _add_zips(draft: Draft, zips: dict[str, str], source_id: str) -> int:
 def _add_areas(draft: Draft, areas: list[tuple[str, BaseGeometry]], source_id: str) -> None:
     for zone, area in areas:
         cursor = draft.connection.execute(
-            "INSERT INTO zone_area (zone, geometry, source_id) VALUES (?, ?, ?)", (zone, shapely.to_wkb(area), source_id)
+            "INSERT INTO zone_area (zone, geometry, source_id) VALUES (?, ?, ?)",
+            (zone, shapely.to_wkb(area), source_id),
         )
         west, south, east, north = area.bounds
-        draft.connection.execute("INSERT INTO zone_box VALUES (?, ?, ?, ?, ?)", (cursor.lastrowid, west, east, south, north))
+        draft.connection.execute(
+            "INSERT INTO zone_box VALUES (?, ?, ?, ?, ?)",
+            (cursor.lastrowid, west, east, south, north),
+        )

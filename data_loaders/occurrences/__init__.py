@@ -1,4 +1,6 @@
-"""Occurrence records from Darwin Core archives, delimited downloads, Parquet and the live interface, into the store."""
+"""Occurrence records from Darwin Core archives, delimited downloads, Parquet and the live
+interface, into the store.
+"""
 
 from data_loaders.occurrences.live import LiveQuery, load_live, queries_for_plants
 from data_loaders.occurrences.live_api import LiveError, LiveSettings

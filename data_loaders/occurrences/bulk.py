@@ -1,7 +1,9 @@
-"""The path for large files: DuckDB reads, sorts and finds duplicates in bounded memory, the store takes the rest.
+"""The path for large files: DuckDB reads, sorts and finds duplicates in bounded memory, the store
+takes the rest.
 
-One pass over the file stages what each row needs. Cells that many rows share (names, vocabularies, dates) are then
-judged once for each distinct combination, by the same functions as on the small path.
+One pass over the file stages what each row needs. Cells that many rows share (names, vocabularies,
+dates) are then judged once for each distinct combination, by the same functions as on the small
+path.
 """
 
 import os
@@ -21,7 +23,14 @@ from data_loaders.darwin_core import cell_value
 from data_loaders.occurrences import bulk_sql
 from data_loaders.occurrences.meter import Meter, Stage
 from data_loaders.occurrences.names import ExactMatcher, resolve
-from data_loaders.occurrences.quality import Row, dataset_key, name_cells, read_words, record_year, word_cells
+from data_loaders.occurrences.quality import (
+    Row,
+    dataset_key,
+    name_cells,
+    read_words,
+    record_year,
+    word_cells,
+)
 from data_loaders.occurrences.report import EXAMPLES, NOTES, OTHER_PLANTS, REASONS, QualityRules
 from data_loaders.occurrences.scan import Lines, scan_text
 from data_loaders.occurrences.tables import RecordTable, open_part
@@ -42,7 +51,9 @@ from service.errors import BadFile
 from service.store.blocks import RECORD
 
 MEMORY_LIMIT = "640MB"
-"""Of what DuckDB holds; what is more goes to the disk. The process as a whole takes a third more."""
+"""Of what DuckDB holds; what is more goes to the disk. The process as a whole takes a third
+more.
+"""
 MAX_THREADS = 4
 _BATCH_ROWS = 100_000
 _POLL_SECONDS = 0.2
@@ -89,7 +100,8 @@ def store_table(
     """Judge a table, store the rows that are kept and not held already, and count the others.
 
     Args:
-        workspace: folder to be made for temporary files, on a disk with room for the unpacked table.
+        workspace: folder to be made for temporary files, on a disk with room for the unpacked
+            table.
         lines: of a plain text table that was looked over already.
 
     Raises:
@@ -126,7 +138,13 @@ def _configure(database: duckdb.DuckDBPyConnection, scratch: Path) -> None:
 class _Staging:
     """One table inside DuckDB, step by step."""
 
-    def __init__(self, database: duckdb.DuckDBPyConnection, table: RecordTable, meter: Meter, lines: Lines | None) -> None:
+    def __init__(
+        self,
+        database: duckdb.DuckDBPyConnection,
+        table: RecordTable,
+        meter: Meter,
+        lines: Lines | None,
+    ) -> None:
         self._lines = lines
         self._database = database
         self._table = table
@@ -146,7 +164,12 @@ class _Staging:
         else:
             members = self._table.members or ("",)
             for place, member in enumerate(members):
-                self._read_part(member, scratch / f"part-{place}", place / len(members), (place + 1) / len(members))
+                self._read_part(
+                    member,
+                    scratch / f"part-{place}",
+                    place / len(members),
+                    (place + 1) / len(members),
+                )
         self._tally.rows_read = self._count("SELECT count(*) FROM staged")
 
     def _read_part(self, member: str, unpacked: Path, begin: float, end: float) -> None:
@@ -163,7 +186,9 @@ class _Staging:
             raise NotForBulk
         before = self._tally.rows_read
         try:
-            self._run("reading", bulk_sql.stage_delimited(self._table, path), lines.filled, begin, end)
+            self._run(
+                "reading", bulk_sql.stage_delimited(self._table, path), lines.filled, begin, end
+            )
         except duckdb.Error as error:
             raise bulk_sql.bad_file(name, error) from error
         self._tally.rows_read = self._count("SELECT count(*) FROM staged")
@@ -174,10 +199,16 @@ class _Staging:
         """Without quoting every line that is not empty is a row."""
         expected = lines.filled - self._table.dialect.header_lines
         if not self._table.dialect.quote and staged != expected:
-            raise BadFile(name, f"{staged:,} rows could be read of its {expected:,} lines.", next_step="Unpack it anew.")
+            raise BadFile(
+                name,
+                f"{staged:,} rows could be read of its {expected:,} lines.",
+                next_step="Unpack it anew.",
+            )
 
     def judge_names(self, matcher: ExactMatcher) -> None:
-        """Resolve each distinct combination of names, as matched strictly and as matched loosely."""
+        """Resolve each distinct combination of names, as matched strictly and as matched
+        loosely.
+        """
         numbers: dict[str, int] = {}
         self._database.execute(bulk_sql.CREATE_NAMED)
         for batch in self._distinct("names"):
@@ -186,9 +217,15 @@ class _Staging:
                 columns["names"].append(joined)
                 for way in ("strict", "loose"):
                     named = resolve(name_cells(row), matcher, loose=way == "loose")
-                    plant = -1 if named.plant_id is None else numbers.setdefault(named.plant_id, len(numbers))
+                    plant = (
+                        -1
+                        if named.plant_id is None
+                        else numbers.setdefault(named.plant_id, len(numbers))
+                    )
                     columns[f"{way}_plant"].append(plant)
-                    columns[f"{way}_reason"].append(REASONS.index(named.reason) if named.reason else -1)
+                    columns[f"{way}_reason"].append(
+                        REASONS.index(named.reason) if named.reason else -1
+                    )
                     columns[f"{way}_by_species"].append(named.by_species_column)
                     columns[f"{way}_name"].append(named.name)
             self._append("named", columns)
@@ -203,7 +240,12 @@ class _Staging:
             for joined, row in batch:
                 cells = word_cells(row)
                 words = read_words(cells)
-                terms = (cells.licence, cells.basis_of_record, cells.establishment_means, cells.degree_of_establishment)
+                terms = (
+                    cells.licence,
+                    cells.basis_of_record,
+                    cells.establishment_means,
+                    cells.degree_of_establishment,
+                )
                 columns["words"].append(joined)
                 columns["word_reason"].append(REASONS.index(words.reason) if words.reason else -1)
                 columns["terms"].append(numbers.setdefault(terms, len(numbers)))
@@ -218,7 +260,10 @@ class _Staging:
         for batch in self._distinct("dates"):
             self._append(
                 "dated",
-                {"dates": [joined for joined, _ in batch], "record_year": [record_year(row) or 0 for _, row in batch]},
+                {
+                    "dates": [joined for joined, _ in batch],
+                    "record_year": [record_year(row) or 0 for _, row in batch],
+                },
             )
 
     def judge_datasets(self) -> None:
@@ -228,19 +273,26 @@ class _Staging:
         for batch in self._distinct("dataset"):
             keys = [dataset_key(row) or self._table.fallback_dataset for _, row in batch]
             places = [numbers.setdefault(key, len(numbers)) for key in keys]
-            self._append("grouped_datasets", {"dataset": [joined for joined, _ in batch], "dataset_place": list(places)})
+            self._append(
+                "grouped_datasets",
+                {"dataset": [joined for joined, _ in batch], "dataset_place": list(places)},
+            )
         self._datasets = list(numbers)
 
     def judge_rows(self, rules: QualityRules) -> None:
         """Judge every row and lay the rows in the order of their cells."""
         self._run("sorting", bulk_sql.judge_rows(rules), 0)
-        counts = self._database.execute("SELECT reason, count(*) FROM judged WHERE reason >= 0 GROUP BY reason")
+        counts = self._database.execute(
+            "SELECT reason, count(*) FROM judged WHERE reason >= 0 GROUP BY reason"
+        )
         for code, count in counts.fetchall():
             self._tally.set_apart[REASONS[code]] = count
         for code, key in self._database.execute(bulk_sql.EXAMPLES, [EXAMPLES]).fetchall():
             self._tally.examples[REASONS[code]].append(key)
         not_of_store = REASONS.index("not-of-store")
-        for name, count in self._database.execute(bulk_sql.OTHERS, [not_of_store, OTHER_PLANTS]).fetchall():
+        for name, count in self._database.execute(
+            bulk_sql.OTHERS, [not_of_store, OTHER_PLANTS]
+        ).fetchall():
             self._tally.others[name] = count
         self._database.execute("DROP TABLE staged")
 
@@ -251,10 +303,18 @@ class _Staging:
             places = {key: place for place, key in enumerate(self._datasets)}
             self._database.execute(bulk_sql.CREATE_HELD)
             for datasets, keys in held_keys(connection):
-                self._append("held", {"dataset_place": [places.get(key, -1) for key in datasets], "record_key": list(keys)})
+                self._append(
+                    "held",
+                    {
+                        "dataset_place": [places.get(key, -1) for key in datasets],
+                        "record_key": list(keys),
+                    },
+                )
             self._database.execute(bulk_sql.ADD_HELD)
             self._database.execute("DROP TABLE held")
-        found = self._database.execute("SELECT DISTINCT place FROM repeated ORDER BY place").fetchnumpy()["place"]
+        found = self._database.execute(
+            "SELECT DISTINCT place FROM repeated ORDER BY place"
+        ).fetchnumpy()["place"]
         self._duplicates = np.asarray(found, dtype=np.int64)
         if len(self._duplicates):
             self._tally.set_apart["duplicate"] = len(self._duplicates)
@@ -266,7 +326,9 @@ class _Staging:
         writer = RecordWriter(connection)
         judged = self._count("SELECT count(*) FROM judged")
         for first in range(0, judged, _BATCH_ROWS):
-            rows = self._database.execute(bulk_sql.KEPT_ROWS, [first, first + _BATCH_ROWS]).fetchnumpy()
+            rows = self._database.execute(
+                bulk_sql.KEPT_ROWS, [first, first + _BATCH_ROWS]
+            ).fetchnumpy()
             if len(self._duplicates):
                 fresh = ~np.isin(rows["place"], self._duplicates)
                 rows = {name: column[fresh] for name, column in rows.items()}
@@ -277,10 +339,14 @@ class _Staging:
             records["dataset_no"] = datasets[rows["dataset_place"]]
             records["terms_no"] = terms[rows["terms"]]
             records["uncertainty_m"] = rows["uncertainty_m"]
-            cells = cells_of(rows["longitude_e7"].astype(np.int64), rows["latitude_e7"].astype(np.int64))
+            cells = cells_of(
+                rows["longitude_e7"].astype(np.int64), rows["latitude_e7"].astype(np.int64)
+            )
             writer.write(Chunk(cells, records, rows["record_key"].tolist()))
             self._tally.rows_kept += len(records)
-            self._meter.stage("storing", self._tally.rows_read, min(1.0, (first + _BATCH_ROWS) / judged))
+            self._meter.stage(
+                "storing", self._tally.rows_read, min(1.0, (first + _BATCH_ROWS) / judged)
+            )
         writer.finish()
         return self._tally
 
@@ -292,16 +358,22 @@ class _Staging:
                 self._tally.notes[note] = count
 
     def _numbers(self, connection: sqlite3.Connection) -> tuple[NDArray[np.int64], ...]:
-        """Store numbers of the plants, data sets and term combinations that kept rows bear, by their place here."""
+        """Store numbers of the plants, data sets and term combinations that kept rows bear, by
+        their place here.
+        """
         plant_places = self._kept_distinct("plant")
         plant_numbers = number_plants(connection, [self._plants[place] for place in plant_places])
         plants = np.zeros(len(self._plants), dtype=np.int64)
         plants[plant_places] = [plant_numbers[self._plants[place]] for place in plant_places]
 
         dataset_places = self._kept_distinct("dataset_place")
-        dataset_numbers = number_datasets(connection, [self._datasets[place] for place in dataset_places], self._table.datasets)
+        dataset_numbers = number_datasets(
+            connection, [self._datasets[place] for place in dataset_places], self._table.datasets
+        )
         datasets = np.zeros(len(self._datasets), dtype=np.int64)
-        datasets[dataset_places] = [dataset_numbers[self._datasets[place]] for place in dataset_places]
+        datasets[dataset_places] = [
+            dataset_numbers[self._datasets[place]] for place in dataset_places
+        ]
 
         terms_places = self._kept_distinct("terms")
         terms_numbers = number_terms(connection, [self._terms[place] for place in terms_places])
@@ -310,12 +382,16 @@ class _Staging:
         return plants, datasets, terms
 
     def _kept_distinct(self, column: str) -> list[int]:
-        query = f"SELECT DISTINCT {column} FROM judged ANTI JOIN repeated USING (place) WHERE reason < 0"  # noqa: S608 - constants
+        query = f"SELECT DISTINCT {column} FROM judged ANTI JOIN repeated USING (place) WHERE reason < 0"
         return sorted(int(row[0]) for row in self._database.execute(query).fetchall())
 
     def _distinct(self, group: str) -> Iterator[list[tuple[str, Row]]]:
-        """Each distinct combination of a group, as it stands and as a row that holds these cells alone."""
-        cursor = self._database.cursor().execute(f"SELECT DISTINCT {group} FROM staged ORDER BY {group}")  # noqa: S608 - constants
+        """Each distinct combination of a group, as it stands and as a row that holds these cells
+        alone.
+        """
+        cursor = self._database.cursor().execute(
+            f"SELECT DISTINCT {group} FROM staged ORDER BY {group}"
+        )
         while batch := cursor.fetchmany(_BATCH_ROWS):
             yield [(joined, self._row(group, joined)) for (joined,) in batch]
 
@@ -325,7 +401,11 @@ class _Staging:
         present = [term for term in bulk_sql.GROUPS[group] if term in table.columns]
         cells = joined.split(bulk_sql.UNIT) if present else []
         if len(cells) != len(present):
-            raise BadFile(table.path.name, "a control character (unit separator) in a cell.", place=repr(joined[:80]))
+            raise BadFile(
+                table.path.name,
+                "a control character (unit separator) in a cell.",
+                place=repr(joined[:80]),
+            )
         for term in bulk_sql.GROUPS[group]:
             row[TERM_INDEX[term]] = table.defaults.get(term, "")
         for term, cell in zip(present, cells, strict=True):
@@ -334,17 +414,21 @@ class _Staging:
 
     def _append(self, table: str, columns: dict[str, list[object]]) -> None:
         arrays = {
-            name: np.array(values, dtype=object if values and isinstance(values[0], str) else None) for name, values in columns.items()
+            name: np.array(values, dtype=object if values and isinstance(values[0], str) else None)
+            for name, values in columns.items()
         }
-        self._database.execute(f"INSERT INTO {table} BY NAME SELECT * FROM arrays")  # noqa: S608 - constants
+        self._database.execute(f"INSERT INTO {table} BY NAME SELECT * FROM arrays")
         del arrays
 
     def _count(self, query: str) -> int:
         row = self._database.execute(query).fetchone()
         return int(row[0]) if row else 0
 
-    def _run(self, stage: Stage, query: str, rows: int, begin: float = 0.0, end: float = 1.0) -> None:
-        """Run a long statement where an interrupt from the keyboard reaches it, telling how far it is.
+    def _run(
+        self, stage: Stage, query: str, rows: int, begin: float = 0.0, end: float = 1.0
+    ) -> None:
+        """Run a long statement where an interrupt from the keyboard reaches it, telling how far it
+        is.
 
         Args:
             rows: that it will have read at its end, beyond those read before.

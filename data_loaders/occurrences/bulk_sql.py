@@ -2,7 +2,6 @@
 
 Only constants, column numbers and quoted literals go into them.
 """
-# ruff: noqa: S608
 
 import re
 from collections.abc import Mapping, Sequence
@@ -47,7 +46,12 @@ NAMED_COLUMNS = {
     **{
         f"{way}_{column}": kind
         for way in ("strict", "loose")
-        for column, kind in (("plant", "INTEGER"), ("reason", "INTEGER"), ("by_species", "BOOLEAN"), ("name", "VARCHAR"))
+        for column, kind in (
+            ("plant", "INTEGER"),
+            ("reason", "INTEGER"),
+            ("by_species", "BOOLEAN"),
+            ("name", "VARCHAR"),
+        )
     },
 }
 WORDED_COLUMNS = {
@@ -123,7 +127,9 @@ def stage_delimited(table: RecordTable, path: Path) -> str:
 def stage_parquet(table: RecordTable) -> str:
     """Read a Parquet file into ``staged``."""
     raw = dict(zip(TERMS, parquet_columns(table), strict=True))
-    return _stage(raw, f"read_parquet({_literal(str(table.path))})", table, white_space=(32, 9, 13, 10))
+    return _stage(
+        raw, f"read_parquet({_literal(str(table.path))})", table, white_space=(32, 9, 13, 10)
+    )
 
 
 def count_parquet(table: RecordTable) -> str:
@@ -132,7 +138,9 @@ def count_parquet(table: RecordTable) -> str:
 
 
 def judge_rows(rules: QualityRules) -> str:
-    """Lay the rows of ``staged`` into ``judged``, in the order of their cells, each with its reason or -1."""
+    """Lay the rows of ``staged`` into ``judged``, in the order of their cells, each with its
+    reason or -1.
+    """
     west, south, east, north = US_BOX
     return f"""
 CREATE TABLE names_found AS
@@ -207,19 +215,29 @@ def bad_file(name: str, error: duckdb.Error) -> BadFile:
     return BadFile(name, f"it cannot be read ({text.strip().splitlines()[0]}).", place=place)
 
 
-def _stage(raw: Mapping[str, str], source: str, table: RecordTable, *, white_space: tuple[int, ...]) -> str:
-    """``raw`` gives an expression for the cell of each term that the table has, never null and not yet trimmed.
+def _stage(
+    raw: Mapping[str, str], source: str, table: RecordTable, *, white_space: tuple[int, ...]
+) -> str:
+    """``raw`` gives an expression for the cell of each term that the table has, never null and not
+    yet trimmed.
 
-    Groups of cells are staged as they stand; they are trimmed where each distinct combination is judged.
+    Groups of cells are staged as they stand; they are trimmed where each distinct combination is
+    judged.
     """
 
     def group(terms: Sequence[str]) -> str:
-        cells = [_raw_group_cell(term, raw[term], white_space) for term in terms if term in table.columns]
+        cells = [
+            _raw_group_cell(term, raw[term], white_space) for term in terms if term in table.columns
+        ]
         return f"concat_ws(chr(31), {', '.join(cells)})" if len(cells) > 1 else (cells or ["''"])[0]
 
     def cell(term: str) -> str:
         default = _literal(table.defaults.get(term, ""))
-        return f"coalesce({_cell(raw[term], white_space)}, {default})" if term in table.columns else default
+        return (
+            f"coalesce({_cell(raw[term], white_space)}, {default})"
+            if term in table.columns
+            else default
+        )
 
     every = ", ".join(cell(term) for term in TERMS)
     one_line = "replace({}, chr(10), ' ')" if 10 in white_space else "{}"
@@ -241,7 +259,9 @@ FROM {source}"""
 
 
 def _raw_group_cell(term: str, raw: str, white_space: tuple[int, ...]) -> str:
-    """A cell cut to what decides, so that few combinations are distinct: a date to its month, a count to its sign."""
+    """A cell cut to what decides, so that few combinations are distinct: a date to its month, a
+    count to its sign.
+    """
     if term == "individualcount":
         return f"CASE WHEN {raw} < '1' THEN {raw} ELSE '1' END"
     if term == "eventdate":
@@ -251,13 +271,16 @@ def _raw_group_cell(term: str, raw: str, white_space: tuple[int, ...]) -> str:
 
 
 def _cell(column: str, white_space: tuple[int, ...]) -> str:
-    """``darwin_core.cell_value`` in SQL; null where it is empty. Trimming is dear, so it is done only where needed.
+    """``darwin_core.cell_value`` in SQL; null where it is empty. Trimming is dear, so it is done
+    only where needed.
 
     Args:
         white_space: code points that can stand at the ends of a cell.
     """
     spaces = " || ".join(f"chr({code})" for code in white_space)
-    ragged = " OR ".join([f"{column} < '!'", *(f"ends_with({column}, chr({code}))" for code in white_space)])
+    ragged = " OR ".join(
+        [f"{column} < '!'", *(f"ends_with({column}, chr({code}))" for code in white_space)]
+    )
     return f"CASE WHEN {ragged} THEN {_no_null_mark(f'trim({column}, {spaces})')} ELSE {_no_null_mark(column)} END"
 
 
@@ -266,7 +289,9 @@ def _no_null_mark(cell: str) -> str:
 
 
 def _number(cell: str) -> str:
-    """``quality.number`` in SQL: a cast takes underscores and words for infinity, which no table means."""
+    """``quality.number`` in SQL: a cast takes underscores and words for infinity, which no table
+    means.
+    """
     cast = f"TRY_CAST({cell} AS DOUBLE)"
     return f"CASE WHEN {cell} = '' OR contains({cell}, '_') THEN NULL WHEN isfinite({cast}) THEN {cast} END"
 

@@ -1,4 +1,6 @@
-"""Titles and citations of data sets, from the metadata documents of an archive (Ecological Metadata Language)."""
+"""Titles and citations of data sets, from the metadata documents of an archive (Ecological
+Metadata Language).
+"""
 
 from dataclasses import dataclass
 from pathlib import PurePosixPath
@@ -20,8 +22,12 @@ class DatasetText:
     url: str = ""
 
 
-def read_datasets(archive: Archive, descriptor: Descriptor) -> tuple[DatasetText, dict[str, DatasetText]]:
-    """Metadata of the archive itself, and of the data sets of a download by key (``dataset/<key>.xml``)."""
+def read_datasets(
+    archive: Archive, descriptor: Descriptor
+) -> tuple[DatasetText, dict[str, DatasetText]]:
+    """Metadata of the archive itself, and of the data sets of a download by key
+    (``dataset/<key>.xml``).
+    """
     own = _read(archive, descriptor.metadata) if descriptor.metadata else DatasetText()
     parts: dict[str, DatasetText] = {}
     for name in archive.names:
@@ -37,10 +43,15 @@ def _read(archive: Archive, name: str) -> DatasetText:
     if _local(root) != "eml":
         raise BadFile(file, f"its root is {_local(root)!r} where data set metadata has 'eml'.")
     dataset = next((child for child in root if _local(child) == "dataset"), root)
-    link = next((_words(element) for element in dataset.iter() if _local(element) == "alternateIdentifier"), "")
+    link = next(
+        (_words(element) for element in dataset.iter() if _local(element) == "alternateIdentifier"),
+        "",
+    )
     return DatasetText(
         title=_child(dataset, "title"),
-        citation=next((_words(element) for element in root.iter() if _local(element) == "citation"), ""),
+        citation=next(
+            (_words(element) for element in root.iter() if _local(element) == "citation"), ""
+        ),
         licence=_licence(dataset),
         identifier=root.get("packageId", "").strip() or link,
         url=link if link.startswith("http") else "",
@@ -51,7 +62,9 @@ def _licence(dataset: Element) -> str:
     rights = next((child for child in dataset if _local(child) == "intellectualRights"), None)
     if rights is None:
         return ""
-    link = next((element.get("url", "") for element in rights.iter() if _local(element) == "ulink"), "")
+    link = next(
+        (element.get("url", "") for element in rights.iter() if _local(element) == "ulink"), ""
+    )
     return link or _words(rights)
 
 

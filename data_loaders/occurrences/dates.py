@@ -1,4 +1,5 @@
-"""The year of a record, from ``eventDate`` (ISO 8601-1) and ``year``, as the publisher's interpretation has it.
+"""The year of a record, from ``eventDate`` (ISO 8601-1) and ``year``, as the publisher's
+interpretation has it.
 
 A date range over several years, or two terms that contradict each other, leave the year open.
 """

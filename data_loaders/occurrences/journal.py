@@ -39,7 +39,8 @@ class QueryState:
 
 
 class Journal:
-    """A file of lines, each written whole and flushed to the disk before the next page is asked for.
+    """A file of lines, each written whole and flushed to the disk before the next page is asked
+    for.
 
     A line that a kill cut short is dropped on opening.
     """
@@ -77,7 +78,9 @@ class Journal:
         self.datasets[key] = text
 
     def records(self) -> Iterator[Mapping[str, str]]:
-        """Every record once, in the order of queries and pages; the newest, where a query was asked through again."""
+        """Every record once, in the order of queries and pages; the newest, where a query was
+        asked through again.
+        """
         pages: list[tuple[int, int, int, int]] = []
         place = 0
         with self._path.open("rb") as stream:

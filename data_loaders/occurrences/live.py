@@ -26,7 +26,7 @@ from data_loaders.occurrences.terms import ALIASES, TERM_INDEX, TERMS
 from data_loaders.occurrences.writer import count_records
 from service.errors import BadRequest
 from service.store.database import Build
-from service.vocabulary import FEDERAL, JURISDICTION_NAMES, Jurisdiction, PlantId
+from service.values.vocabulary import FEDERAL, JURISDICTION_NAMES, Jurisdiction, PlantId
 
 MAX_TURNS = 3
 """How often a query is asked through while its total keeps changing."""
@@ -67,18 +67,24 @@ class LiveQuery:
             plant["checklistKey"] = self.checklist_key
         if self.state is not None:
             if self.state == FEDERAL or self.state not in JURISDICTION_NAMES:
-                raise BadRequest(f"{self.state} is no state.", next_step="Use a code such as US-OH.")
+                raise BadRequest(
+                    f"{self.state} is no state.", next_step="Use a code such as US-OH."
+                )
             return {**plant, "country": "US", "stateProvince": JURISDICTION_NAMES[self.state]}
         return {**plant, "geometry": query_polygon(self.polygon_wkt)}
 
 
 def queries_for_plants(
-    store: Path, *, polygon_wkt: str = "", state: Jurisdiction | None = None, plant_ids: Sequence[PlantId] = ()
+    store: Path,
+    *,
+    polygon_wkt: str = "",
+    state: Jurisdiction | None = None,
+    plant_ids: Sequence[PlantId] = (),
 ) -> list[LiveQuery]:
     """One query a plant of the store in one area.
 
-    Forms below a species come along with the species, so they are not asked for again; genera and families are left
-    out, since they would bring plants that the store does not hold.
+    Forms below a species come along with the species, so they are not asked for again; genera and
+    families are left out, since they would bring plants that the store does not hold.
 
     Args:
         plant_ids: these plants only; all by default.
@@ -89,7 +95,11 @@ def queries_for_plants(
             " OR (rank IN ('subspecies', 'variety', 'form') AND parent_id IS NULL) ORDER BY accepted_name"
         ).fetchall()
     wanted = set(plant_ids)
-    return [LiveQuery(name=name, polygon_wkt=polygon_wkt, state=state) for plant_id, name in rows if not wanted or plant_id in wanted]
+    return [
+        LiveQuery(name=name, polygon_wkt=polygon_wkt, state=state)
+        for plant_id, name in rows
+        if not wanted or plant_id in wanted
+    ]
 
 
 def query_polygon(wkt: str) -> str:
@@ -101,14 +111,28 @@ def query_polygon(wkt: str) -> str:
     try:
         shape = shapely.from_wkt(wkt)
     except shapely.errors.GEOSException as error:
-        raise BadRequest(f"The polygon cannot be read ({error}).", next_step="Give it as WKT.") from error
-    if not isinstance(shape, shapely.Polygon | shapely.MultiPolygon) or shape.is_empty or not shape.is_valid:
-        raise BadRequest("The area is not a valid polygon.", next_step="Give a POLYGON or MULTIPOLYGON without crossings.")
+        raise BadRequest(
+            f"The polygon cannot be read ({error}).", next_step="Give it as WKT."
+        ) from error
+    if (
+        not isinstance(shape, shapely.Polygon | shapely.MultiPolygon)
+        or shape.is_empty
+        or not shape.is_valid
+    ):
+        raise BadRequest(
+            "The area is not a valid polygon.",
+            next_step="Give a POLYGON or MULTIPOLYGON without crossings.",
+        )
     west, south, east, north = shape.bounds
     if west < -180 or east > 180 or south < -90 or north > 90:
-        raise BadRequest("The polygon leaves the range of degrees.", next_step="Give longitude first, then latitude.")
+        raise BadRequest(
+            "The polygon leaves the range of degrees.",
+            next_step="Give longitude first, then latitude.",
+        )
     if shapely.get_num_coordinates(shape) > MAX_VERTICES:
-        raise BadRequest(f"The polygon has more than {MAX_VERTICES} vertices.", next_step="Simplify it.")
+        raise BadRequest(
+            f"The polygon has more than {MAX_VERTICES} vertices.", next_step="Simplify it."
+        )
     parts = [orient(part) for part in getattr(shape, "geoms", [shape])]
     turned = parts[0] if len(parts) == 1 else shapely.MultiPolygon(parts)
     return str(shapely.to_wkt(turned, rounding_precision=4, trim=True))
@@ -127,8 +151,8 @@ def load_live(
 ) -> OccurrenceReport:
     """Fetch the records of queries and add them to the store at ``target``.
 
-    Pages go to a journal beside the store first. A load that fails or is killed goes on from there when it is asked
-    again; one that is through takes its journal away.
+    Pages go to a journal beside the store first. A load that fails or is killed goes on from there
+    when it is asked again; one that is through takes its journal away.
 
     Args:
         client: of httpx, to share or to test with.
@@ -141,7 +165,9 @@ def load_live(
     asked = [query.parameters() for query in queries]
     if not asked:
         raise BadRequest("No live query was given.")
-    digest = hashlib.sha256(json.dumps([settings.base_url, *asked], sort_keys=True).encode()).hexdigest()
+    digest = hashlib.sha256(
+        json.dumps([settings.base_url, *asked], sort_keys=True).encode()
+    ).hexdigest()
     with closing(Build(target)):
         pass  # a missing or damaged store is told before anything is fetched
     journal = Journal(target.parent / f".{target.name}.live-{digest[:12]}.jsonl", len(asked))
@@ -155,7 +181,9 @@ def load_live(
     return report
 
 
-def _fetch(api: LiveApi, asked: Sequence[Mapping[str, str]], journal: Journal, progress: Progress | None) -> None:
+def _fetch(
+    api: LiveApi, asked: Sequence[Mapping[str, str]], journal: Journal, progress: Progress | None
+) -> None:
     meter = Meter("live", 0, progress)
 
     def run(place: int) -> None:
@@ -177,7 +205,9 @@ def _fetch(api: LiveApi, asked: Sequence[Mapping[str, str]], journal: Journal, p
             journal.add_dataset(key, api.dataset(key))
 
 
-def _fetch_query(api: LiveApi, parameters: Mapping[str, str], journal: Journal, place: int, meter: Meter) -> None:
+def _fetch_query(
+    api: LiveApi, parameters: Mapping[str, str], journal: Journal, place: int, meter: Meter
+) -> None:
     state = journal.states[place]
     while not state.done:
         page = api.page(parameters, state.offset)
@@ -205,12 +235,19 @@ def _check_total(total: int, max_records: int) -> None:
 
 def _reached(states: Sequence[QueryState]) -> tuple[int, float]:
     fetched = sum(len(state.keys) for state in states)
-    shares = [1.0 if state.done else min(1.0, state.offset / state.total) if state.total else 0.0 for state in states]
+    shares = [
+        1.0 if state.done else min(1.0, state.offset / state.total) if state.total else 0.0
+        for state in states
+    ]
     return fetched, sum(shares) / len(shares)
 
 
 def _store(
-    target: Path, journal: Journal, asked: Sequence[Mapping[str, str]], matcher: ExactMatcher | None, rules: QualityRules
+    target: Path,
+    journal: Journal,
+    asked: Sequence[Mapping[str, str]],
+    matcher: ExactMatcher | None,
+    rules: QualityRules,
 ) -> OccurrenceReport:
     name = f"live occurrence search, {len(asked)} quer{'y' if len(asked) == 1 else 'ies'}"
     sha256 = _content_hash(journal)
@@ -233,7 +270,10 @@ def _store(
         tally.undelivered = undelivered
         expect_records(draft, before + tally.rows_kept)
         report = SourceRow(name, sha256, rules, names).record(
-            draft, tally, title="Occurrence records from the live search", licence="stated record by record"
+            draft,
+            tally,
+            title="Occurrence records from the live search",
+            licence="stated record by record",
         )
     return OccurrenceReport((report,))
 
@@ -251,7 +291,9 @@ def row_of(record: Mapping[str, str]) -> Row:
 
 def _content_hash(journal: Journal) -> str:
     """Of the records, whatever the order in which pages came."""
-    rows: Iterator[bytes] = (json.dumps(list(row_of(record))).encode() for record in journal.records())
+    rows: Iterator[bytes] = (
+        json.dumps(list(row_of(record))).encode() for record in journal.records()
+    )
     digest = hashlib.sha256()
     for line in sorted({hashlib.sha256(row).digest() for row in rows}):
         digest.update(line)

@@ -1,7 +1,10 @@
-"""One polite client of the open occurrence search: identifies itself, waits when asked, gives up with a clear word.
+"""One polite client of the open occurrence search: identifies itself, waits when asked, gives up
+with a clear word.
 
-Facts of the interface: GBIF API, occurrence search (limit at most 300, offset + limit at most 100,000, 429 or 503 when
-overused, absent fields left out). The registry's dataset document (title, doi, license, citation) is from memory.
+Facts of the interface: GBIF API, occurrence search (limit at most 300, offset + limit at most
+    100,000, 429 or 503 when
+overused, absent fields left out). The registry's dataset document (title, doi, license, citation)
+is from memory.
 """
 
 import json
@@ -28,7 +31,10 @@ Json = dict[str, object]
 
 
 class LiveError(ReedgateError):
-    """The live interface did not answer. What was fetched is kept; the same request goes on from there."""
+    """The live interface did not answer.
+
+    What was fetched is kept; the same request goes on from there.
+    """
 
     title = "The live occurrence interface did not answer"
 
@@ -89,7 +95,8 @@ class LiveApi:
     jitter: random.Random = field(default_factory=random.Random)
 
     def page(self, parameters: Mapping[str, str], offset: int) -> Page:
-        """One page of a query; a page that is cut short is asked for again, and in the end taken as it is.
+        """One page of a query; a page that is cut short is asked for again, and in the end taken as
+        it is.
 
         Raises:
             BadRequest: the interface refuses the query.
@@ -154,7 +161,9 @@ class LiveApi:
         )
 
     def _send(self, path: str, parameters: Mapping[str, str]) -> tuple[httpx.Response, bytes]:
-        """A response with its whole body, read against the clock and against a bound on its size."""
+        """A response with its whole body, read against the clock and against a bound on its
+        size.
+        """
         headers = {"User-Agent": f"Reedgate occurrence loader (contact: {self.settings.contact})"}
         deadline = time.monotonic() + self.settings.request_s
         body = bytearray()
@@ -163,7 +172,9 @@ class LiveApi:
             self.settings.base_url + path,
             params=dict(parameters),
             headers=headers,
-            timeout=httpx.Timeout(self.settings.request_s, connect=min(10.0, self.settings.request_s)),
+            timeout=httpx.Timeout(
+                self.settings.request_s, connect=min(10.0, self.settings.request_s)
+            ),
         ) as response:
             for chunk in response.iter_bytes():
                 body += chunk
@@ -174,12 +185,16 @@ class LiveApi:
         return response, bytes(body)
 
     def _backoff(self, attempt: int) -> float:
-        """Doubling with every attempt, spread at random so that many clients do not come back together."""
+        """Doubling with every attempt, spread at random so that many clients do not come back
+        together.
+        """
         longest = min(self.settings.backoff_max_s, self.settings.backoff_s * 2**attempt)
         return self.jitter.uniform(longest / 2, longest)
 
     def _asked_wait(self, response: httpx.Response, wait_s: float) -> float:
-        """The wait that ``Retry-After`` asks for, in seconds or as a date, if it is longer than our own."""
+        """The wait that ``Retry-After`` asks for, in seconds or as a date, if it is longer than
+        our own.
+        """
         asked = response.headers.get("Retry-After", "").strip()
         if asked.isdecimal():
             seconds = float(asked)
@@ -199,15 +214,24 @@ class LiveApi:
 
 
 def _page(document: Json, offset: int) -> Page:
-    total, end, results = document.get("count"), document.get("endOfRecords"), document.get("results")
+    total, end, results = (
+        document.get("count"),
+        document.get("endOfRecords"),
+        document.get("results"),
+    )
     if not isinstance(total, int) or not isinstance(end, bool) or not isinstance(results, list):
-        raise LiveError("The interface's answer is not a page of records.", next_step="Try later; if it stays, tell us.")
+        raise LiveError(
+            "The interface's answer is not a page of records.",
+            next_step="Try later; if it stays, tell us.",
+        )
     records = tuple(_flat(record) for record in results if isinstance(record, dict))
     return Page(offset, total, end, records)
 
 
 def _flat(record: Json) -> dict[str, str]:
-    """A record's plain values as text, lists joined as in a download, a vocabulary concept by its name."""
+    """A record's plain values as text, lists joined as in a download, a vocabulary concept by
+    its name.
+    """
     flat: dict[str, str] = {}
     for name, value in record.items():
         if isinstance(value, dict):
@@ -234,7 +258,10 @@ def _parsed(body: bytes) -> Json | None:
 def _refused(status: int, body: bytes) -> ReedgateError:
     said = " ".join(body[:300].decode("utf-8", errors="replace").split())
     if status == 400:
-        return BadRequest(f"The interface refuses the query: {said}", next_step="Mend the taxon, polygon or state.")
+        return BadRequest(
+            f"The interface refuses the query: {said}",
+            next_step="Mend the taxon, polygon or state.",
+        )
     if status == 404:
         return BadRequest("The interface knows nothing at that address.")
     return LiveError(f"The interface answered {status}: {said}")

@@ -38,8 +38,9 @@ def load_occurrences(
 ) -> OccurrenceReport:
     """Add the occurrence records of files to the store at ``target``.
 
-    Darwin Core archives, delimited downloads (plain, gzip, zip) and Parquet. A file whose content went in before under
-    the same rules and names is not read again; a record that is held already is counted as a duplicate.
+    Darwin Core archives, delimited downloads (plain, gzip, zip) and Parquet. A file whose content
+    went in before under the same rules and names is not read again; a record that is held already
+    is counted as a duplicate.
 
     Args:
         matcher: exact scientific name to plant; by default the names of the store itself.
@@ -59,7 +60,9 @@ def load_occurrences(
         names = matcher or StoreNames(draft.connection)
         before = count_records(draft.connection)
         workspace = target.parent / f".{target.name}.loading"
-        shutil.rmtree(workspace, ignore_errors=True)  # of a load that was killed; loads of one store take turns
+        shutil.rmtree(
+            workspace, ignore_errors=True
+        )  # of a load that was killed; loads of one store take turns
         reports = [_load_file(draft, each, names, rules, progress, workspace) for each in inputs]
         expect_records(draft, before + sum(report.rows_kept for report in reports))
     return OccurrenceReport(tuple(reports))
@@ -87,10 +90,14 @@ def expect_records(draft: Draft, count: int) -> None:
     """Refuse the build unless its blocks, and the index over them, hold exactly so many records."""
 
     def check(connection: sqlite3.Connection) -> None:
-        indexed = connection.execute("SELECT coalesce(sum(records), 0) FROM occurrence_cell").fetchone()[0]
+        indexed = connection.execute(
+            "SELECT coalesce(sum(records), 0) FROM occurrence_cell"
+        ).fetchone()[0]
         for what, found in (("hold", count_records(connection)), ("index", indexed)):
             if found != count:
-                raise StoreError(f"The blocks of occurrence records {what} {found:,} where {count:,} were kept.")
+                raise StoreError(
+                    f"The blocks of occurrence records {what} {found:,} where {count:,} were kept."
+                )
 
     draft.checks.append(check)
 
@@ -111,7 +118,15 @@ def _load_file(
     tally = None
     if given.for_bulk:
         with suppress(bulk.NotForBulk):
-            tally = bulk.store_table(draft.connection, table, names, rules, workspace=workspace, meter=meter, lines=given.lines)
+            tally = bulk.store_table(
+                draft.connection,
+                table,
+                names,
+                rules,
+                workspace=workspace,
+                meter=meter,
+                lines=given.lines,
+            )
     if tally is None:
         tally = store_rows(
             draft.connection,
@@ -122,7 +137,9 @@ def _load_file(
             datasets=table.datasets,
             progress=meter.rows_read,
         )
-    return source.record(draft, tally, title=_title(table), licence=_licence(table), citation=_citation(table))
+    return source.record(
+        draft, tally, title=_title(table), licence=_licence(table), citation=_citation(table)
+    )
 
 
 def _title(table: RecordTable) -> str:
@@ -155,7 +172,9 @@ class SourceRow:
 
     @property
     def version(self) -> str:
-        """The names by which its plants were found: other names may find more, so the file is read again."""
+        """The names by which its plants were found: other names may find more, so the file is
+        read again.
+        """
         return f"names {getattr(self.names, 'fingerprint', 'given')}"
 
     def is_held(self, connection: sqlite3.Connection) -> bool:
@@ -167,7 +186,16 @@ class SourceRow:
         """For content that is not read again."""
         return FileReport(self.name, self.source_id, self.sha256, 0, 0, already_loaded=True)
 
-    def record(self, draft: Draft, tally: Tally, *, title: str, licence: str, citation: str = "", url: str = "") -> FileReport:
+    def record(
+        self,
+        draft: Draft,
+        tally: Tally,
+        *,
+        title: str,
+        licence: str,
+        citation: str = "",
+        url: str = "",
+    ) -> FileReport:
         """Write the source row with the counts, and give the report."""
         report = FileReport(
             file=self.name,

@@ -15,7 +15,10 @@ _SHARES: dict[Stage, tuple[float, float]] = {
     "storing": (0.65, 1.0),
     "fetching": (0.0, 1.0),
 }
-"""Where each stage of the bulk path begins and ends, of the whole work of a file. Measured, roughly."""
+"""Where each stage of the bulk path begins and ends, of the whole work of a file.
+
+Measured, roughly.
+"""
 
 _BYTES_A_ROW = 400
 """Of a download row, common practice; only the time left rests on it."""

@@ -7,10 +7,12 @@ from functools import lru_cache
 from typing import Literal, NamedTuple
 
 from service.names.normal import normal_form
-from service.vocabulary import PlantId
+from service.values.vocabulary import PlantId
 
 ExactMatcher = Callable[[str], PlantId | None]
-"""Scientific name, with or without authorship, to the plant of which it is the accepted name or a synonym."""
+"""Scientific name, with or without authorship, to the plant of which it is the accepted name or
+a synonym.
+"""
 
 
 class NameCells(NamedTuple):
@@ -26,7 +28,9 @@ class NameCells(NamedTuple):
 
 
 class Named(NamedTuple):
-    """What the names of a record lead to: a plant, or the reason why not. ``name`` is the record's own name."""
+    """What the names of a record lead to: a plant, or the reason why not. ``name`` is the
+    record's own name.
+    """
 
     plant_id: PlantId | None
     reason: Literal["no-name", "doubtful-name", "not-of-store"] | None
@@ -35,15 +39,23 @@ class Named(NamedTuple):
 
 
 def resolve(cells: NameCells, matcher: ExactMatcher, *, loose: bool) -> Named:
-    """The record's own name first; then the species its publisher files it under, for forms below the species.
+    """The record's own name first; then the species its publisher files it under, for forms below
+    the species.
 
     Args:
         loose: the publisher matched the name loosely, so that only the name as written counts.
     """
-    own = cells.scientific_name or cells.accepted_scientific_name or _composed(cells) or cells.verbatim_scientific_name
+    own = (
+        cells.scientific_name
+        or cells.accepted_scientific_name
+        or _composed(cells)
+        or cells.verbatim_scientific_name
+    )
     if loose:
         plant = matcher(cells.verbatim_scientific_name) if cells.verbatim_scientific_name else None
-        return Named(plant, None if plant else "doubtful-name", False, cells.verbatim_scientific_name or own)
+        return Named(
+            plant, None if plant else "doubtful-name", False, cells.verbatim_scientific_name or own
+        )
     name = own or cells.species
     if not name:
         return Named(None, "no-name", False, "")
@@ -58,15 +70,17 @@ def resolve(cells: NameCells, matcher: ExactMatcher, *, loose: bool) -> Named:
 def _composed(cells: NameCells) -> str:
     if not (cells.genus and cells.specific_epithet):
         return ""
-    return " ".join(filter(None, (cells.genus, cells.specific_epithet, cells.infraspecific_epithet)))
+    return " ".join(
+        filter(None, (cells.genus, cells.specific_epithet, cells.infraspecific_epithet))
+    )
 
 
 class StoreNames:
     """Accepted names and synonyms of a store, matched in the normal form of scientific names.
 
-    An accepted name goes before a synonym; a synonym of several plants, or one misapplied, names none of them. A name
-    that the catalogue lacks is looked for in the imported taxonomies: it names the plant that the catalogue holds under
-    any name of the same taxon.
+    An accepted name goes before a synonym; a synonym of several plants, or one misapplied, names
+    none of them. A name that the catalogue lacks is looked for in the imported taxonomies: it names
+    the plant that the catalogue holds under any name of the same taxon.
     """
 
     def __init__(self, connection: sqlite3.Connection) -> None:
@@ -89,9 +103,13 @@ class StoreNames:
         return next(iter(plants)) if len(plants) == 1 else None
 
     def _imported(self, form: str) -> set[PlantId]:
-        """Plants of the catalogue that the taxa of an imported name are; none where one of the taxa is not held."""
+        """Plants of the catalogue that the taxa of an imported name are; none where one of the
+        taxa is not held.
+        """
         found: set[PlantId] = set()
-        taxa = self._connection.execute("SELECT DISTINCT accepted_no FROM taxonomy_name WHERE normal_form = ?", (form,))
+        taxa = self._connection.execute(
+            "SELECT DISTINCT accepted_no FROM taxonomy_name WHERE normal_form = ?", (form,)
+        )
         for (accepted_no,) in taxa.fetchall():
             forms = self._connection.execute(_FORMS_OF_TAXON, (accepted_no, accepted_no))
             plants = {plant for (other,) in forms for plant in self._plants.get(other, ())}
@@ -105,7 +123,9 @@ class StoreNames:
         digest = hashlib.sha256()
         for form, plants in sorted(self._plants.items()):
             digest.update(f"{form}\t{' '.join(sorted(plants))}\n".encode())
-        imported = self._connection.execute("SELECT source_id, sha256 FROM source WHERE kind = 'taxonomy' ORDER BY source_id")
+        imported = self._connection.execute(
+            "SELECT source_id, sha256 FROM source WHERE kind = 'taxonomy' ORDER BY source_id"
+        )
         for source_id, sha256 in imported:
             digest.update(f"{source_id}\t{sha256}\n".encode())
         return digest.hexdigest()[:12]

@@ -1,7 +1,8 @@
 """The quality rules.
 
-Rules about words (names, vocabularies, dates) are functions of a few cells that many rows share; both paths call them.
-Rules about numbers stand here for one row and in ``bulk`` for whole tables; a test holds the two equal.
+Rules about words (names, vocabularies, dates) are functions of a few cells that many rows share;
+both paths call them. Rules about numbers stand here for one row and in ``bulk`` for whole tables; a
+test holds the two equal.
 """
 
 import hashlib
@@ -35,7 +36,7 @@ from data_loaders.occurrences.terms import (
     collapse,
     issue_pattern,
 )
-from service.vocabulary import PlantId
+from service.values.vocabulary import PlantId
 
 _NUMBER = re.compile(NUMBER_PATTERN)
 _ZERO_COUNT = re.compile(COUNT_ZERO_PATTERN)
@@ -111,14 +112,19 @@ class Words(NamedTuple):
 
 
 def judge(row: Row, matcher: ExactMatcher, rules: QualityRules, *, fallback_dataset: str) -> Judged:
-    """Keep a row or set it apart for the first reason of ``REASONS`` that fits (duplicates are found later)."""
+    """Keep a row or set it apart for the first reason of ``REASONS`` that fits (duplicates are
+    found later).
+    """
     words = read_words(word_cells(row))
     named = resolve(name_cells(row), matcher, loose=words.loose)
     key = record_key(row)
     latitude, longitude = number(row[_AT["decimallatitude"]]), number(row[_AT["decimallongitude"]])
     uncertainty_m = _uncertainty_m(row)
     reason = (
-        named.reason or words.reason or _coordinate_reason(row, latitude, longitude, words) or _last_reason(uncertainty_m, words, rules)
+        named.reason
+        or words.reason
+        or _coordinate_reason(row, latitude, longitude, words)
+        or _last_reason(uncertainty_m, words, rules)
     )
     if reason is not None or named.plant_id is None or latitude is None or longitude is None:
         return Judged(None, reason, key, named.name)
@@ -226,7 +232,9 @@ def _word_reason(cells: WordCells) -> Reason | None:
     return None
 
 
-def _coordinate_reason(row: Row, latitude: float | None, longitude: float | None, words: Words) -> Reason | None:
+def _coordinate_reason(
+    row: Row, latitude: float | None, longitude: float | None, words: Words
+) -> Reason | None:
     if not (row[_AT["decimallatitude"]] and row[_AT["decimallongitude"]]):
         return "no-coordinates"
     if latitude is None or longitude is None:

@@ -64,8 +64,9 @@ class QualityRules:
     """What the asker decides.
 
     Attributes:
-        max_uncertainty_m: records with vaguer coordinates are set apart. The default is the largest ring of the
-            evidence: vaguer records place a plant in no ring. Common practice, no source.
+        max_uncertainty_m: records with vaguer coordinates are set apart. The default is the largest
+            ring of the evidence: vaguer records place a plant in no ring. Common practice, no
+            source.
     """
 
     max_uncertainty_m: float = 100_000.0
@@ -97,10 +98,12 @@ class FileReport:
     """One file, or one live request.
 
     Attributes:
-        already_loaded: the same content went in before under the same rules, and was not read again.
+        already_loaded: the same content went in before under the same rules, and was not read
+            again.
         set_apart: every reason that set a row apart, with its count.
         notes: remarks on kept rows, with their counts.
-        examples: for each reason the first records it set apart, by occurrence id where they have one.
+        examples: for each reason the first records it set apart, by occurrence id where they have
+            one.
         undelivered: records that a live interface announced and did not give.
         other_plants: names that are not of the store, most frequent first, with their rows.
     """
@@ -121,9 +124,15 @@ class FileReport:
         """For the ``report`` column of the source table."""
         return json.dumps(
             {
-                "set_apart": {reason: self.set_apart[reason] for reason in REASONS if reason in self.set_apart},
+                "set_apart": {
+                    reason: self.set_apart[reason] for reason in REASONS if reason in self.set_apart
+                },
                 "notes": {note: self.notes[note] for note in NOTES if note in self.notes},
-                "examples": {reason: list(self.examples[reason]) for reason in REASONS if reason in self.examples},
+                "examples": {
+                    reason: list(self.examples[reason])
+                    for reason in REASONS
+                    if reason in self.examples
+                },
                 "undelivered": self.undelivered,
                 "other_plants": [list(pair) for pair in self.other_plants],
             },
@@ -148,5 +157,8 @@ class OccurrenceReport:
     @property
     def set_apart(self) -> dict[Reason, int]:
         """Summed over the files, in the order of ``REASONS``."""
-        sums = {reason: sum(report.set_apart.get(reason, 0) for report in self.files) for reason in REASONS}
+        sums = {
+            reason: sum(report.set_apart.get(reason, 0) for report in self.files)
+            for reason in REASONS
+        }
         return {reason: count for reason, count in sums.items() if count}

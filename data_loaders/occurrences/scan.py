@@ -1,4 +1,6 @@
-"""One look over the bytes of a large text table before it is given to a reader that forgives too much."""
+"""One look over the bytes of a large text table before it is given to a reader that forgives too
+much.
+"""
 
 from dataclasses import dataclass
 from typing import BinaryIO
@@ -20,7 +22,9 @@ class Lines:
     mixed_ends: bool
 
 
-def scan_text(stream: BinaryIO, *, file: str, copy_to: BinaryIO | None = None, limits: Limits = LIMITS) -> Lines:
+def scan_text(
+    stream: BinaryIO, *, file: str, copy_to: BinaryIO | None = None, limits: Limits = LIMITS
+) -> Lines:
     """Count lines and refuse what is no text table.
 
     Args:

@@ -1,4 +1,6 @@
-"""The path for small files, and for tables that only this program can read: row by row, in bounded memory."""
+"""The path for small files, and for tables that only this program can read: row by row, in
+bounded memory.
+"""
 
 import math
 import sqlite3
@@ -48,7 +50,9 @@ def store_rows(
         progress: called now and then with the number of rows read.
     """
     connection.execute("DROP TABLE IF EXISTS temp.fresh")
-    connection.execute(f"CREATE TEMP TABLE fresh (place INTEGER PRIMARY KEY, cell, {_COLUMNS}, notes, UNIQUE (dataset_key, record_key))")
+    connection.execute(
+        f"CREATE TEMP TABLE fresh (place INTEGER PRIMARY KEY, cell, {_COLUMNS}, notes, UNIQUE (dataset_key, record_key))"
+    )
     tally, judged_kept = _judge_all(connection, rows, matcher, rules, fallback_dataset, progress)
     _drop_held(connection)
     tally.rows_kept = int(connection.execute("SELECT count(*) FROM temp.fresh").fetchone()[0])
@@ -96,36 +100,47 @@ def _judge_all(
 
 def _insert(connection: sqlite3.Connection, batch: list[tuple[object, ...]]) -> None:
     places = ", ".join("?" * 13)
-    connection.executemany(f"INSERT OR IGNORE INTO temp.fresh (cell, {_COLUMNS}, notes) VALUES ({places})", batch)  # noqa: S608 - constants
+    connection.executemany(
+        f"INSERT OR IGNORE INTO temp.fresh (cell, {_COLUMNS}, notes) VALUES ({places})", batch
+    )
     batch.clear()
 
 
 def _drop_held(connection: sqlite3.Connection) -> None:
     for dataset_keys, keys in held_keys(connection):
-        connection.executemany("DELETE FROM temp.fresh WHERE dataset_key = ? AND record_key = ?", zip(dataset_keys, keys, strict=True))
+        connection.executemany(
+            "DELETE FROM temp.fresh WHERE dataset_key = ? AND record_key = ?",
+            zip(dataset_keys, keys, strict=True),
+        )
 
 
 def _store_fresh(connection: sqlite3.Connection, datasets: Mapping[str, DatasetText]) -> None:
     plant_numbers = number_plants(connection, _distinct(connection, "plant_id"))
     dataset_numbers = number_datasets(connection, _distinct(connection, "dataset_key"), datasets)
-    term_rows = connection.execute(f"SELECT DISTINCT {_TERM_COLUMNS} FROM temp.fresh").fetchall()  # noqa: S608 - constants
+    term_rows = connection.execute(f"SELECT DISTINCT {_TERM_COLUMNS} FROM temp.fresh").fetchall()
     term_numbers = number_terms(connection, [(row[0], row[1], row[2], row[3]) for row in term_rows])
     writer = RecordWriter(connection)
-    cursor = connection.execute(f"SELECT {_COLUMNS} FROM temp.fresh ORDER BY cell, place")  # noqa: S608 - constants
+    cursor = connection.execute(f"SELECT {_COLUMNS} FROM temp.fresh ORDER BY cell, place")
     while batch := cursor.fetchmany(_BATCH_ROWS):
-        dataset_keys, keys, plants, longitudes, latitudes, uncertainties, years, *terms = zip(*batch, strict=True)
+        dataset_keys, keys, plants, longitudes, latitudes, uncertainties, years, *terms = zip(
+            *batch, strict=True
+        )
         records = np.empty(len(batch), dtype=RECORD)
         records["longitude_e7"] = longitudes
         records["latitude_e7"] = latitudes
         records["plant_no"] = [plant_numbers[plant] for plant in plants]
         records["dataset_no"] = [dataset_numbers[key] for key in dataset_keys]
-        records["terms_no"] = [term_numbers[combination] for combination in zip(*terms, strict=True)]
+        records["terms_no"] = [
+            term_numbers[combination] for combination in zip(*terms, strict=True)
+        ]
         records["year"] = [year or 0 for year in years]
         records["uncertainty_m"] = [math.nan if value is None else value for value in uncertainties]
-        cells = cells_of(records["longitude_e7"].astype(np.int64), records["latitude_e7"].astype(np.int64))
+        cells = cells_of(
+            records["longitude_e7"].astype(np.int64), records["latitude_e7"].astype(np.int64)
+        )
         writer.write(Chunk(cells, records, keys))
     writer.finish()
 
 
 def _distinct(connection: sqlite3.Connection, column: str) -> list[str]:
-    return [row[0] for row in connection.execute(f"SELECT DISTINCT {column} FROM temp.fresh")]  # noqa: S608 - constants
+    return [row[0] for row in connection.execute(f"SELECT DISTINCT {column} FROM temp.fresh")]

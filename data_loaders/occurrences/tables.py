@@ -1,4 +1,6 @@
-"""What lies in a file of occurrence records: an archive with a descriptor, a delimited table, or Parquet."""
+"""What lies in a file of occurrence records: an archive with a descriptor, a delimited table, or
+Parquet.
+"""
 
 import io
 from collections.abc import Iterator, Mapping, Sequence
@@ -112,7 +114,11 @@ def parquet_columns(table: RecordTable) -> list[str]:
             expressions.append("''")
             continue
         quoted = '"' + column.replace('"', '""') + '"'
-        joined = f"array_to_string({quoted}, ';')" if kinds[column].endswith("[]") else f"CAST({quoted} AS VARCHAR)"
+        joined = (
+            f"array_to_string({quoted}, ';')"
+            if kinds[column].endswith("[]")
+            else f"CAST({quoted} AS VARCHAR)"
+        )
         expressions.append(f"coalesce({joined}, '')")
     return expressions
 
@@ -129,7 +135,9 @@ def _in_archive(archive: Archive) -> RecordTable:
             next_step="Give a Darwin Core archive or a download with one table.",
         )
     with archive.open(tables[0]) as stream:
-        return _delimited(archive.path, stream, member=tables[0], size_bytes=archive.size_bytes(tables[0]))
+        return _delimited(
+            archive.path, stream, member=tables[0], size_bytes=archive.size_bytes(tables[0])
+        )
 
 
 def _described(archive: Archive, descriptor_name: str) -> RecordTable:
@@ -146,7 +154,11 @@ def _described(archive: Archive, descriptor_name: str) -> RecordTable:
     for term, index in core.columns.items():
         columns.setdefault(_canonical(term), index)
     defaults = {_canonical(term): value for term, value in core.defaults.items()}
-    if core.id_index is not None and "occurrenceid" not in columns and "occurrenceid" not in defaults:
+    if (
+        core.id_index is not None
+        and "occurrenceid" not in columns
+        and "occurrenceid" not in defaults
+    ):
         columns["occurrenceid"] = core.id_index
     fallback = own.identifier or own.title or archive.path.name
     return RecordTable(
@@ -198,19 +210,27 @@ def _parquet(path: Path) -> RecordTable:
     columns: dict[str, int | str] = {}
     for column in kinds:
         columns.setdefault(_canonical(column), column)
-    return RecordTable(path=path, kind="parquet", columns=columns, fallback_dataset=path.name, size_bytes=path.stat().st_size * 8)
+    return RecordTable(
+        path=path,
+        kind="parquet",
+        columns=columns,
+        fallback_dataset=path.name,
+        size_bytes=path.stat().st_size * 8,
+    )
 
 
 def _parquet_kinds(path: Path, database: duckdb.DuckDBPyConnection) -> dict[str, str]:
     try:
-        described = database.execute("DESCRIBE SELECT * FROM read_parquet(?)", [str(path)]).fetchall()
+        described = database.execute(
+            "DESCRIBE SELECT * FROM read_parquet(?)", [str(path)]
+        ).fetchall()
     except duckdb.Error as error:
         raise BadFile(path.name, f"it cannot be read as Parquet ({_first_line(error)}).") from error
     return {str(row[0]): str(row[1]) for row in described}
 
 
 def _parquet_rows(table: RecordTable) -> Iterator[list[str]]:
-    query = f"SELECT {', '.join(parquet_columns(table))} FROM read_parquet(?)"  # noqa: S608 - quoted column names
+    query = f"SELECT {', '.join(parquet_columns(table))} FROM read_parquet(?)"
     with duckdb.connect() as database:
         try:
             cursor = database.execute(query, [str(table.path)])
@@ -218,7 +238,9 @@ def _parquet_rows(table: RecordTable) -> Iterator[list[str]]:
                 for cells in batch:
                     yield [cell_value(cell) for cell in cells]
         except duckdb.Error as error:
-            raise BadFile(table.path.name, f"it cannot be read as Parquet ({_first_line(error)}).") from error
+            raise BadFile(
+                table.path.name, f"it cannot be read as Parquet ({_first_line(error)})."
+            ) from error
 
 
 def _is_parquet(path: Path) -> bool:
@@ -232,9 +254,14 @@ def _canonical(column: str) -> str:
 
 
 def _require_terms(table: RecordTable) -> None:
-    needed = 1 + max((place for place in table.columns.values() if isinstance(place, int)), default=0)
+    needed = 1 + max(
+        (place for place in table.columns.values() if isinstance(place, int)), default=0
+    )
     if table.width is not None and needed > table.width:
-        raise BadFile(table.path.name, f"its rows have {table.width} columns where the descriptor needs {needed}.")
+        raise BadFile(
+            table.path.name,
+            f"its rows have {table.width} columns where the descriptor needs {needed}.",
+        )
     known = {*table.columns, *table.defaults}
     if not known & set(NAME_TERMS):
         raise _missing(table, "a plant name (scientificName)", known)

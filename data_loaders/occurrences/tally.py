@@ -20,4 +20,6 @@ class Tally:
 
     def most_frequent_others(self) -> tuple[tuple[str, int], ...]:
         """Names that are not of the store, most frequent first, then by letters."""
-        return tuple(sorted(self.others.items(), key=lambda pair: (-pair[1], pair[0]))[:OTHER_PLANTS])
+        return tuple(
+            sorted(self.others.items(), key=lambda pair: (-pair[1], pair[0]))[:OTHER_PLANTS]
+        )

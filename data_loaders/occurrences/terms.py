@@ -94,7 +94,10 @@ NEAR_WGS84_WORDS = (
     "northamericandatum1983",
     "gcsnorthamerican1983",
 )
-"""Datums within a metre or two of WGS84. A download states none: its coordinates were brought to WGS84."""
+"""Datums within a metre or two of WGS84.
+
+A download states none: its coordinates were brought to WGS84.
+"""
 
 COLLAPSE_PATTERN = "[^a-z0-9]"
 NUMBER_PATTERN = r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?"
@@ -105,9 +108,14 @@ FIRST_YEAR, LAST_YEAR = 1600, 2100
 
 UNITED_STATES = "US"
 US_BOX = (-180.0, 15.0, -60.0, 72.0)
-"""West, south, east, north of a box around the states, generous. Longitudes past the antimeridian left out."""
+"""West, south, east, north of a box around the states, generous.
+
+Longitudes past the antimeridian left out.
+"""
 SOUTHERNMOST_DEGREES = -60.0
-"""South of it no water plant roots, so a record there with a longitude that would do as a US latitude is swapped."""
+"""South of it no water plant roots, so a record there with a longitude that would do as a US
+latitude is swapped.
+"""
 
 
 def issue_pattern(issues: tuple[str, ...]) -> str:
@@ -116,5 +124,7 @@ def issue_pattern(issues: tuple[str, ...]) -> str:
 
 
 def collapse(word: str) -> str:
-    """A vocabulary word as it is compared: ``http://rs.tdwg.org/dwcdoe/values/d003`` is ``d003``."""
+    """A vocabulary word as it is compared: ``http://rs.tdwg.org/dwcdoe/values/d003`` is
+    ``d003``.
+    """
     return re.sub(COLLAPSE_PATTERN, "", word.rstrip("/").rsplit("/", 1)[-1].lower())

@@ -1,4 +1,6 @@
-"""Putting kept records into the occurrence tables of a draft: numbers for what they share, blocks by place."""
+"""Putting kept records into the occurrence tables of a draft: numbers for what they share,
+blocks by place.
+"""
 
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -35,7 +37,9 @@ def number_plants(connection: sqlite3.Connection, plant_ids: Iterable[str]) -> d
     """A number for each plant, new ones in the order of their ids."""
     known = dict(connection.execute("SELECT plant_id, plant_no FROM occurrence_plant"))
     new = _numbered(known, plant_ids)
-    connection.executemany("INSERT INTO occurrence_plant (plant_id, plant_no) VALUES (?, ?)", new.items())
+    connection.executemany(
+        "INSERT INTO occurrence_plant (plant_id, plant_no) VALUES (?, ?)", new.items()
+    )
     return known | new
 
 
@@ -54,11 +58,17 @@ def number_terms(connection: sqlite3.Connection, terms: Iterable[Terms]) -> dict
     return known | new
 
 
-def number_datasets(connection: sqlite3.Connection, keys: Iterable[str], texts: Mapping[str, DatasetText]) -> dict[str, int]:
-    """A number for each data set, new ones in the order of their keys; fills in titles that were not known."""
+def number_datasets(
+    connection: sqlite3.Connection, keys: Iterable[str], texts: Mapping[str, DatasetText]
+) -> dict[str, int]:
+    """A number for each data set, new ones in the order of their keys; fills in titles that were
+    not known.
+    """
     known = dict(connection.execute("SELECT dataset_key, dataset_no FROM occurrence_dataset"))
     new = _numbered(known, keys)
-    connection.executemany("INSERT INTO occurrence_dataset (dataset_key, dataset_no) VALUES (?, ?)", new.items())
+    connection.executemany(
+        "INSERT INTO occurrence_dataset (dataset_key, dataset_no) VALUES (?, ?)", new.items()
+    )
     connection.executemany(
         "UPDATE occurrence_dataset SET title = ?, citation = ?, url = ? WHERE dataset_key = ? AND title = ''",
         [(text.title, text.citation, text.url, key) for key, text in texts.items() if text.title],
@@ -89,11 +99,15 @@ def held_keys(connection: sqlite3.Connection) -> Iterator[tuple[list[str], list[
 
 def count_records(connection: sqlite3.Connection) -> int:
     """Records in the store."""
-    return int(connection.execute("SELECT coalesce(sum(records), 0) FROM occurrence_block").fetchone()[0])
+    return int(
+        connection.execute("SELECT coalesce(sum(records), 0) FROM occurrence_block").fetchone()[0]
+    )
 
 
 class RecordWriter:
-    """Takes chunks, together in the order of their cells; ``finish`` writes what is still in hand."""
+    """Takes chunks, together in the order of their cells; ``finish`` writes what is still in
+    hand.
+    """
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._connection = connection
@@ -128,21 +142,26 @@ class RecordWriter:
         ends = [*starts[1:].tolist(), len(chunk.cell)]
         blocks = []
         boxes = []
-        for cell, first, end, *box in zip(cells.tolist(), starts.tolist(), ends, *sides, strict=True):
+        for cell, first, end, *box in zip(
+            cells.tolist(), starts.tolist(), ends, *sides, strict=True
+        ):
             records, keys = chunk.records[first:end], chunk.keys[first:end]
             if cell in self._held:
                 records, keys, box = self._with_held(cell, records, keys, box)
             blocks.append((cell, len(records), pack(records), pack_keys(keys)))
             boxes.append((cell, *box, len(records)))
         self._connection.executemany(
-            "INSERT OR REPLACE INTO occurrence_block (cell, records, packed, record_keys) VALUES (?, ?, ?, ?)", blocks
+            "INSERT OR REPLACE INTO occurrence_block (cell, records, packed, record_keys) VALUES (?, ?, ?, ?)",
+            blocks,
         )
         self._connection.executemany(
             "INSERT OR REPLACE INTO occurrence_cell (cell, west, east, south, north, records) VALUES (?, ?, ?, ?, ?, ?)",
             boxes,
         )
 
-    def _with_held(self, cell: int, records: Records, keys: Sequence[str], box: list[float]) -> tuple[Records, list[str], list[float]]:
+    def _with_held(
+        self, cell: int, records: Records, keys: Sequence[str], box: list[float]
+    ) -> tuple[Records, list[str], list[float]]:
         query = "SELECT packed, record_keys FROM occurrence_block WHERE cell = ?"
         packed, joined = self._connection.execute(query, (cell,)).fetchone()
         held = unpack([packed])

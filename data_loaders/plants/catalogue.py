@@ -13,13 +13,27 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 from data_loaders.build import Draft, file_sha256
 from data_loaders.plants.taxa import formula_parents, genus_of, plant_id_of, species_above, tidy
 from service.errors import BadFile
-from service.vocabulary import Flow, FrostKill, GrowthForm, Light, Nativeness, PlantId, Rank, SpreadMode, SpreadRate
+from service.values.vocabulary import (
+    Flow,
+    FrostKill,
+    GrowthForm,
+    Light,
+    Nativeness,
+    PlantId,
+    Rank,
+    SpreadMode,
+    SpreadRate,
+)
 
 FOLDER = Path(str(files("data_loaders.reference").joinpath("plants")))
 
 
 def _parted(cell: object) -> object:
-    return tuple(value.strip() for value in cell.split(";") if value.strip()) if isinstance(cell, str) else cell
+    return (
+        tuple(value.strip() for value in cell.split(";") if value.strip())
+        if isinstance(cell, str)
+        else cell
+    )
 
 
 def _blank(cell: object) -> object:
@@ -35,7 +49,10 @@ class _Row(BaseModel):
 
 
 class PlantRow(_Row):
-    """A row of ``plants.csv``. Depth, height and doubling time are ranges; a cell alone stands for both ends."""
+    """A row of ``plants.csv``.
+
+    Depth, height and doubling time are ranges; a cell alone stands for both ends.
+    """
 
     accepted_name: Annotated[str, Field(min_length=1)]
     authorship: str
@@ -52,7 +69,9 @@ class PlantRow(_Row):
     zone_max: Zone
     native_north_america: Nativeness
     native_regions: Annotated[tuple[str, ...], BeforeValidator(_parted)]
-    wetland_indicator: Annotated[tuple[Literal["OBL", "FACW", "FAC", "FACU", "UPL"], ...], BeforeValidator(_parted)]
+    wetland_indicator: Annotated[
+        tuple[Literal["OBL", "FACW", "FAC", "FACU", "UPL"], ...], BeforeValidator(_parted)
+    ]
     spread_rate: SpreadRate
     spread_modes: Annotated[tuple[SpreadMode, ...], BeforeValidator(_parted)]
     perennating_organ: str
@@ -115,14 +134,21 @@ def read_catalogue(folder: Path = FOLDER) -> Catalogue:
     known = {row.accepted_name for row in catalogue.plants}
     for number, name in enumerate(catalogue.names, start=2):
         if name.accepted_name not in known:
-            raise BadFile("names.csv", f"{name.accepted_name!r} is no plant of plants.csv.", place=f"row {number}, column accepted_name")
+            raise BadFile(
+                "names.csv",
+                f"{name.accepted_name!r} is no plant of plants.csv.",
+                place=f"row {number}, column accepted_name",
+            )
     return catalogue
 
 
 def add_catalogue(draft: Draft, folder: Path = FOLDER) -> None:
     """Put plants, names, genera and families into the draft."""
     catalogue = read_catalogue(folder)
-    for kind, name, rows in (("plants", "plants.csv", len(catalogue.plants)), ("names", "names.csv", len(catalogue.names))):
+    for kind, name, rows in (
+        ("plants", "plants.csv", len(catalogue.plants)),
+        ("names", "names.csv", len(catalogue.names)),
+    ):
         draft.db.table("source").insert(
             {
                 "source_id": f"reedgate-{kind}",
@@ -145,22 +171,41 @@ def add_catalogue(draft: Draft, folder: Path = FOLDER) -> None:
     for row in catalogue.plants:
         species = species_above(row.accepted_name)
         above = species if species in known else genus_of(row.accepted_name)
-        draft.db.table("plant").insert(_plant(row, plant_id_of(above), sources.get(row.accepted_name, {})))
-    add_names(draft, ((row.name, row.kind, plant_id_of(row.accepted_name), row.note) for row in catalogue.names))
+        draft.db.table("plant").insert(
+            _plant(row, plant_id_of(above), sources.get(row.accepted_name, {}))
+        )
+    add_names(
+        draft,
+        ((row.name, row.kind, plant_id_of(row.accepted_name), row.note) for row in catalogue.names),
+    )
     draft.expect_count("plant", len(catalogue.plants), where="catalogued")
 
 
 def add_hybrids(draft: Draft, folder: Path = FOLDER) -> None:
-    """Parents of hybrids, named ones from ``hybrids.csv``, formulas from their own words; after all lists are in."""
+    """Parents of hybrids, named ones from ``hybrids.csv``, formulas from their own words; after
+    all lists are in.
+    """
     ids = {row["plant_id"]: tidy(row["accepted_name"]) for row in draft.db.table("plant").rows}
-    pairs = {(plant_id_of(row.hybrid), plant_id_of(row.parent)) for row in read_catalogue(folder).hybrids}
-    pairs |= {(PlantId(each), plant_id_of(parent)) for each, name in ids.items() for parent in formula_parents(name)}
+    pairs = {
+        (plant_id_of(row.hybrid), plant_id_of(row.parent)) for row in read_catalogue(folder).hybrids
+    }
+    pairs |= {
+        (PlantId(each), plant_id_of(parent))
+        for each, name in ids.items()
+        for parent in formula_parents(name)
+    }
     draft.db.table("hybrid_parent").insert_all(
-        ({"plant_id": hybrid, "parent_id": parent} for hybrid, parent in sorted(pairs) if hybrid in ids and parent in ids),
+        (
+            {"plant_id": hybrid, "parent_id": parent}
+            for hybrid, parent in sorted(pairs)
+            if hybrid in ids and parent in ids
+        ),
     )
 
 
-def add_taxon(draft: Draft, name: str, rank: Rank, *, genus: str, family: str, parent: PlantId | None) -> PlantId:
+def add_taxon(
+    draft: Draft, name: str, rank: Rank, *, genus: str, family: str, parent: PlantId | None
+) -> PlantId:
     """A taxon with its name alone."""
     plant_id = plant_id_of(name)
     draft.db.table("plant").insert(
@@ -181,7 +226,13 @@ def add_taxon(draft: Draft, name: str, rank: Rank, *, genus: str, family: str, p
 def add_names(draft: Draft, names: Iterable[tuple[str, str, PlantId, str]]) -> None:
     """Names as (name, kind, plant, note)."""
     draft.db.table("name").insert_all(
-        {"name": name, "kind": kind, "plant_id": plant_id, "note": note, "source_id": "reedgate-names"}
+        {
+            "name": name,
+            "kind": kind,
+            "plant_id": plant_id,
+            "note": note,
+            "source_id": "reedgate-names",
+        }
         for name, kind, plant_id, note in names
     )
 
@@ -216,7 +267,14 @@ def _traits(row: PlantRow) -> dict[str, Any]:
         "hazards": row.hazards,
         **{
             column: list(getattr(row, column))
-            for column in ("flow", "light", "native_regions", "wetland_indicator", "spread_modes", "uses")
+            for column in (
+                "flow",
+                "light",
+                "native_regions",
+                "wetland_indicator",
+                "spread_modes",
+                "uses",
+            )
         },
     }
     return {key: value for key, value in traits.items() if value not in (None, "", [])}
@@ -249,4 +307,8 @@ def _read(path: Path, model: type[_R]) -> Iterator[_R]:
         except ValidationError as error:
             first = error.errors(include_url=False)[0]
             column = str(first["loc"][0]) if first["loc"] else "?"
-            raise BadFile(path.name, f"{first['msg']} (found {first['input']!r})", place=f"row {number}, column {column}") from error
+            raise BadFile(
+                path.name,
+                f"{first['msg']} (found {first['input']!r})",
+                place=f"row {number}, column {column}",
+            ) from error

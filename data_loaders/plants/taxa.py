@@ -1,16 +1,24 @@
-"""Where a name stands in the taxonomy of the store: its id, its genus, the ranks it stands under."""
+"""Where a name stands in the taxonomy of the store: its id, its genus, the ranks it stands
+under.
+"""
 
 import re
 import unicodedata
 
-from service.vocabulary import PlantId, Rank
+from service.values.vocabulary import PlantId, Rank
 
 _INFRASPECIFIC_MARK = re.compile(r"\s(?:subsp|ssp|var|f)\.\s")
 
 
 def plant_id_of(accepted_name: str) -> PlantId:
-    """Slug of an accepted name: ``Typha × glauca`` and ``Typha x glauca`` both give ``typha-x-glauca``."""
-    plain = unicodedata.normalize("NFKD", accepted_name.replace("×", " x ")).encode("ascii", "ignore").decode()
+    """Slug of an accepted name: ``Typha × glauca`` and ``Typha x glauca`` both give
+    ``typha-x-glauca``.
+    """
+    plain = (
+        unicodedata.normalize("NFKD", accepted_name.replace("×", " x "))
+        .encode("ascii", "ignore")
+        .decode()
+    )
     return PlantId(re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-"))
 
 
@@ -24,14 +32,27 @@ def tidy(accepted_name: str) -> str:
 
 
 def rank_of(accepted_name: str, listed_rank: Rank) -> Rank:
-    """Rank of the taxon that a name denotes. A list may name a strain of a species; the taxon is then the species."""
+    """Rank of the taxon that a name denotes.
+
+    A list may name a strain of a species; the taxon is then the species.
+    """
     if " × " in accepted_name:
         return "hybrid"
     if _INFRASPECIFIC_MARK.search(accepted_name):
-        return "variety" if " var. " in accepted_name else "form" if " f. " in accepted_name else "subspecies"
+        return (
+            "variety"
+            if " var. " in accepted_name
+            else "form"
+            if " f. " in accepted_name
+            else "subspecies"
+        )
     if " " not in accepted_name:
         return "family" if listed_rank == "family" else "genus"
-    return "species" if listed_rank in ("genus", "strain", "subspecies", "variety", "form") else listed_rank
+    return (
+        "species"
+        if listed_rank in ("genus", "strain", "subspecies", "variety", "form")
+        else listed_rank
+    )
 
 
 def species_above(accepted_name: str) -> str | None:
@@ -41,6 +62,8 @@ def species_above(accepted_name: str) -> str | None:
 
 
 def formula_parents(accepted_name: str) -> tuple[str, ...]:
-    """Parents of a hybrid formula such as ``Myriophyllum spicatum × Myriophyllum sibiricum``; none for a name."""
+    """Parents of a hybrid formula such as ``Myriophyllum spicatum × Myriophyllum sibiricum``;
+    none for a name.
+    """
     parts = [part.strip() for part in accepted_name.split(" × ")]
     return tuple(parts) if len(parts) > 1 and all(" " in part for part in parts) else ()

@@ -1,7 +1,8 @@
 """An open taxonomy into the store, beside the built-in catalogue, atomically and in bounded memory.
 
-Rows are read one by one into a staging table on disk, where SQLite joins synonyms to their accepted names. Names,
-numbers and links are the publisher's; nothing of the catalogue is changed, and where the two differ, that is reported.
+Rows are read one by one into a staging table on disk, where SQLite joins synonyms to their accepted
+names. Names, numbers and links are the publisher's; nothing of the catalogue is changed, and where
+the two differ, that is reported.
 """
 
 import json
@@ -17,7 +18,13 @@ from pathlib import Path
 from data_loaders.build import Draft, drafting, file_sha256
 from data_loaders.darwin_core import parse_xml
 from data_loaders.plants.taxonomy_differences import differences
-from data_loaders.plants.taxonomy_report import Progress, SetApart, Stage, TaxonomyProgress, TaxonomyReport
+from data_loaders.plants.taxonomy_report import (
+    Progress,
+    SetApart,
+    Stage,
+    TaxonomyProgress,
+    TaxonomyReport,
+)
 from data_loaders.plants.taxonomy_rows import StagedName, staged
 from data_loaders.plants.taxonomy_table import TaxonTable, open_taxa
 from service.errors import BadFile, StoreError
@@ -80,11 +87,13 @@ def load_taxonomy(
     licence: str = "",
     progress: Progress | None = None,
 ) -> TaxonomyReport:
-    """Add the taxonomy in ``file`` to the store at ``target``. One of the same title takes the place of the one before.
+    """Add the taxonomy in ``file`` to the store at ``target``. One of the same title takes the
+    place of the one before.
 
     Args:
         file: Darwin Core taxon table (plain, gzip or zip; tab or comma), or a Darwin Core archive.
-        title, version, licence: shown with every name; where empty, from the archive's metadata, else the file's name.
+        title, version, licence: shown with every name; where empty, from the archive's metadata,
+            else the file's name.
 
     Raises:
         BadFile: the file cannot be used; the store is as it was.
@@ -99,9 +108,17 @@ def load_taxonomy(
             rows_read, set_apart = _stage(draft.connection, table, meter)
         meter.tell("joining", rows_read, _READING_SHARE)
         lost_links = _join(draft.connection, set_apart)
-        counts = dict(draft.connection.execute("SELECT status, count(*) FROM staged GROUP BY status").fetchall())
+        counts = dict(
+            draft.connection.execute(
+                "SELECT status, count(*) FROM staged GROUP BY status"
+            ).fetchall()
+        )
         if not counts:
-            raise BadFile(file.name, f"none of its {rows_read:,} rows is a name to store.", next_step=_reasons(set_apart))
+            raise BadFile(
+                file.name,
+                f"none of its {rows_read:,} rows is a name to store.",
+                next_step=_reasons(set_apart),
+            )
         meter.tell("storing", rows_read, 0.85)
         replaced = _remove(draft.connection, about.source_id)
         taxonomy_no = _store(draft.connection, about.source_id)
@@ -121,7 +138,9 @@ def load_taxonomy(
             replaced=replaced,
         )
         _record(draft, about, report, file)
-        draft.expect_count("taxonomy_name", report.rows_kept, where="taxonomy_no = ?", arguments=(taxonomy_no,))
+        draft.expect_count(
+            "taxonomy_name", report.rows_kept, where="taxonomy_no = ?", arguments=(taxonomy_no,)
+        )
         draft.connection.executescript("DROP TABLE temp.staged; DROP TABLE temp.numbered;")
     meter.tell("comparing", rows_read, 1.0)
     return report
@@ -137,10 +156,13 @@ class _Meter:
             self._progress(TaxonomyProgress(self._file, stage, rows, done))
 
 
-# Reading ------------------------------------------------------------------------------------------------------------
+# Reading ------------------------------------------------------------------------------------------
+# ------------------
 
 
-def _stage(connection: sqlite3.Connection, table: TaxonTable, meter: _Meter) -> tuple[int, Counter[SetApart]]:
+def _stage(
+    connection: sqlite3.Connection, table: TaxonTable, meter: _Meter
+) -> tuple[int, Counter[SetApart]]:
     connection.executescript(_STAGING)
     set_apart: Counter[SetApart] = Counter()
     rows_read = 0
@@ -171,17 +193,28 @@ def _count(connection: sqlite3.Connection) -> int:
     return int(connection.execute("SELECT count(*) FROM staged").fetchone()[0])
 
 
-# Storing ------------------------------------------------------------------------------------------------------------
+# Storing ------------------------------------------------------------------------------------------
+# ------------------
 
 
 def _remove(connection: sqlite3.Connection, source_id: str) -> str | None:
     """Take out the taxonomy of the same title. Gives its version."""
-    row = connection.execute("SELECT kind, version FROM source WHERE source_id = ?", (source_id,)).fetchone()
+    row = connection.execute(
+        "SELECT kind, version FROM source WHERE source_id = ?", (source_id,)
+    ).fetchone()
     if row is None:
         return None
     if row[0] != "taxonomy":
-        raise StoreError(f"The store has another source called {source_id!r}.", next_step="Give the taxonomy another title.")
-    numbers = [n for (n,) in connection.execute("SELECT taxonomy_no FROM taxonomy WHERE source_id = ?", (source_id,))]
+        raise StoreError(
+            f"The store has another source called {source_id!r}.",
+            next_step="Give the taxonomy another title.",
+        )
+    numbers = [
+        n
+        for (n,) in connection.execute(
+            "SELECT taxonomy_no FROM taxonomy WHERE source_id = ?", (source_id,)
+        )
+    ]
     for number in numbers:
         connection.execute("DELETE FROM taxonomy_difference WHERE taxonomy_no = ?", (number,))
         connection.execute("DELETE FROM taxonomy_name WHERE taxonomy_no = ?", (number,))
@@ -192,16 +225,26 @@ def _remove(connection: sqlite3.Connection, source_id: str) -> str | None:
 
 def _store(connection: sqlite3.Connection, source_id: str) -> int:
     connection.executescript(_NUMBERED)
-    taxonomy_no = int(connection.execute("INSERT INTO taxonomy (source_id) VALUES (?) RETURNING taxonomy_no", (source_id,)).fetchone()[0])
-    base = int(connection.execute("SELECT coalesce(max(name_no), 0) FROM taxonomy_name").fetchone()[0])
+    taxonomy_no = int(
+        connection.execute(
+            "INSERT INTO taxonomy (source_id) VALUES (?) RETURNING taxonomy_no", (source_id,)
+        ).fetchone()[0]
+    )
+    base = int(
+        connection.execute("SELECT coalesce(max(name_no), 0) FROM taxonomy_name").fetchone()[0]
+    )
     connection.execute(_STORE, {"base": base, "taxonomy_no": taxonomy_no})
     connection.execute("DELETE FROM taxonomy_genus_key")
-    connection.executemany("INSERT OR IGNORE INTO taxonomy_genus_key VALUES (?, ?)", _genus_keys(connection))
+    connection.executemany(
+        "INSERT OR IGNORE INTO taxonomy_genus_key VALUES (?, ?)", _genus_keys(connection)
+    )
     return taxonomy_no
 
 
 def _genus_keys(connection: sqlite3.Connection) -> Iterator[tuple[str, str]]:
-    genera = connection.execute("SELECT DISTINCT substr(normal_form, 1, instr(normal_form || ' ', ' ') - 1) FROM taxonomy_name")
+    genera = connection.execute(
+        "SELECT DISTINCT substr(normal_form, 1, instr(normal_form || ' ', ' ') - 1) FROM taxonomy_name"
+    )
     for (genus,) in genera.fetchall():
         for key in sorted(genus_keys(genus)):
             yield key, genus
@@ -221,12 +264,15 @@ def _record(draft: Draft, about: "_About", report: TaxonomyReport, file: Path) -
             "sha256": file_sha256(file),
             "rows_read": report.rows_read,
             "rows_kept": report.rows_kept,
-            "report": json.dumps({key: count for key, count in counts.items() if count}, ensure_ascii=False),
+            "report": json.dumps(
+                {key: count for key, count in counts.items() if count}, ensure_ascii=False
+            ),
         }
     )
 
 
-# What the taxonomy is -----------------------------------------------------------------------------------------------
+# What the taxonomy is
+# -----------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,12 +285,25 @@ class _About:
 
 def _about(table: TaxonTable, title: str, version: str, licence: str, file: Path) -> _About:
     stated = _metadata(table)
-    title = title or stated.get("title", "") or re.split(r"\.(?:csv|tsv|txt|tab|zip|gz)\b", file.name)[0]
+    title = (
+        title
+        or stated.get("title", "")
+        or re.split(r"\.(?:csv|tsv|txt|tab|zip|gz)\b", file.name)[0]
+    )
     plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
     slug = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")
     if not slug:
-        raise BadFile(file.name, f"the title {title!r} has no letters to name the source by.", next_step="Give another title.")
-    return _About(slug, title, version or stated.get("pubDate", ""), licence or stated.get("intellectualRights", ""))
+        raise BadFile(
+            file.name,
+            f"the title {title!r} has no letters to name the source by.",
+            next_step="Give another title.",
+        )
+    return _About(
+        slug,
+        title,
+        version or stated.get("pubDate", ""),
+        licence or stated.get("intellectualRights", ""),
+    )
 
 
 def _metadata(table: TaxonTable) -> dict[str, str]:
@@ -260,4 +319,8 @@ def _metadata(table: TaxonTable) -> dict[str, str]:
 
 
 def _reasons(set_apart: Counter[SetApart]) -> str:
-    return f"Set apart: {', '.join(f'{reason} {count:,}' for reason, count in sorted(set_apart.items()))}." if set_apart else ""
+    return (
+        f"Set apart: {', '.join(f'{reason} {count:,}' for reason, count in sorted(set_apart.items()))}."
+        if set_apart
+        else ""
+    )

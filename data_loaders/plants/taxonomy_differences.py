@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from data_loaders.plants.taxonomy_report import Difference, DifferenceKind
 from service.names import normal_form
-from service.vocabulary import PlantId
+from service.values.vocabulary import PlantId
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +23,8 @@ class _Held:
 def differences(connection: sqlite3.Connection, taxonomy_no: int) -> tuple[Difference, ...]:
     """Compare every scientific name of the catalogue, store what differs, and give it, by name.
 
-    Names that the catalogue itself calls misapplied are left out: it does not hold them for names of the plant.
+    Names that the catalogue itself calls misapplied are left out: it does not hold them for names
+    of the plant.
     """
     held = list(_held(connection))
     plants: dict[str, set[PlantId]] = defaultdict(set)
@@ -33,14 +34,19 @@ def differences(connection: sqlite3.Connection, taxonomy_no: int) -> tuple[Diffe
     found: list[Difference] = []
     for each in held:
         there = _accepted_there(connection, taxonomy_no, each.form)
-        home_there = _accepted_there(connection, taxonomy_no, normal_form(accepted_here[each.plant_id]))
+        home_there = _accepted_there(
+            connection, taxonomy_no, normal_form(accepted_here[each.plant_id])
+        )
         found.extend(
             Difference(kind, each.name, each.plant_id, accepted_here[each.plant_id], name)
             for kind, name in _difference(each, there, home_there, plants)
         )
     connection.executemany(
         "INSERT OR IGNORE INTO taxonomy_difference VALUES (?, ?, ?, ?, ?, ?)",
-        [(taxonomy_no, normal_form(d.name), d.plant_id, d.accepted_there, d.name, d.kind) for d in found],
+        [
+            (taxonomy_no, normal_form(d.name), d.plant_id, d.accepted_there, d.name, d.kind)
+            for d in found
+        ],
     )
     return tuple(found)
 
@@ -67,17 +73,32 @@ def _accepted_there(connection: sqlite3.Connection, taxonomy_no: int, form: str)
 
 
 def _difference(
-    held: _Held, there: Mapping[str, str], home_there: Mapping[str, str], plants: Mapping[str, set[PlantId]]
+    held: _Held,
+    there: Mapping[str, str],
+    home_there: Mapping[str, str],
+    plants: Mapping[str, set[PlantId]],
 ) -> Iterator[tuple[DifferenceKind, str]]:
-    """Compare one name. It is at home there when its plant's accepted name leads to the same taxon."""
+    """Compare one name.
+
+    It is at home there when its plant's accepted name leads to the same taxon.
+    """
     if held.kind == "accepted":
         if held.form in there:
             return
         for form, name in there.items():
             others = plants.get(form, set()) - {held.plant_id}
-            yield ("other-plant" if others and held.plant_id not in plants[form] else "other-accepted-name"), name
+            yield (
+                (
+                    "other-plant"
+                    if others and held.plant_id not in plants[form]
+                    else "other-accepted-name"
+                ),
+                name,
+            )
         return
-    if there.keys() & home_there.keys() or any(held.plant_id in plants.get(form, ()) for form in there if form != held.form):
+    if there.keys() & home_there.keys() or any(
+        held.plant_id in plants.get(form, ()) for form in there if form != held.form
+    ):
         return
     for form, name in there.items():
         yield ("accepted-there" if form == held.form else "other-plant"), name

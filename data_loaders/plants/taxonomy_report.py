@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Literal, get_args
 
-from service.vocabulary import PlantId
+from service.values.vocabulary import PlantId
 
 SetApart = Literal[
     "no-name",
@@ -38,7 +38,10 @@ Stage = Literal["reading", "joining", "storing", "comparing"]
 
 @dataclass(frozen=True, slots=True)
 class TaxonomyProgress:
-    """How far a load has come. ``done`` is the share of the whole work, or None while it cannot be known."""
+    """How far a load has come.
+
+    ``done`` is the share of the whole work, or None while it cannot be known.
+    """
 
     file: str
     stage: Stage
@@ -67,7 +70,8 @@ class TaxonomyReport:
     Attributes:
         accepted, synonyms, unplaced: names stored, by what the taxonomy makes of them.
         set_apart: rows not stored, by reason; with the stored names they add up to ``rows_read``.
-        lost_links: synonyms stored as unplaced, since their accepted name is not in the table or leads in a circle.
+        lost_links: synonyms stored as unplaced, since their accepted name is not in the table or
+            leads in a circle.
         differences: names that the built-in catalogue places otherwise.
         replaced: version of the same taxonomy that was there before; None when none was.
     """

@@ -6,11 +6,14 @@ from typing import Final, NamedTuple
 from data_loaders.plants.taxonomy_report import SetApart
 from data_loaders.plants.taxonomy_table import TaxonCells
 from service.names import TaxonStatus, normal_form
-from service.vocabulary import Rank
+from service.values.vocabulary import Rank
 
 
 class StagedName(NamedTuple):
-    """A name as it goes into the staging table. ``accepted_id`` is empty for accepted and unplaced names."""
+    """A name as it goes into the staging table.
+
+    ``accepted_id`` is empty for accepted and unplaced names.
+    """
 
     taxon_id: str
     normal_form: str
@@ -56,16 +59,35 @@ _RANKS: Final[dict[str, Rank]] = {
 }
 """Spellings of the ranks in the large backbones -> the store's ranks."""
 
-_KINGDOMS: Final = frozenset({"plantae", "viridiplantae", "archaeplastida", "chromista", "protista", "incertae sedis", ""})
-"""Those under the ICN that hold water plants and algae; the cyanobacteria of ``bacteria`` are left to the lists."""
+_KINGDOMS: Final = frozenset(
+    {"plantae", "viridiplantae", "archaeplastida", "chromista", "protista", "incertae sedis", ""}
+)
+"""Those under the ICN that hold water plants and algae; the cyanobacteria of ``bacteria`` are
+left to the lists.
+"""
 
-_ACCEPTED: Final = frozenset({"accepted", "valid", "provisionally accepted", "provisionally_accepted", "doubtful", "artificial hybrid"})
+_ACCEPTED: Final = frozenset(
+    {
+        "accepted",
+        "valid",
+        "provisionally accepted",
+        "provisionally_accepted",
+        "doubtful",
+        "artificial hybrid",
+    }
+)
 _MISAPPLIED: Final = frozenset({"misapplied", "misapplied name"})
-_NO_NAME: Final = re.compile(r"[\d?]|\b(?:sp|spp|indet|incertae|unknown|unassigned|undetermined)\b", re.IGNORECASE)
+_NO_NAME: Final = re.compile(
+    r"[\d?]|\b(?:sp|spp|indet|incertae|unknown|unassigned|undetermined)\b", re.IGNORECASE
+)
 
 
 def staged(cells: TaxonCells, *, parent_is_accepted: bool) -> StagedName | SetApart:
-    """Read one row. Status and rank are those of the table; where it has none they follow from the name and the links."""
+    """Read one row.
+
+    Status and rank are those of the table; where it has none they follow from the name and the
+    links.
+    """
     taxon_id = cells.get("taxonID", "")
     if not taxon_id:
         return "no-taxon-id"
@@ -74,7 +96,9 @@ def staged(cells: TaxonCells, *, parent_is_accepted: bool) -> StagedName | SetAp
     form = normal_form(name)
     if not form or _NO_NAME.search(form) or not form[0].isalpha():
         return "no-name"
-    if cells.get("kingdom", "").lower() not in _KINGDOMS or cells.get("nomenclaturalCode", "").upper() in ("ICZN", "ICNP", "ICTV"):
+    if cells.get("kingdom", "").lower() not in _KINGDOMS or cells.get(
+        "nomenclaturalCode", ""
+    ).upper() in ("ICZN", "ICNP", "ICTV"):
         return "not-a-plant"
     rank = _rank(cells.get("taxonRank", ""), name, form)
     if rank is None:
@@ -82,7 +106,9 @@ def staged(cells: TaxonCells, *, parent_is_accepted: bool) -> StagedName | SetAp
     status_word = cells.get("taxonomicStatus", "").lower().replace("_", " ")
     if status_word in _MISAPPLIED:
         return "misapplied-name"
-    accepted_id = cells.get("parentNameUsageID" if parent_is_accepted else "acceptedNameUsageID", "")
+    accepted_id = cells.get(
+        "parentNameUsageID" if parent_is_accepted else "acceptedNameUsageID", ""
+    )
     status = _status(status_word, taxon_id, accepted_id, parent_is_accepted)
     return StagedName(
         taxon_id,

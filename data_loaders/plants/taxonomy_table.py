@@ -1,7 +1,8 @@
-"""Opening a taxon table: plain or gzip text, a zip of one table, or a Darwin Core archive with its ``meta.xml``.
+"""Opening a taxon table: plain or gzip text, a zip of one table, or a Darwin Core archive with its
+``meta.xml``.
 
-Column names are read whatever their case and prefix (``dwc:taxonID``, ``col:ID``, a term's URI). The large backbones
-name some columns otherwise than Darwin Core does; ``_ALIASES`` has them.
+Column names are read whatever their case and prefix (``dwc:taxonID``, ``col:ID``, a term's URI).
+The large backbones name some columns otherwise than Darwin Core does; ``_ALIASES`` has them.
 """
 
 import io
@@ -41,7 +42,14 @@ _ALIASES: Mapping[str, Column] = {
 
 _BY_LOWER_NAME: Mapping[str, Column] = {column.lower(): column for column in _COLUMNS}
 _TABLE_ENDINGS = (".csv", ".tsv", ".txt", ".tab")
-_KNOWN_TABLES = ("taxon.tsv", "taxon.txt", "taxon.csv", "classification.csv", "classification.txt", "nameusage.tsv")
+_KNOWN_TABLES = (
+    "taxon.tsv",
+    "taxon.txt",
+    "taxon.csv",
+    "classification.csv",
+    "classification.txt",
+    "nameusage.tsv",
+)
 _SNIFFED_BYTES = 1 << 16
 
 TaxonCells = Mapping[Column, str]
@@ -55,7 +63,8 @@ class TaxonTable:
         total_bytes: unpacked size where it is known beforehand.
         read_bytes: how far the reading has come.
         metadata: the document that describes the data set, empty without one.
-        parent_is_accepted: a synonym's parent column holds its accepted name (Catalogue of Life Data Package).
+        parent_is_accepted: a synonym's parent column holds its accepted name (Catalogue of Life
+            Data Package).
     """
 
     file: str
@@ -108,7 +117,11 @@ def open_taxa(path: Path) -> Iterator[TaxonTable]:
             yield _described(archive, path.name, descriptor)
         else:
             name = _only_table(archive)
-            yield _sniffed(stack.enter_context(archive.open(name)), f"{path.name}/{name}", archive.size_bytes(name))
+            yield _sniffed(
+                stack.enter_context(archive.open(name)),
+                f"{path.name}/{name}",
+                archive.size_bytes(name),
+            )
 
 
 def _only_table(archive: Archive) -> str:
@@ -118,7 +131,9 @@ def _only_table(archive: Archive) -> str:
     chosen = known if len(known) == 1 else data
     if len(chosen) != 1:
         raise BadFile(
-            archive.path.name, f"it has no meta.xml, and {len(chosen)} tables.", next_step="Unpack it and load the table of taxa."
+            archive.path.name,
+            f"it has no meta.xml, and {len(chosen)} tables.",
+            next_step="Unpack it and load the table of taxa.",
         )
     return chosen[0]
 
@@ -142,9 +157,15 @@ def _sniffed(stream: BinaryIO, file: str, size: int | None) -> TaxonTable:
 
 def _described(archive: Archive, file: str, descriptor: str) -> TaxonTable:
     described = read_descriptor(archive, descriptor)
-    tables = [table for table in (described.core, *described.extensions) if table.row_type in ("Taxon", "NameUsage")]
+    tables = [
+        table
+        for table in (described.core, *described.extensions)
+        if table.row_type in ("Taxon", "NameUsage")
+    ]
     if not tables:
-        raise BadFile(file, f"its core holds {described.core.row_type} rows, and no table of it holds taxa.")
+        raise BadFile(
+            file, f"its core holds {described.core.row_type} rows, and no table of it holds taxa."
+        )
     table = tables[0]
     columns = _columns(table.columns)
     if "taxonID" not in columns and table.id_index is not None:
@@ -161,22 +182,42 @@ def _described(archive: Archive, file: str, descriptor: str) -> TaxonTable:
     )
 
 
-def _described_rows(archive: Archive, table: Table, columns: dict[Column, int], file: str, meters: list[_Meter]) -> Iterator[TaxonCells]:
-    defaults = {column: value for term, value in table.defaults.items() if (column := _column(term))}
+def _described_rows(
+    archive: Archive, table: Table, columns: dict[Column, int], file: str, meters: list[_Meter]
+) -> Iterator[TaxonCells]:
+    defaults = {
+        column: value for term, value in table.defaults.items() if (column := _column(term))
+    }
     for location in table.locations:
         with archive.open(location) as stream:
             meters.append(_Meter(stream))
-            yield from _cells(meters[-1], table.dialect, columns, defaults, f"{file}/{location}", None)
+            yield from _cells(
+                meters[-1], table.dialect, columns, defaults, f"{file}/{location}", None
+            )
 
 
 def _cells(
-    meter: _Meter, dialect: Dialect, columns: Mapping[Column, int], defaults: Mapping[Column, str], file: str, width: int | None
+    meter: _Meter,
+    dialect: Dialect,
+    columns: Mapping[Column, int],
+    defaults: Mapping[Column, str],
+    file: str,
+    width: int | None,
 ) -> Iterator[TaxonCells]:
     last = max(columns.values())
     for cells in rows(cast(BinaryIO, meter), dialect, file=file, width=width):
         if last >= len(cells):
-            raise BadFile(file, f"its rows have {len(cells)} columns where column {last + 1} is named.")
-        yield {**defaults, **{column: value for column, place in columns.items() if (value := cell_value(cells[place]))}}
+            raise BadFile(
+                file, f"its rows have {len(cells)} columns where column {last + 1} is named."
+            )
+        yield {
+            **defaults,
+            **{
+                column: value
+                for column, place in columns.items()
+                if (value := cell_value(cells[place]))
+            },
+        }
 
 
 def _columns(named: Mapping[str, int]) -> dict[Column, int]:

@@ -2,7 +2,8 @@
 
     python -m data_loaders.regulations.from_tables LISTS.csv CATEGORIES.csv ENTRIES.csv OUT_FOLDER
 
-May be run again on newer tables: it rewrites the files of the lists that the tables hold and leaves others alone. Nothing is dropped: a
+May be run again on newer tables: it rewrites the files of the lists that the tables hold and leaves
+    others alone. Nothing is dropped: a
 column that it does not know is an error, an empty cell stays empty.
 """
 
@@ -23,7 +24,15 @@ _LIST_COLUMNS = {
     "list_id", "jurisdiction", "title", "authority", "citation", "instrument_kind", "url", "effective_from", "amended", "superseded_on",
     "how_known", "read_url", "read_copy_date", "completeness", "note",
 }  # fmt: skip
-_CATEGORY_COLUMNS = {"list_id", "category", "restricted_acts", "duty", "permit", "wording_summary", "how_known"}
+_CATEGORY_COLUMNS = {
+    "list_id",
+    "category",
+    "restricted_acts",
+    "duty",
+    "permit",
+    "wording_summary",
+    "how_known",
+}
 _ENTRY_COLUMNS = {
     "list_id", "category", "name_as_listed", "common_as_listed", "accepted_name", "rank", "scope", "exceptions", "area", "condition",
     "how_known", "read_url",
@@ -34,14 +43,18 @@ def convert(lists: Path, categories: Path, entries: Path, folder: Path) -> dict[
     """Write the list files and return the number of entries by list.
 
     Raises:
-        BadFile: a table has an unknown column, or a row points to a list or class that is not there.
+        BadFile: a table has an unknown column, or a row points to a list or class that is not
+            there.
     """
     classes_of = _grouped(categories, _CATEGORY_COLUMNS)
     entries_of = _grouped(entries, _ENTRY_COLUMNS)
     rows = _rows(lists, _LIST_COLUMNS)
     strangers = (classes_of.keys() | entries_of.keys()) - {row["list_id"] for row in rows}
     if strangers:
-        raise BadFile(lists.name, f"classes or entries stand under lists that it does not have: {', '.join(sorted(strangers))}")
+        raise BadFile(
+            lists.name,
+            f"classes or entries stand under lists that it does not have: {', '.join(sorted(strangers))}",
+        )
     folder.mkdir(parents=True, exist_ok=True)
     for row in rows:
         model = _list_file(row, classes_of[row["list_id"]], entries_of[row["list_id"]])
@@ -56,7 +69,10 @@ def to_toml(model: ListFile) -> str:
         _drop_empty_structure(each)
         for term in each.get("terms", ()):
             _drop_empty_structure(term)
-    return tomli_w.dumps({key: ("" if value is None else value) for key, value in content.items()}, multiline_strings=False)
+    return tomli_w.dumps(
+        {key: ("" if value is None else value) for key, value in content.items()},
+        multiline_strings=False,
+    )
 
 
 _STRUCTURE = ("permit_for", "every_aquatic_plant", "terms", "taxa", "cultivars", "counties", "on")
@@ -99,10 +115,17 @@ def _class(row: _Row) -> ClassModel:
 def _entry(row: _Row) -> EntryModel:
     return EntryModel.model_validate(
         {
-            **{key: value for key, value in row.items() if key not in ("list_id", "category", "scope")},
+            **{
+                key: value
+                for key, value in row.items()
+                if key not in ("list_id", "category", "scope")
+            },
             "class": row["category"],
             "scope": _values(row["scope"]),
-            "terms": [each.model_dump() for each in terms_of(row["exceptions"], row["area"], row["condition"])],
+            "terms": [
+                each.model_dump()
+                for each in terms_of(row["exceptions"], row["area"], row["condition"])
+            ],
         }
     )
 

@@ -34,7 +34,9 @@ _TITLES: dict[Field, str] = {
     "how-known": "how known|checked|verified",
     "notes": "notes|note|remarks|remark|comment|comments|reason|why|memo",
 }
-_FIELD_OF: dict[str, Field] = {title: field for field, titles in _TITLES.items() for title in titles.split("|")}
+_FIELD_OF: dict[str, Field] = {
+    title: field for field, titles in _TITLES.items() for title in titles.split("|")
+}
 _TELLING: tuple[tuple[str, Field], ...] = (
     (r"\b(scientific|botanical|latin)\b", "scientific"),
     (r"\b(common|vernacular)\b", "common"),
@@ -68,21 +70,32 @@ class Header:
     @property
     def understood(self) -> dict[Field, str]:
         """Field to the title of its column."""
-        return {field: self.titles[column] or f"column {column + 1}" for field, column in self.columns.items()}
+        return {
+            field: self.titles[column] or f"column {column + 1}"
+            for field, column in self.columns.items()
+        }
 
     @property
     def passed_over(self) -> tuple[str, ...]:
         """Titles of the columns that mean nothing here."""
-        return tuple(title for column, title in enumerate(self.titles) if title and column not in self.columns.values())
+        return tuple(
+            title
+            for column, title in enumerate(self.titles)
+            if title and column not in self.columns.values()
+        )
 
 
-def find_header(grid: Grid, file: str, mapping: Mapping[str, str] | None, is_plant: Callable[[str], bool]) -> Header:
+def find_header(
+    grid: Grid, file: str, mapping: Mapping[str, str] | None, is_plant: Callable[[str], bool]
+) -> Header:
     """The header that makes most columns plain.
 
     Args:
-        mapping: field to column title, where the titles do not say it by themselves. A title may be given in any case, or as the
-            number of the column from 1; with numbers alone a table needs no header.
-        is_plant: whether a text is the name of a plant, so that no row of the list is taken for a header.
+        mapping: field to column title, where the titles do not say it by themselves. A title may be
+            given in any case, or as the number of the column from 1; with numbers alone a table
+            needs no header.
+        is_plant: whether a text is the name of a plant, so that no row of the list is taken for a
+            header.
 
     Raises:
         UnknownValue: the mapping names a field that there is not.
@@ -96,12 +109,15 @@ def find_header(grid: Grid, file: str, mapping: Mapping[str, str] | None, is_pla
         if not _holds_plant(grid.rows[header.first : header.last + 1], header, is_plant)
     ]
     if headers:
-        return max(headers, key=lambda each: (len(each.columns), each.first - each.last, -each.first))
+        return max(
+            headers, key=lambda each: (len(each.columns), each.first - each.last, -each.first)
+        )
     if wanted and all(_plain(title).isdigit() for title in wanted.values()):
         return _no_header(grid, wanted)
     raise BadFile(
         file,
-        "no row looks like a header with a column of plant names" + (f" and {', '.join(wanted.values())}." if wanted else "."),
+        "no row looks like a header with a column of plant names"
+        + (f" and {', '.join(wanted.values())}." if wanted else "."),
         place="first rows",
         next_step="Name the column 'scientific name' or 'common name', or say which column it is, for example scientific=1.",
     )
@@ -120,13 +136,23 @@ def _headers_at(grid: Grid, first: int, wanted: Mapping[Field, str]) -> Iterable
 
 def _holds_plant(rows: Sequence[GridRow], header: Header, is_plant: Callable[[str], bool]) -> bool:
     names = [column for field, column in header.columns.items() if field in NAME_FIELDS]
-    return any(is_plant(row.cells[column]) for row in rows for column in names if column < len(row.cells) and row.cells[column])
+    return any(
+        is_plant(row.cells[column])
+        for row in rows
+        for column in names
+        if column < len(row.cells) and row.cells[column]
+    )
 
 
 def _no_header(grid: Grid, wanted: Mapping[Field, str]) -> Header:
     width = max(len(row.cells) for row in grid.rows)
     titles = tuple(f"column {column + 1}" for column in range(width))
-    return Header(-1, -1, titles, {field: min(int(_plain(title)), width) - 1 for field, title in wanted.items()})
+    return Header(
+        -1,
+        -1,
+        titles,
+        {field: min(int(_plain(title)), width) - 1 for field, title in wanted.items()},
+    )
 
 
 def _checked(mapping: Mapping[str, str]) -> dict[Field, str]:
@@ -140,9 +166,16 @@ def _checked(mapping: Mapping[str, str]) -> dict[Field, str]:
 
 
 def _header(rows: Sequence[GridRow], first: int, wanted: Mapping[Field, str]) -> Header | None:
-    """The header that these rows make, or None where they have no column of names or lack a mapped one."""
+    """The header that these rows make, or None where they have no column of names or lack a
+    mapped one.
+    """
     width = max(len(row.cells) for row in rows)
-    titles = tuple(_joined(column) for column in zip(*(_spread(padded(row.cells, width), row is rows[-1]) for row in rows), strict=True))
+    titles = tuple(
+        _joined(column)
+        for column in zip(
+            *(_spread(padded(row.cells, width), row is rows[-1]) for row in rows), strict=True
+        )
+    )
     columns: dict[Field, int] = {}
     for field, title in wanted.items():
         column = _column(titles, title)
@@ -151,7 +184,11 @@ def _header(rows: Sequence[GridRow], first: int, wanted: Mapping[Field, str]) ->
         columns[field] = column
     for column, title in enumerate(titles):
         field_found = _field(title)
-        if field_found is not None and field_found not in columns and column not in columns.values():
+        if (
+            field_found is not None
+            and field_found not in columns
+            and column not in columns.values()
+        ):
             columns[field_found] = column
     if not any(field in columns for field in NAME_FIELDS):
         return None
@@ -162,7 +199,9 @@ def _header(rows: Sequence[GridRow], first: int, wanted: Mapping[Field, str]) ->
 
 
 def _spread(cells: Sequence[str], lowest: bool) -> tuple[str, ...]:
-    """Cells of an upper header row, a title carried over the empty cells beside it that it spans."""
+    """Cells of an upper header row, a title carried over the empty cells beside it that it
+    spans.
+    """
     if lowest:
         return tuple(cells)
     spread: list[str] = []
@@ -187,7 +226,9 @@ def _column(titles: Sequence[str], wanted: str) -> int | None:
 
 
 def _field(title: str) -> Field | None:
-    """What a column means by its title: the whole of it, its lowest part, or a telling word in a short one."""
+    """What a column means by its title: the whole of it, its lowest part, or a telling word in a
+    short one.
+    """
     lowest = title.rsplit(" / ", 1)[-1]
     for form in (_plain(title.replace(" / ", " ")), _plain(lowest)):
         if form in _FIELD_OF:

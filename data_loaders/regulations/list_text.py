@@ -4,26 +4,44 @@ from collections.abc import Iterable
 from textwrap import fill
 
 from service.regulation.law import Entry, ListClass, ListVersion, Term
-from service.vocabulary import JURISDICTION_NAMES, HowKnown
+from service.values.vocabulary import JURISDICTION_NAMES, HowKnown
 
 _WIDTH = 100
-_KNOWN: dict[HowKnown, str] = {"read": "read in the text", "partly-read": "read in part", "memory": "FROM MEMORY, not seen in the text"}
-_PERMIT = {"yes": "a permit is a way", "no": "no permit is given", "unknown": "whether a permit is a way is not established"}
+_KNOWN: dict[HowKnown, str] = {
+    "read": "read in the text",
+    "partly-read": "read in part",
+    "memory": "FROM MEMORY, not seen in the text",
+}
+_PERMIT = {
+    "yes": "a permit is a way",
+    "no": "no permit is given",
+    "unknown": "whether a permit is a way is not established",
+}
 
 
 def show_list(version: ListVersion) -> str:
-    """Header, then class by class its acts and its entries, in the order of the list; what each term does, and how all is known."""
+    """Header, then class by class its acts and its entries, in the order of the list; what each
+    term does, and how all is known.
+    """
     numbered = tuple(enumerate(version.entries, 1))
     parts = [_header(version)]
     for each in version.classes:
         parts.append(_class(each))
-        parts += [_entry(entry, number) for number, entry in numbered if entry.class_name == each.name]
+        parts += [
+            _entry(entry, number) for number, entry in numbered if entry.class_name == each.name
+        ]
     return "\n\n".join(parts) + "\n"
 
 
 def _header(version: ListVersion) -> str:
-    held = "every entry of water and wet ground" if version.completeness == "complete" else "in part: entries may be missing"
-    copy = f", copy of {version.read_copy_date}" if version.read_copy_date else ", copy without a date"
+    held = (
+        "every entry of water and wet ground"
+        if version.completeness == "complete"
+        else "in part: entries may be missing"
+    )
+    copy = (
+        f", copy of {version.read_copy_date}" if version.read_copy_date else ", copy without a date"
+    )
     lines = [
         version.title.upper(),
         f"{version.citation} ({version.kind}, {JURISDICTION_NAMES[version.jurisdiction]})",
@@ -31,7 +49,9 @@ def _header(version: ListVersion) -> str:
         _in_force(version),
         f"Held: {held}. Known: {_KNOWN.get(version.how_known, version.how_known)}{copy if version.how_known != 'memory' else ''}.",
         version.url,
-        f"Read at {version.read_url}" if version.read_url and version.read_url != version.url else "",
+        f"Read at {version.read_url}"
+        if version.read_url and version.read_url != version.url
+        else "",
         f"List {version.list_id}, {len(version.entries)} entries.",
         f"Note: {version.note}" if version.note else "",
     ]
@@ -39,14 +59,22 @@ def _header(version: ListVersion) -> str:
 
 
 def _in_force(version: ListVersion) -> str:
-    begun = f"In force from {version.effective_from.isoformat()}" if version.effective_from else "First day in force not established"
+    begun = (
+        f"In force from {version.effective_from.isoformat()}"
+        if version.effective_from
+        else "First day in force not established"
+    )
     amended = f"; text as amended {version.amended.isoformat()}" if version.amended else ""
     ended = f"; superseded on {version.superseded_on.isoformat()}" if version.superseded_on else ""
     return f"{begun}{amended}{ended}."
 
 
 def _class(each: ListClass) -> str:
-    acts = f"Restricts: {', '.join(each.acts)}." if each.acts else "Which acts it restricts is not established."
+    acts = (
+        f"Restricts: {', '.join(each.acts)}."
+        if each.acts
+        else "Which acts it restricts is not established."
+    )
     reach = " Reaches every aquatic plant." if each.every_aquatic_plant else ""
     purposes = f" for {', '.join(each.permit_for)} alone" if each.permit_for else ""
     duty = "not established" if each.duty == "unknown" else each.duty
@@ -64,7 +92,12 @@ def _entry(entry: Entry, number: int) -> str:
     common = f", {entry.common_as_listed}" if entry.common_as_listed else ""
     same = "" if entry.accepted_name == entry.name_as_listed else f" = {entry.accepted_name}"
     rank = "" if entry.rank == "species" else f" ({entry.rank})"
-    return "\n".join([_wrapped(f"{number}. {names}{common}{same}{rank}", "   "), *(_wrapped(line, "      ") for line in _lines(entry))])
+    return "\n".join(
+        [
+            _wrapped(f"{number}. {names}{common}{same}{rank}", "   "),
+            *(_wrapped(line, "      ") for line in _lines(entry)),
+        ]
+    )
 
 
 def _lines(entry: Entry) -> Iterable[str]:
@@ -77,7 +110,9 @@ def _lines(entry: Entry) -> Iterable[str]:
         if words:
             yield f"{title}: {words}"
     yield from (_term(term) for term in entry.terms if term.kind != "note")
-    yield f"[{_KNOWN.get(entry.how_known, entry.how_known)}]" + (f" {entry.read_url}" if entry.read_url else "")
+    yield f"[{_KNOWN.get(entry.how_known, entry.how_known)}]" + (
+        f" {entry.read_url}" if entry.read_url else ""
+    )
 
 
 def _term(term: Term) -> str:
@@ -93,4 +128,11 @@ def _term(term: Term) -> str:
 
 
 def _wrapped(text: str, indent: str) -> str:
-    return fill(text, _WIDTH, initial_indent=indent, subsequent_indent=f"{indent}   ", break_long_words=False, break_on_hyphens=False)
+    return fill(
+        text,
+        _WIDTH,
+        initial_indent=indent,
+        subsequent_indent=f"{indent}   ",
+        break_long_words=False,
+        break_on_hyphens=False,
+    )

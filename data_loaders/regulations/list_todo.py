@@ -9,14 +9,17 @@ from typing import Literal
 from service.regulation.law import Entry, ListVersion
 from service.regulation.subject import Subject
 from service.store.library import Library
-from service.vocabulary import Jurisdiction, ListId, PlantId
+from service.values.vocabulary import Jurisdiction, ListId, PlantId
 
 TodoKind = Literal["entries-by-memory", "acts-not-established", "list-in-part", "old-reading"]
 
 STOCK_LINE_WEIGHT = 3.0
 """A line that somebody stocks, against a plant of the catalogue. Common practice, no source."""
 MISSING_ENTRY_WEIGHT = 0.1
-"""Chance that a list held in part names a plant of which no entry is held. Common practice, no source."""
+"""Chance that a list held in part names a plant of which no entry is held.
+
+Common practice, no source.
+"""
 YEARLY_CHANGE = 0.05
 """Chance that an entry changes in a year. Common practice, no source."""
 UNDATED_YEARS = 5.0
@@ -33,7 +36,8 @@ class TodoItem:
     Attributes:
         entries: names as listed that it is about; empty for the list as a whole.
         catalogue_plants, stock_lines: how many it decides.
-        weight: expected number of answers that the reading would settle, stock lines counted ``STOCK_LINE_WEIGHT`` times.
+        weight: expected number of answers that the reading would settle, stock lines counted
+            ``STOCK_LINE_WEIGHT`` times.
         say: what to do, for a person.
         url: where the text stands.
     """
@@ -58,9 +62,13 @@ def todo(library: Library, stock_labels: Sequence[str], on: date) -> tuple[TodoI
     """
     reached = _reached(library, stock_labels)
     catalogued = frozenset(
-        plant.plant_id for plant in library.plants.values() if plant.catalogued and plant.rank not in ("genus", "family")
+        plant.plant_id
+        for plant in library.plants.values()
+        if plant.catalogued and plant.rank not in ("genus", "family")
     )
-    in_force = [version for version in library.law.versions if version.is_law and version.in_force(on)]
+    in_force = [
+        version for version in library.law.versions if version.is_law and version.in_force(on)
+    ]
     entries: dict[Jurisdiction, list[Entry]] = defaultdict(list)
     for version in in_force:
         entries[version.jurisdiction] += version.entries
@@ -68,8 +76,17 @@ def todo(library: Library, stock_labels: Sequence[str], on: date) -> tuple[TodoI
     for jurisdiction in {version.jurisdiction for version in in_force}:
         plants, lines = _decides(entries[jurisdiction], reached)
         unlisted[jurisdiction] = (len(catalogued - plants), len(stock_labels) - len(lines))
-    items = [item for version in in_force for item in _of_version(version, reached, unlisted[version.jurisdiction], on)]
-    return tuple(sorted((item for item in items if item.weight > 0), key=lambda each: (-each.weight, each.list_id, each.kind)))
+    items = [
+        item
+        for version in in_force
+        for item in _of_version(version, reached, unlisted[version.jurisdiction], on)
+    ]
+    return tuple(
+        sorted(
+            (item for item in items if item.weight > 0),
+            key=lambda each: (-each.weight, each.list_id, each.kind),
+        )
+    )
 
 
 def _reached(library: Library, stock_labels: Sequence[str]) -> Reached:
@@ -90,7 +107,9 @@ def _asked_of(subject: Subject) -> Iterable[PlantId]:
     return (*subject.lineage, *subject.hybrid_parents, *subject.below)
 
 
-def _decides(entries: Iterable[Entry], reached: Reached) -> tuple[frozenset[PlantId], frozenset[int]]:
+def _decides(
+    entries: Iterable[Entry], reached: Reached
+) -> tuple[frozenset[PlantId], frozenset[int]]:
     plants: set[PlantId] = set()
     lines: set[int] = set()
     for entry in entries:
@@ -100,13 +119,17 @@ def _decides(entries: Iterable[Entry], reached: Reached) -> tuple[frozenset[Plan
     return frozenset(plants), frozenset(lines)
 
 
-def _of_version(version: ListVersion, reached: Reached, unlisted: tuple[int, int], on: date) -> Iterable[TodoItem]:
+def _of_version(
+    version: ListVersion, reached: Reached, unlisted: tuple[int, int], on: date
+) -> Iterable[TodoItem]:
     where = version.url or version.read_url
     unread = tuple(entry for entry in version.entries if entry.how_known != "read")
     if unread:
         plants, lines = _decides(unread, reached)
         say = f"Read these {len(unread)} entries in the text of {version.citation}, and mark each as read."
-        yield _item("entries-by-memory", version, _names(unread), len(plants), len(lines), 1.0, say, where)
+        yield _item(
+            "entries-by-memory", version, _names(unread), len(plants), len(lines), 1.0, say, where
+        )
     open_classes = {each.name for each in version.classes if not each.acts}
     without_acts = tuple(entry for entry in version.entries if entry.class_name in open_classes)
     if without_acts:
@@ -122,18 +145,47 @@ def _of_version(version: ListVersion, reached: Reached, unlisted: tuple[int, int
         plants, lines = _decides(read, reached)
         copy = f"of {version.read_copy_date}" if version.read_copy_date else "without a date"
         say = f"Hold the list against a current text; the copy read was one {copy}."
-        yield _item("old-reading", version, (), len(plants), len(lines), min(1.0, YEARLY_CHANGE * years), say, where)
+        yield _item(
+            "old-reading",
+            version,
+            (),
+            len(plants),
+            len(lines),
+            min(1.0, YEARLY_CHANGE * years),
+            say,
+            where,
+        )
 
 
 def _item(
-    kind: TodoKind, version: ListVersion, entries: tuple[str, ...], plants: int, lines: int, share: float, say: str, url: str
+    kind: TodoKind,
+    version: ListVersion,
+    entries: tuple[str, ...],
+    plants: int,
+    lines: int,
+    share: float,
+    say: str,
+    url: str,
 ) -> TodoItem:
     weight = round(share * (plants + STOCK_LINE_WEIGHT * lines), 3)
-    return TodoItem(kind, version.list_id, version.jurisdiction, version.title, entries, plants, lines, weight, say, url)
+    return TodoItem(
+        kind,
+        version.list_id,
+        version.jurisdiction,
+        version.title,
+        entries,
+        plants,
+        lines,
+        weight,
+        say,
+        url,
+    )
 
 
 def _names(entries: Iterable[Entry]) -> tuple[str, ...]:
-    return tuple(entry.name_as_listed or entry.common_as_listed or entry.accepted_name for entry in entries)
+    return tuple(
+        entry.name_as_listed or entry.common_as_listed or entry.accepted_name for entry in entries
+    )
 
 
 def _years_old(copy_date: str, on: date) -> float:

@@ -1,7 +1,7 @@
 """The file format of a list: one TOML file a version, readable beside the statute.
 
-The words of the law's exceptions, areas and conditions are kept as they are; ``terms`` beside them say what each does.
-An empty text is a thing that is not known, and stays one.
+The words of the law's exceptions, areas and conditions are kept as they are; ``terms`` beside them
+say what each does. An empty text is a thing that is not known, and stays one.
 """
 
 import tomllib
@@ -13,7 +13,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 
 from service.errors import BadFile
 from service.regulation.law import Duty, InstrumentKind, Permit, Scope, TermKind
-from service.vocabulary import JURISDICTION_NAMES, Act, Rank
+from service.values.vocabulary import JURISDICTION_NAMES, Act, Rank
 
 Read = Literal["read", "partly-read", "memory"]
 
@@ -57,9 +57,16 @@ class TermModel(_Strict):
 
     @model_validator(mode="after")
     def _complete(self) -> "TermModel":
-        needed = {"from-date": self.on, "sold-off-until": self.on, "only-counties": self.counties, "except-counties": self.counties}
+        needed = {
+            "from-date": self.on,
+            "sold-off-until": self.on,
+            "only-counties": self.counties,
+            "except-counties": self.counties,
+        }
         if self.kind in needed and not needed[self.kind]:
-            raise ValueError(f"a term of kind {self.kind} needs {'on' if 'date' in self.kind or 'until' in self.kind else 'counties'}")
+            raise ValueError(
+                f"a term of kind {self.kind} needs {'on' if 'date' in self.kind or 'until' in self.kind else 'counties'}"
+            )
         return self
 
 
@@ -122,7 +129,9 @@ class ListFile(_Strict):
             raise ValueError("two classes bear one name")
         for index, entry in enumerate(self.entries):
             if entry.class_name not in names:
-                raise ValueError(f"entries[{index}].class: {entry.class_name!r} is none of the classes {names}")
+                raise ValueError(
+                    f"entries[{index}].class: {entry.class_name!r} is none of the classes {names}"
+                )
         if self.superseded_on and self.effective_from and self.superseded_on <= self.effective_from:
             raise ValueError("superseded_on is not after effective_from")
         return self
@@ -145,7 +154,10 @@ def read_list_file(path: Path) -> ListFile:
     except ValidationError as error:
         first = error.errors(include_url=False)[0]
         raise BadFile(
-            path.name, first["msg"], place=_place(first["loc"], content), next_step=f"{error.error_count()} such in all."
+            path.name,
+            first["msg"],
+            place=_place(first["loc"], content),
+            next_step=f"{error.error_count()} such in all.",
         ) from error
 
 
@@ -166,5 +178,9 @@ def _label(table: str, index: int, content: str) -> str:
     raw: Any = tomllib.loads(content).get(table)
     if not isinstance(raw, list) or index >= len(raw) or not isinstance(raw[index], dict):
         return ""
-    name = raw[index].get("name_as_listed") or raw[index].get("accepted_name") or raw[index].get("name")
+    name = (
+        raw[index].get("name_as_listed")
+        or raw[index].get("accepted_name")
+        or raw[index].get("name")
+    )
     return f" ({name})" if name else ""

@@ -9,10 +9,16 @@ from pathlib import Path
 from data_loaders.build import Draft, file_sha256
 from data_loaders.plants.catalogue import add_taxon
 from data_loaders.plants.taxa import genus_of, rank_of, species_above, tidy
-from data_loaders.regulations.listfile import ClassModel, EntryModel, ListFile, TermModel, read_list_file
+from data_loaders.regulations.listfile import (
+    ClassModel,
+    EntryModel,
+    ListFile,
+    TermModel,
+    read_list_file,
+)
 from service.errors import BadFile, UnknownValue
 from service.geography.counties import CountyTable
-from service.vocabulary import Jurisdiction, PlantId, Rank
+from service.values.vocabulary import Jurisdiction, PlantId, Rank
 
 FOLDER = Path(str(files("data_loaders.reference").joinpath("regulations")))
 
@@ -25,14 +31,17 @@ def reference_lists() -> tuple[Path, ...]:
 class TaxonJoiner:
     """Joins the accepted names of lists to plants of the draft, adding a taxon where none is there.
 
-    An accepted name comes before a synonym; a synonym counts only where it is strict and names one plant.
+    An accepted name comes before a synonym; a synonym counts only where it is strict and names one
+    plant.
     """
 
     def __init__(self, draft: Draft) -> None:
         self._draft = draft
         plants = list(draft.db.table("plant").rows)
         self._accepted = {tidy(row["accepted_name"]): PlantId(row["plant_id"]) for row in plants}
-        self._families: dict[str, str] = {row["genus"]: row["family"] for row in plants if row["rank"] == "genus"}
+        self._families: dict[str, str] = {
+            row["genus"]: row["family"] for row in plants if row["rank"] == "genus"
+        }
         self._synonyms = _strict_synonyms(draft)
 
     def join(self, accepted_name: str, listed_rank: Rank) -> PlantId:
@@ -81,7 +90,15 @@ def add_lists(draft: Draft, paths: Iterable[Path], counties: CountyTable) -> lis
     return loaded
 
 
-def add_list(draft: Draft, model: ListFile, joiner: TaxonJoiner, counties: CountyTable, *, file: str, sha256: str) -> None:
+def add_list(
+    draft: Draft,
+    model: ListFile,
+    joiner: TaxonJoiner,
+    counties: CountyTable,
+    *,
+    file: str,
+    sha256: str,
+) -> None:
     """Put one list into the draft."""
     version = model.effective_from.isoformat() if model.effective_from else ""
     key = {"list_id": model.list_id, "version": version}
@@ -103,13 +120,22 @@ def add_list(draft: Draft, model: ListFile, joiner: TaxonJoiner, counties: Count
     draft.db.table("law_list").insert({**header, **key, "source_id": source_id})
     for position, each in enumerate(model.classes):
         terms = _terms(each.terms, model, joiner, counties, file, f"classes[{position}]")
-        draft.db.table("law_class").insert({**key, "position": position, **_class(each), "terms": terms})
+        draft.db.table("law_class").insert(
+            {**key, "position": position, **_class(each), "terms": terms}
+        )
     for position, entry in enumerate(model.entries):
         place = f"entries[{position}] ({entry.name_as_listed or entry.accepted_name})"
         terms = _terms(entry.terms, model, joiner, counties, file, place)
         plant_id = joiner.join(entry.accepted_name, entry.rank)
-        draft.db.table("law_entry").insert({**key, "position": position, **_entry(entry), "plant_id": plant_id, "terms": terms})
-    draft.expect_count("law_entry", len(model.entries), where="list_id = ? AND version = ?", arguments=(model.list_id, version))
+        draft.db.table("law_entry").insert(
+            {**key, "position": position, **_entry(entry), "plant_id": plant_id, "terms": terms}
+        )
+    draft.expect_count(
+        "law_entry",
+        len(model.entries),
+        where="list_id = ? AND version = ?",
+        arguments=(model.list_id, version),
+    )
 
 
 def _class(each: ClassModel) -> dict[str, object]:
@@ -125,7 +151,14 @@ def _entry(entry: EntryModel) -> dict[str, object]:
     return {**plain, "scope": json.dumps(entry.scope), "accepted_name": tidy(entry.accepted_name)}
 
 
-def _terms(terms: Sequence[TermModel], model: ListFile, joiner: TaxonJoiner, counties: CountyTable, file: str, place: str) -> str:
+def _terms(
+    terms: Sequence[TermModel],
+    model: ListFile,
+    joiner: TaxonJoiner,
+    counties: CountyTable,
+    file: str,
+    place: str,
+) -> str:
     def fips(name: str) -> str:
         try:
             return counties.find(Jurisdiction(model.jurisdiction), name).fips

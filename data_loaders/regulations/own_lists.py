@@ -1,6 +1,8 @@
-"""Lists of one's own into the store: an ordinance, an association's rule, a buyer's list, or new list files of law.
+"""Lists of one's own into the store: an ordinance, an association's rule, a buyer's list, or new
+list files of law.
 
-    report = load_own_list(store, Path("maple_county.csv"), jurisdiction="US-WI", county="Dane", title="Pond plants", kind="ordinance",
+    report = load_own_list(store, Path("maple_county.csv"), jurisdiction="US-WI", county="Dane",
+    title="Pond plants", kind="ordinance",
                            acts=("sell", "plant"), dry_run=True)
     for row in report.rows: ...                    # what was understood, before anything is stored
     load_own_list(..., settle={14: "Trapa natans", 15: ""})
@@ -24,13 +26,20 @@ from data_loaders.regulations.grid import read_grid
 from data_loaders.regulations.headers import Field, find_header
 from data_loaders.regulations.listfile import ListFile, read_list_file
 from data_loaders.regulations.load import TaxonJoiner, add_list
-from data_loaders.regulations.own_rows import OwnListRow, RowKind, RowReader, Setting, check_settled, entry_row
+from data_loaders.regulations.own_rows import (
+    OwnListRow,
+    RowKind,
+    RowReader,
+    Setting,
+    check_settled,
+    entry_row,
+)
 from service.errors import BadFile, BadRequest, UnknownValue
 from service.names import Resolver
 from service.store.database import Build
 from service.store.law import read_law
 from service.store.library import Library
-from service.vocabulary import ACTS, FEDERAL, JURISDICTION_NAMES, Act, Jurisdiction, ListId
+from service.values.vocabulary import ACTS, FEDERAL, JURISDICTION_NAMES, Act, Jurisdiction, ListId
 
 OwnKind = Literal["ordinance", "own-rule"]
 Outcome = Literal["added", "new-version", "replaced", "unchanged", "dry-run"]
@@ -108,7 +117,8 @@ def load_own_list(
     how_known: Literal["read", "partly-read", "memory"] | None = None,
     resolver: Resolver | None = None,
 ) -> OwnListReport:
-    """Read a list kept by hand and, unless ``dry_run``, store what is sure of it. Doubtful and unreadable rows are reported, not stored.
+    """Read a list kept by hand and, unless ``dry_run``, store what is sure of it. Doubtful and
+    unreadable rows are reported, not stored.
 
     Args:
         file: ``.csv`` (or other text), ``.xlsx``, or a ``.toml`` list file.
@@ -117,7 +127,8 @@ def load_own_list(
         mapping: field to column title; see ``headers.FIELDS``.
         settle: row number to accepted name, as a person decided; an empty name leaves the row out.
         county: where the whole list holds, by name or FIPS code; several parted by ``;``.
-        how_known: whether the rows were checked against the text; by default an own rule is its own text, an ordinance is unverified.
+        how_known: whether the rows were checked against the text; by default an own rule is its own
+            text, an ordinance is unverified.
         resolver: of the store, where one is at hand.
 
     Raises:
@@ -125,36 +136,56 @@ def load_own_list(
     """
     place = _checked(jurisdiction, kind, acts, title)
     names = resolver or Library(Build(target)).resolver
-    known: Literal["read", "partly-read", "memory"] = how_known or ("read" if kind == "own-rule" else "memory")
-    setting = Setting(place, tuple(act for act in ACTS if act in acts), class_name, county, known, settle or {})
-    plain = OwnListReport(file.name, "dry-run", ListId(list_id or _list_id(place, kind, title)), title, place, kind)
+    known: Literal["read", "partly-read", "memory"] = how_known or (
+        "read" if kind == "own-rule" else "memory"
+    )
+    setting = Setting(
+        place, tuple(act for act in ACTS if act in acts), class_name, county, known, settle or {}
+    )
+    plain = OwnListReport(
+        file.name, "dry-run", ListId(list_id or _list_id(place, kind, title)), title, place, kind
+    )
     if file.suffix.lower() == ".toml":
         report = _from_list_file(plain, read_list_file(file), setting, names)
     else:
         report = _from_table(plain, file, setting, names, mapping)
-        model = _model(report, authority=authority, citation=citation, url=url, effective_from=effective_from, how_known=known)
+        model = _model(
+            report,
+            authority=authority,
+            citation=citation,
+            url=url,
+            effective_from=effective_from,
+            how_known=known,
+        )
         report = replace(report, model=model)
     if dry_run or report.model is None:
         return report
     content = to_toml(report.model).encode()
-    return replace(report, outcome=_put(target, [(report.model, file.name, bytes_sha256(content))])[0])
+    return replace(
+        report, outcome=_put(target, [(report.model, file.name, bytes_sha256(content))])[0]
+    )
 
 
 def load_list_files(target: Path, files: Sequence[Path]) -> tuple[ListFileLoad, ...]:
     """Put list files of law, any version of any list, into the store: all of them or none.
 
-    A new ``effective_from`` of a list already held is a new version beside the old; the same version is replaced where the file differs,
-    and left alone where it does not.
+    A new ``effective_from`` of a list already held is a new version beside the old; the same
+    version is replaced where the file differs, and left alone where it does not.
 
     Raises:
-        BadFile: names file, entry and field; or two files hold one version; or a file would turn a held list into another.
+        BadFile: names file, entry and field; or two files hold one version; or a file would turn a
+            held list into another.
     """
     read = [(read_list_file(path), path.name, file_sha256(path)) for path in files]
     seen: dict[tuple[str, date | None], str] = {}
     for model, name, _ in read:
         key = (model.list_id, model.effective_from)
         if key in seen:
-            raise BadFile(name, f"it holds the same version of {model.list_id} as {seen[key]}.", place="effective_from")
+            raise BadFile(
+                name,
+                f"it holds the same version of {model.list_id} as {seen[key]}.",
+                place="effective_from",
+            )
         seen[key] = name
     outcomes = _put(target, read)
     return tuple(
@@ -169,12 +200,17 @@ def _checked(jurisdiction: str, kind: str, acts: Sequence[Act], title: str) -> J
     if kind not in ("ordinance", "own-rule"):
         raise UnknownValue("Kind", kind, ["ordinance", "own-rule"])
     if kind == "ordinance" and jurisdiction == FEDERAL:
-        raise BadRequest("An ordinance belongs to a county or a town, so to a state.", next_step="Give the state, and the county.")
+        raise BadRequest(
+            "An ordinance belongs to a county or a town, so to a state.",
+            next_step="Give the state, and the county.",
+        )
     for act in acts:
         if act not in ACTS:
             raise UnknownValue("Act", act, ACTS)
     if not title.strip():
-        raise BadRequest("The list has no title.", next_step="Give it the title by which answers shall name it.")
+        raise BadRequest(
+            "The list has no title.", next_step="Give it the title by which answers shall name it."
+        )
     return Jurisdiction(jurisdiction)
 
 
@@ -183,7 +219,13 @@ def _list_id(jurisdiction: Jurisdiction, kind: OwnKind, title: str) -> str:
     return f"{jurisdiction.lower()}-{'local' if kind == 'ordinance' else 'own'}-{slug}"
 
 
-def _from_table(plain: OwnListReport, file: Path, setting: Setting, resolver: Resolver, mapping: Mapping[str, str] | None) -> OwnListReport:
+def _from_table(
+    plain: OwnListReport,
+    file: Path,
+    setting: Setting,
+    resolver: Resolver,
+    mapping: Mapping[str, str] | None,
+) -> OwnListReport:
     grid = read_grid(file)
 
     def is_plant(text: str) -> bool:
@@ -191,7 +233,9 @@ def _from_table(plain: OwnListReport, file: Path, setting: Setting, resolver: Re
         return resolution.confirmed or resolution.match in ("genus", "spelling")
 
     header = find_header(grid, file.name, mapping, is_plant)
-    rows = RowReader(header, setting, resolver, packaged_counties()).read(grid.rows[header.last + 1 :])
+    rows = RowReader(header, setting, resolver, packaged_counties()).read(
+        grid.rows[header.last + 1 :]
+    )
     return replace(
         plain,
         written_as=grid.written_as,
@@ -202,8 +246,12 @@ def _from_table(plain: OwnListReport, file: Path, setting: Setting, resolver: Re
     )
 
 
-def _from_list_file(plain: OwnListReport, held: ListFile, setting: Setting, resolver: Resolver) -> OwnListReport:
-    """A list file of one's own: what it says of itself stands; its names are put to the resolver like any other."""
+def _from_list_file(
+    plain: OwnListReport, held: ListFile, setting: Setting, resolver: Resolver
+) -> OwnListReport:
+    """A list file of one's own: what it says of itself stands; its names are put to the resolver
+    like any other.
+    """
     if (held.kind, held.jurisdiction) != (plain.kind, plain.jurisdiction):
         raise BadFile(
             plain.file,
@@ -211,14 +259,22 @@ def _from_list_file(plain: OwnListReport, held: ListFile, setting: Setting, reso
         )
     acts = {each.name: each.acts for each in held.classes}
     rows = _without_repeats(
-        entry_row(number, entry, acts[entry.class_name], resolver, setting.settle) for number, entry in enumerate(held.entries, 1)
+        entry_row(number, entry, acts[entry.class_name], resolver, setting.settle)
+        for number, entry in enumerate(held.entries, 1)
     )
     check_settled(setting.settle, rows)
     entries = tuple(row.entry for row in rows if row.entry is not None)
     open_rows = any(row.kind == "doubtful-name" for row in rows)
-    model = held.model_copy(update={"entries": entries, "completeness": "partial" if open_rows else held.completeness})
+    model = held.model_copy(
+        update={"entries": entries, "completeness": "partial" if open_rows else held.completeness}
+    )
     return replace(
-        plain, list_id=ListId(held.list_id), title=held.title, written_as="TOML list file", rows=rows, model=model if entries else None
+        plain,
+        list_id=ListId(held.list_id),
+        title=held.title,
+        written_as="TOML list file",
+        rows=rows,
+        model=model if entries else None,
     )
 
 
@@ -228,9 +284,18 @@ def _without_repeats(rows: Iterable[OwnListRow]) -> tuple[OwnListRow, ...]:
     kept: list[OwnListRow] = []
     for row in rows:
         if row.kind == "entry" and row.entry is not None:
-            key = (row.accepted_name, row.class_name, row.acts, row.entry.area, row.entry.exceptions, row.entry.condition)
+            key = (
+                row.accepted_name,
+                row.class_name,
+                row.acts,
+                row.entry.area,
+                row.entry.exceptions,
+                row.entry.condition,
+            )
             if key in first:
-                row = replace(row, kind="left-out", entry=None, say=f"Says the same as row {first[key]}.")
+                row = replace(
+                    row, kind="left-out", entry=None, say=f"Says the same as row {first[key]}."
+                )
             else:
                 first[key] = row.number
         kept.append(row)
@@ -252,22 +317,29 @@ def _model(
         return None
     names = _class_names(rows)
     classes = [
-        {"name": name, "acts": acts, "permit": "unknown", "duty": "unknown", "how_known": how_known} for (_, acts), name in names.items()
+        {"name": name, "acts": acts, "permit": "unknown", "duty": "unknown", "how_known": how_known}
+        for (_, acts), name in names.items()
     ]
-    entries = [row.entry.model_dump(by_alias=True) | {"class": names[row.class_name, row.acts]} for row in rows if row.entry]
+    entries = [
+        row.entry.model_dump(by_alias=True) | {"class": names[row.class_name, row.acts]}
+        for row in rows
+        if row.entry
+    ]
     return ListFile.model_validate(
         {
             "list_id": report.list_id,
             "jurisdiction": report.jurisdiction,
             "title": report.title,
-            "authority": authority or ("" if report.kind == "own-rule" else "the county or town that made it"),
+            "authority": authority
+            or ("" if report.kind == "own-rule" else "the county or town that made it"),
             "citation": citation or f"as given in {report.file}",
             "kind": report.kind,
             "url": url,
             "effective_from": effective_from,
             "how_known": how_known,
             "completeness": "partial" if report.to_settle else "complete",
-            "note": f"Loaded from {report.file}." + (f" Rows not stored: {len(report.to_settle)}." if report.to_settle else ""),
+            "note": f"Loaded from {report.file}."
+            + (f" Rows not stored: {len(report.to_settle)}." if report.to_settle else ""),
             "classes": classes,
             "entries": entries,
         }
@@ -275,10 +347,15 @@ def _model(
 
 
 def _class_names(rows: Iterable[OwnListRow]) -> dict[tuple[str, tuple[Act, ...]], str]:
-    """A name for each class and set of acts; the acts join the name where one class has several sets."""
+    """A name for each class and set of acts; the acts join the name where one class has several
+    sets.
+    """
     pairs = dict.fromkeys((row.class_name, row.acts) for row in rows)
     sets = Counter(name for name, _ in pairs)
-    return {(name, acts): name if sets[name] == 1 else f"{name} ({', '.join(acts) or 'acts not given'})" for name, acts in pairs}
+    return {
+        (name, acts): name if sets[name] == 1 else f"{name} ({', '.join(acts) or 'acts not given'})"
+        for name, acts in pairs
+    }
 
 
 def _put(target: Path, lists: Sequence[tuple[ListFile, str, str]]) -> list[Outcome]:
@@ -301,14 +378,20 @@ def _outcomes(target: Path, lists: Sequence[tuple[ListFile, str, str]]) -> list[
     try:
         held = read_law(build.connection).versions
         stored = dict(build.connection.execute("SELECT source_id, sha256 FROM source").fetchall())
-        versions = {(row["list_id"], row["version"]): row["source_id"] for row in build.connection.execute("SELECT * FROM law_list")}
+        versions = {
+            (row["list_id"], row["version"]): row["source_id"]
+            for row in build.connection.execute("SELECT * FROM law_list")
+        }
     finally:
         build.close()
     outcomes: list[Outcome] = []
     for model, name, sha256 in lists:
         same = [version for version in held if version.list_id == model.list_id]
         for version in same:
-            if (version.is_law, version.jurisdiction) != (model.kind != "own-rule", model.jurisdiction):
+            if (version.is_law, version.jurisdiction) != (
+                model.kind != "own-rule",
+                model.jurisdiction,
+            ):
                 raise BadFile(
                     name,
                     f"{model.list_id} is already a {version.kind} of {version.jurisdiction}.",
@@ -329,7 +412,9 @@ def _version(model: ListFile) -> str:
 
 def _remove(draft: Draft, model: ListFile) -> None:
     key = (model.list_id, _version(model))
-    source = draft.connection.execute("SELECT source_id FROM law_list WHERE list_id = ? AND version = ?", key).fetchone()[0]
+    source = draft.connection.execute(
+        "SELECT source_id FROM law_list WHERE list_id = ? AND version = ?", key
+    ).fetchone()[0]
     for table in ("law_entry", "law_class", "law_list"):
         draft.db.table(table).delete_where("list_id = ? AND version = ?", list(key))
     draft.db.table("source").delete_where("source_id = ?", [source])

@@ -1,4 +1,6 @@
-"""What each row of a list kept by hand says: an entry, a doubtful name, a cell that cannot be read, or no plant at all."""
+"""What each row of a list kept by hand says: an entry, a doubtful name, a cell that cannot be
+read, or no plant at all.
+"""
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
@@ -13,9 +15,18 @@ from data_loaders.regulations.phrases import terms_of
 from service.errors import BadRequest, UnknownValue
 from service.geography.counties import CountyTable
 from service.names import Resolution, Resolver
-from service.vocabulary import ACTS, FEDERAL, Act, HowKnown, Jurisdiction, Match, Rank
+from service.values.vocabulary import ACTS, FEDERAL, Act, HowKnown, Jurisdiction, Match, Rank
 
-RowKind = Literal["entry", "doubtful-name", "unreadable", "left-out", "section", "footnote", "repeated-header", "blank"]
+RowKind = Literal[
+    "entry",
+    "doubtful-name",
+    "unreadable",
+    "left-out",
+    "section",
+    "footnote",
+    "repeated-header",
+    "blank",
+]
 ROW_KINDS: tuple[RowKind, ...] = get_args(RowKind)
 
 _ACT_WORDS: dict[Act, str] = {
@@ -30,20 +41,41 @@ _ACT_WORDS: dict[Act, str] = {
     "plant": "plant|plants|planting|install|installing|installation",
     "release": "release|releasing|introduce|introducing|introduction|dump|dumping|dispose in water",
 }
-_ACT_OF: dict[str, Act] = {word: act for act, words in _ACT_WORDS.items() for word in words.split("|")}
+_ACT_OF: dict[str, Act] = {
+    word: act for act, words in _ACT_WORDS.items() for word in words.split("|")
+}
 _EVERY_ACT = frozenset({"all", "all acts", "any", "everything", "every act"})
-_EVERYWHERE = frozenset({"", "all", "all counties", "statewide", "countywide", "citywide", "entire state", "any", "everywhere"})
+_EVERYWHERE = frozenset(
+    {
+        "",
+        "all",
+        "all counties",
+        "statewide",
+        "countywide",
+        "citywide",
+        "entire state",
+        "any",
+        "everywhere",
+    }
+)
 
 _MARK = re.compile(
-    r"^\s*(?:[*†‡§¹²³#]+|\(?\d{1,2}[.)]\s|notes?\b|sources?\b|updated\b|last (?:updated|revised)\b|revised\b|see\b|legend\b|key\b)", re.I
+    r"^\s*(?:[*†‡§¹²³#]+|\(?\d{1,2}[.)]\s|notes?\b|sources?\b|updated\b|last (?:updated|revised)\b|revised\b|see\b|legend\b|key\b)",
+    re.I,
 )
 _TRAILING_MARK = re.compile(r"\s*(?:[*†‡§¹²³⁴⁵⁶⁷⁸⁹]+|\[\d{1,2}\]|\(\d{1,2}\))\s*$")
 _SECTION = re.compile(
-    r"^(?:class|category|tier|group|list|part|schedule|level|prohibited|restricted|regulated|noxious|invasive|watch|banned)\b", re.I
+    r"^(?:class|category|tier|group|list|part|schedule|level|prohibited|restricted|regulated|noxious|invasive|watch|banned)\b",
+    re.I,
 )
 _WHOLE_GENUS = re.compile(r"\bspp\b\.?|\bspecies\b", re.I)
 _SCIENTIFIC = re.compile(r"[A-Z][a-zë-]+(?: (?:× ?)?[a-zë.-]+){0,4}|× ?[A-Z][a-z-]+(?: [a-z-]+)?")
-_INFRASPECIFIC_RANKS: dict[str, Rank] = {"subsp.": "subspecies", "ssp.": "subspecies", "var.": "variety", "f.": "form"}
+_INFRASPECIFIC_RANKS: dict[str, Rank] = {
+    "subsp.": "subspecies",
+    "ssp.": "subspecies",
+    "var.": "variety",
+    "f.": "form",
+}
 _CHECKED: dict[str, HowKnown] = {
     "read": "read",
     "yes": "read",
@@ -65,7 +97,8 @@ class OwnListRow:
         accepted_name: what the row is taken to mean; empty while that is open.
         match: how the name was found.
         candidates: accepted names that a doubtful one may mean.
-        say: for a person: what is doubtful or cannot be read and what to do, or how it was understood.
+        say: for a person: what is doubtful or cannot be read and what to do, or how it was
+            understood.
     """
 
     number: int
@@ -106,7 +139,9 @@ class RowReader:
         UnknownValue: the county of the whole list is none of its state.
     """
 
-    def __init__(self, header: Header, setting: Setting, resolver: Resolver, counties: CountyTable) -> None:
+    def __init__(
+        self, header: Header, setting: Setting, resolver: Resolver, counties: CountyTable
+    ) -> None:
         self._header = header
         self._setting = setting
         self._resolver = resolver
@@ -134,20 +169,33 @@ class RowReader:
 
     def _repeats_header(self, row: GridRow) -> bool:
         titles = self._header.titles
-        shown = [(cell, titles[column]) for column, cell in enumerate(row.cells[: len(titles)]) if cell]
+        shown = [
+            (cell, titles[column]) for column, cell in enumerate(row.cells[: len(titles)]) if cell
+        ]
         return len(shown) > 1 and all(cell.casefold() in title.casefold() for cell, title in shown)
 
     def _aside(self, row: GridRow) -> OwnListRow | None:
-        """A section line or a footnote: a row with one text, where the list has more columns, that names no plant."""
+        """A section line or a footnote: a row with one text, where the list has more columns,
+        that names no plant.
+        """
         if row.number in self._setting.settle or len(row.distinct) != 1:
             return None
         text = row.distinct[0]
         sentence = len(text.split()) > 9 or (text.endswith(".") and len(text.split()) > 4)
         if _MARK.match(text) or sentence:
             return OwnListRow(row.number, "footnote", say=text)
-        if len(self._header.columns) > 1 and _SECTION.match(text) and not self._resolver.resolve(text).confirmed:
+        if (
+            len(self._header.columns) > 1
+            and _SECTION.match(text)
+            and not self._resolver.resolve(text).confirmed
+        ):
             self._section = text.rstrip(":")
-            return OwnListRow(row.number, "section", class_name=self._section, say=f"Class of the rows below: {self._section}.")
+            return OwnListRow(
+                row.number,
+                "section",
+                class_name=self._section,
+                say=f"Class of the rows below: {self._section}.",
+            )
         return None
 
     def _plant(self, row: GridRow) -> OwnListRow:
@@ -156,9 +204,17 @@ class RowReader:
         either = _TRAILING_MARK.sub("", self._text(row, "name"))
         listed = scientific or either or common
         class_name = self._text(row, "class") or self._section or self._setting.class_name
-        plain = OwnListRow(row.number, "unreadable", listed, common if common != listed else "", class_name=class_name)
+        plain = OwnListRow(
+            row.number,
+            "unreadable",
+            listed,
+            common if common != listed else "",
+            class_name=class_name,
+        )
         if not listed:
-            return replace(plain, say="No name stands in the columns of names. Give one, or delete the row.")
+            return replace(
+                plain, say="No name stands in the columns of names. Give one, or delete the row."
+            )
         try:
             acts = self._acts(row)
             counties = self._counties_of(row)
@@ -169,12 +225,24 @@ class RowReader:
 
     def _named(self, plain: OwnListRow, row: GridRow, begins: date | None) -> OwnListRow:
         """The row with its name found or settled, and its entry where that is sure."""
-        found, accepted, rank = _with_name(plain, self._resolver, self._setting.settle.get(row.number))
-        return replace(found, entry=self._entry(found, row, accepted, rank, begins)) if accepted else found
+        found, accepted, rank = _with_name(
+            plain, self._resolver, self._setting.settle.get(row.number)
+        )
+        return (
+            replace(found, entry=self._entry(found, row, accepted, rank, begins))
+            if accepted
+            else found
+        )
 
-    def _entry(self, found: OwnListRow, row: GridRow, accepted: str, rank: Rank, begins: date | None) -> EntryModel:
+    def _entry(
+        self, found: OwnListRow, row: GridRow, accepted: str, rank: Rank, begins: date | None
+    ) -> EntryModel:
         notes = [self._text(row, "notes"), self._text(row, "citation")]
-        exceptions, condition, area = self._text(row, "exceptions"), self._text(row, "condition"), self._text(row, "area")
+        exceptions, condition, area = (
+            self._text(row, "exceptions"),
+            self._text(row, "condition"),
+            self._text(row, "area"),
+        )
         area = "" if area.casefold() in _EVERYWHERE else area
         terms = [*terms_of(exceptions, area, condition)]
         if found.counties:
@@ -182,7 +250,9 @@ class RowReader:
             area = f"{area}; {words}" if area else words
             terms.append(TermModel(kind="only-counties", words=words, counties=found.counties))
         if begins is not None:
-            terms.append(TermModel(kind="from-date", words=f"in force from {begins.isoformat()}", on=begins))
+            terms.append(
+                TermModel(kind="from-date", words=f"in force from {begins.isoformat()}", on=begins)
+            )
         terms += [TermModel(kind="note", words=note) for note in notes if note]
         address = self._text(row, "address")
         return EntryModel.model_validate(
@@ -194,8 +264,12 @@ class RowReader:
                 "rank": rank,
                 "exceptions": exceptions,
                 "area": area,
-                "condition": "; ".join([*([condition] if condition else []), *(note for note in notes if note)]),
-                "how_known": _CHECKED.get(self._text(row, "how-known").casefold(), self._setting.how_known),
+                "condition": "; ".join(
+                    [*([condition] if condition else []), *(note for note in notes if note)]
+                ),
+                "how_known": _CHECKED.get(
+                    self._text(row, "how-known").casefold(), self._setting.how_known
+                ),
                 "read_url": address if address.startswith(("http://", "https://")) else "",
                 "terms": [term.model_dump() for term in terms],
             }
@@ -211,12 +285,20 @@ class RowReader:
 
     def _counties_of(self, row: GridRow) -> tuple[str, ...]:
         text = self._text(row, "county")
-        return self._county_of_list if text.casefold() in _EVERYWHERE else tuple(self._county(each) for each in _parted(text))
+        return (
+            self._county_of_list
+            if text.casefold() in _EVERYWHERE
+            else tuple(self._county(each) for each in _parted(text))
+        )
 
     def _county(self, text: str) -> str:
         code = text.zfill(5) if text.isdigit() and len(text) in (4, 5) else text
         if self._setting.jurisdiction == FEDERAL:
-            raise UnknownValue("County of the whole country", text, ["a list of its own for the state of that county"])
+            raise UnknownValue(
+                "County of the whole country",
+                text,
+                ["a list of its own for the state of that county"],
+            )
         return self._counties.find(self._setting.jurisdiction, code).full_name
 
 
@@ -226,7 +308,11 @@ def check_settled(settle: Mapping[int, str], rows: Iterable[OwnListRow]) -> None
     Raises:
         BadRequest: names the rows.
     """
-    missing = set(settle) - {row.number for row in rows if row.kind not in ("blank", "section", "footnote", "repeated-header")}
+    missing = set(settle) - {
+        row.number
+        for row in rows
+        if row.kind not in ("blank", "section", "footnote", "repeated-header")
+    }
     if missing:
         raise BadRequest(
             f"Settled rows that hold no plant: {', '.join(str(number) for number in sorted(missing))}.",
@@ -234,14 +320,33 @@ def check_settled(settle: Mapping[int, str], rows: Iterable[OwnListRow]) -> None
         )
 
 
-def entry_row(number: int, entry: EntryModel, acts: tuple[Act, ...], resolver: Resolver, settle: Mapping[int, str]) -> OwnListRow:
+def entry_row(
+    number: int,
+    entry: EntryModel,
+    acts: tuple[Act, ...],
+    resolver: Resolver,
+    settle: Mapping[int, str],
+) -> OwnListRow:
     """An entry of a list file as a row, its name put to the resolver like any other."""
-    plain = OwnListRow(number, "doubtful-name", entry.accepted_name, entry.common_as_listed, class_name=entry.class_name, acts=acts)
+    plain = OwnListRow(
+        number,
+        "doubtful-name",
+        entry.accepted_name,
+        entry.common_as_listed,
+        class_name=entry.class_name,
+        acts=acts,
+    )
     found, accepted, _ = _with_name(plain, resolver, settle.get(number))
-    return replace(found, entry=entry.model_copy(update={"accepted_name": accepted})) if accepted else found
+    return (
+        replace(found, entry=entry.model_copy(update={"accepted_name": accepted}))
+        if accepted
+        else found
+    )
 
 
-def _with_name(plain: OwnListRow, resolver: Resolver, settled: str | None) -> tuple[OwnListRow, str, Rank]:
+def _with_name(
+    plain: OwnListRow, resolver: Resolver, settled: str | None
+) -> tuple[OwnListRow, str, Rank]:
     """The row with its name found or settled; the accepted name is empty while it is open."""
     if settled == "":
         return replace(plain, kind="left-out", say="Left out, as settled."), "", "species"
@@ -297,7 +402,11 @@ def _sure(resolution: Resolution) -> tuple[str, Rank, str] | None:
     best = resolution.candidates[0]
     if resolution.confirmed:
         via = "" if best.through == best.accepted_name else f" (through {best.through})"
-        return best.accepted_name, _rank(resolution, best.rank), f"Taken as {best.accepted_name}{via}."
+        return (
+            best.accepted_name,
+            _rank(resolution, best.rank),
+            f"Taken as {best.accepted_name}{via}.",
+        )
     if resolution.match == "genus" and best.rank == "genus" and _names_whole_genus(resolution):
         return best.accepted_name, "genus", f"Taken as the whole genus {best.accepted_name}."
     return None
@@ -322,8 +431,15 @@ def _settled(name: str, resolution: Resolution, number: int) -> tuple[str, Rank,
     if exact is not None:
         return exact.accepted_name, exact.rank, f"Settled as {exact.accepted_name}."
     if not _SCIENTIFIC.fullmatch(name):
-        raise BadRequest(f"Row {number} was settled as {name!r}, which is no scientific name.", next_step="Give genus and species.")
-    return name, "species" if " " in name else "genus", f"Settled as {name}, which the store does not know yet."
+        raise BadRequest(
+            f"Row {number} was settled as {name!r}, which is no scientific name.",
+            next_step="Give genus and species.",
+        )
+    return (
+        name,
+        "species" if " " in name else "genus",
+        f"Settled as {name}, which the store does not know yet.",
+    )
 
 
 def _question(resolution: Resolution) -> str:
@@ -332,4 +448,7 @@ def _question(resolution: Resolution) -> str:
         return f"The row names a cultivar; an entry reaches all of {species}. If that is meant, settle the row as {species}."
     if resolution.parsed.several:
         return f"The row names several plants: {', '.join(resolution.parsed.segments)}. Give each a row of its own."
-    return resolution.to_confirm or "The name is not sure. Settle the row with the accepted name, or leave it out."
+    return (
+        resolution.to_confirm
+        or "The name is not sure. Settle the row with the accepted name, or leave it out."
+    )

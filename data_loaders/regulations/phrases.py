@@ -1,4 +1,6 @@
-"""Reading structure out of the words of exceptions, areas and conditions, by the rules of ``phrases.toml``."""
+"""Reading structure out of the words of exceptions, areas and conditions, by the rules of
+``phrases.toml``.
+"""
 
 import re
 import tomllib
@@ -11,7 +13,7 @@ from typing import Any
 
 from data_loaders.regulations.listfile import ClassModel, TermModel
 from service.regulation.law import TermKind
-from service.vocabulary import Act
+from service.values.vocabulary import Act
 
 _STATEWIDE = frozenset({"", "statewide", "nationwide"})
 _QUOTED = re.compile(r"'([^']+)'")
@@ -35,7 +37,13 @@ class _Rule:
 @cache
 def _rules() -> tuple[_Rule, ...]:
     return tuple(
-        _Rule(re.compile(each["pattern"]), each["kind"], tuple(each.get("acts", ())), each.get("day_before", False), each.get("also"))
+        _Rule(
+            re.compile(each["pattern"]),
+            each["kind"],
+            tuple(each.get("acts", ())),
+            each.get("day_before", False),
+            each.get("also"),
+        )
         for each in _table()["rule"]
     )
 
@@ -47,7 +55,9 @@ def _table() -> dict[str, Any]:
 
 def terms_of(exceptions: str, area: str, condition: str) -> tuple[TermModel, ...]:
     """Terms for the words of an entry, in the order of the words."""
-    terms = [term for phrase in (*_phrases(exceptions), *_phrases(condition)) for term in _terms(phrase)]
+    terms = [
+        term for phrase in (*_phrases(exceptions), *_phrases(condition)) for term in _terms(phrase)
+    ]
     return (*terms, *_area_terms(area))
 
 
@@ -55,7 +65,11 @@ def structured_class(list_id: str, plain: ClassModel) -> ClassModel:
     """A class with what its text says beyond the tables."""
     for rule in _table()["class"]:
         if list_id in rule["lists"] and plain.name in rule.get("classes", [plain.name]):
-            extra = {key: rule[key] for key in ("permit_for", "every_aquatic_plant", "terms") if key in rule}
+            extra = {
+                key: rule[key]
+                for key in ("permit_for", "every_aquatic_plant", "terms")
+                if key in rule
+            }
             return ClassModel.model_validate({**plain.model_dump(), **extra})
     return plain
 
@@ -83,7 +97,9 @@ def _filled(rule: _Rule, phrase: str, groups: dict[str, str | None]) -> TermMode
         acts=rule.acts,
         taxa=tuple(_taxa(groups.get("taxa") or groups.get("species") or "")),
         cultivars=tuple(_cultivars(groups.get("cultivars") or "")),
-        counties=tuple(each.strip() for each in (groups.get("counties") or "").split(",") if each.strip()),
+        counties=tuple(
+            each.strip() for each in (groups.get("counties") or "").split(",") if each.strip()
+        ),
         on=date.fromisoformat(day) - timedelta(days=rule.day_before) if day else None,
     )
 
@@ -108,18 +124,28 @@ def _area_terms(area: str) -> Iterable[TermModel]:
     if area.strip() in _STATEWIDE:
         return ()
     if _COUNTY_LIST.fullmatch(area):
-        return (TermModel(kind="only-counties", words=area, counties=tuple(each.strip() for each in area.split(";"))),)
+        return (
+            TermModel(
+                kind="only-counties",
+                words=area,
+                counties=tuple(each.strip() for each in area.split(";")),
+            ),
+        )
     return tuple(_region_terms(area))
 
 
 def _region_terms(area: str) -> Iterable[TermModel]:
-    """Terms for regions by number: what the words say of counties by name is kept as such, the regions themselves stay words."""
+    """Terms for regions by number: what the words say of counties by name is kept as such, the
+    regions themselves stay words.
+    """
     inside: list[str] = []
     for part in area.split(";"):
         left_out = _REGION_WITHOUT.fullmatch(part)
         counties = _COUNTIES_OF.fullmatch(part)
         if left_out:
-            yield TermModel(kind="except-counties", words=part, counties=tuple(_counties(left_out["counties"])))
+            yield TermModel(
+                kind="except-counties", words=part, counties=tuple(_counties(left_out["counties"]))
+            )
             if left_out["waters"]:
                 yield TermModel(kind="except-waters", words=part, counties=(left_out["county"],))
         elif counties:

@@ -1,4 +1,6 @@
-"""The list workshop: check a list file, compare two, read one as text, and see what to verify next."""
+"""The list workshop: check a list file, compare two, read one as text, and see what to verify
+next.
+"""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -12,7 +14,7 @@ from data_loaders.regulations.listfile import ListFile, TermModel, read_list_fil
 from service.errors import BadFile, UnknownValue
 from service.regulation.changes import ListChanges, compare
 from service.regulation.law import Entry, ListClass, ListVersion, Term
-from service.vocabulary import CountyFips, Jurisdiction, ListId
+from service.values.vocabulary import CountyFips, Jurisdiction, ListId
 
 __all__ = [
     "Problem",
@@ -34,11 +36,15 @@ def diff_list_files(before: Path, after: Path) -> ListChanges:
         BadFile: one of them cannot be read.
         BadRequest: they are two lists.
     """
-    return compare(list_version(read_list_file(before), before.name), list_version(read_list_file(after), after.name))
+    return compare(
+        list_version(read_list_file(before), before.name),
+        list_version(read_list_file(after), after.name),
+    )
 
 
 def list_version(model: ListFile, file: str = "") -> ListVersion:
-    """A list file as a version of law, without a store: plants go by the slug of their accepted name.
+    """A list file as a version of law, without a store: plants go by the slug of their accepted
+    name.
 
     Raises:
         BadFile: a county is not known.

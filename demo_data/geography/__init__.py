@@ -1,7 +1,9 @@
-"""An invented county on the edge of Ohio and Michigan: waters, watersheds, hardiness zones, plant records.
+"""An invented county on the edge of Ohio and Michigan: waters, watersheds, hardiness zones, plant
+records.
 
-Every water, name, person, ZIP code, identifier and record in these files is invented. Only the state line is real, and the
-names of the plants. The files are written by ``python -m demo_data.make_demo_geography``.
+Every water, name, person, ZIP code, identifier and record in these files is invented. Only the
+state line is real, and the names of the plants. The files are written by ``python -m
+demo_data.make_demo_geography``.
 """
 
 from importlib.resources import files

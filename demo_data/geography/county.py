@@ -1,4 +1,6 @@
-"""The invented county: its streams reach by reach, its ponds, lake and wetlands. Nothing here exists."""
+"""The invented county: its streams reach by reach, its ponds, lake and wetlands. Nothing here
+exists.
+"""
 
 import random
 from dataclasses import dataclass, field
@@ -25,7 +27,10 @@ GNIS_IDS = {
 
 @dataclass
 class Reach:
-    """One flowline. ``basin`` is the watershed it lies in; ``divergence`` 1 main, 2 lesser branch, 0 none."""
+    """One flowline.
+
+    ``basin`` is the watershed it lies in; ``divergence`` 1 main, 2 lesser branch, 0 none.
+    """
 
     number: int
     line: list[Point]
@@ -61,12 +66,21 @@ class County:
         self.nodes += 1
         return self.nodes
 
-    def add_area(self, ring: list[Point], fcode: int, name: str = "", layer: str = "NHDWaterbody") -> int:
+    def add_area(
+        self, ring: list[Point], fcode: int, name: str = "", layer: str = "NHDWaterbody"
+    ) -> int:
         self.areas.append(Area(len(self.areas) + 1, ring, fcode, name, layer))
         return len(self.areas)
 
     def add_stream(
-        self, lines: list[list[Point]], fcode: int, name: str, basin: str, *, from_node: int | None = None, to_node: int | None = None
+        self,
+        lines: list[list[Point]],
+        fcode: int,
+        name: str,
+        basin: str,
+        *,
+        from_node: int | None = None,
+        to_node: int | None = None,
     ) -> list[Reach]:
         """Reaches end to end, from a new node or a given one to a new node or a given one."""
         made: list[Reach] = []
@@ -83,7 +97,9 @@ def invent(seed: int) -> County:
     """The county of a seed."""
     chance = random.Random(seed)
     county = County()
-    river = county.add_stream(course((-13_000, -9_000), (11_000, 12_000), 20, 900, chance), STREAM, "Ferrow River", "")
+    river = county.add_stream(
+        course((-13_000, -9_000), (11_000, 12_000), 20, 900, chance), STREAM, "Ferrow River", ""
+    )
     for place, reach in enumerate(river):
         reach.basin = "Upper Ferrow River" if place < 9 else "Lower Ferrow River"
     mill = _tributary(county, chance, (-2_000, -13_500), river[7], 9, "Mill Run")
@@ -103,11 +119,23 @@ def invent(seed: int) -> County:
     return county
 
 
-def _tributary(county: County, chance: random.Random, head: Point, into: Reach, reaches: int, name: str) -> list[Reach]:
-    return county.add_stream(course(head, into.line[0], reaches, 500, chance), STREAM, name, name, to_node=into.from_node)
+def _tributary(
+    county: County, chance: random.Random, head: Point, into: Reach, reaches: int, name: str
+) -> list[Reach]:
+    return county.add_stream(
+        course(head, into.line[0], reaches, 500, chance), STREAM, name, name, to_node=into.from_node
+    )
 
 
-def _pond_stream(county: County, chance: random.Random, head: Point, into: Reach, reaches: int, basin: str, pond_name: str) -> None:
+def _pond_stream(
+    county: County,
+    chance: random.Random,
+    head: Point,
+    into: Reach,
+    reaches: int,
+    basin: str,
+    pond_name: str,
+) -> None:
     """An unnamed stream that rises in a pond: a path through the pond, then the stream."""
     lines = course(head, into.line[0], reaches, 250, chance)
     pond = county.add_area(round_shore(head, chance.uniform(55, 95), chance), LAKE_POND, pond_name)
@@ -117,8 +145,12 @@ def _pond_stream(county: County, chance: random.Random, head: Point, into: Reach
     middle = county.node()
     through = county.add_stream([path], PATH, "", basin, from_node=start, to_node=middle)[0]
     through.through = pond
-    county.areas[-1].ring = shore_along([_beyond(path[1], path[0], 0.35), *_between(path), _beyond(path[0], path[1], 0.05)], 70)
-    county.add_stream([rest, *lines[1:]], INTERMITTENT, "", basin, from_node=middle, to_node=into.from_node)
+    county.areas[-1].ring = shore_along(
+        [_beyond(path[1], path[0], 0.35), *_between(path), _beyond(path[0], path[1], 0.05)], 70
+    )
+    county.add_stream(
+        [rest, *lines[1:]], INTERMITTENT, "", basin, from_node=middle, to_node=into.from_node
+    )
 
 
 def _beyond(start: Point, end: Point, share: float) -> Point:
@@ -133,7 +165,14 @@ def _between(line: list[Point]) -> list[Point]:
 
 def _ditch(county: County, chance: random.Random, out_of: Reach, into: Reach) -> None:
     lines = course(out_of.line[0], into.line[0], 2, 30, chance)
-    made = county.add_stream(lines, DITCH, "Hobb Ditch", "Upper Ferrow River", from_node=out_of.from_node, to_node=into.from_node)
+    made = county.add_stream(
+        lines,
+        DITCH,
+        "Hobb Ditch",
+        "Upper Ferrow River",
+        from_node=out_of.from_node,
+        to_node=into.from_node,
+    )
     made[0].divergence, out_of.divergence = 2, 1
 
 
@@ -142,16 +181,32 @@ def _braid(county: County, beside: Reach) -> None:
     first, last = beside.line[0], beside.line[-1]
     across = (-(last[1] - first[1]) * 0.18, (last[0] - first[0]) * 0.18)
     bulge = (0.0, 0.5, 0.85, 1.0, 1.0, 1.0, 0.85, 0.5, 0.0)
-    line = [(x + each * across[0], y + each * across[1]) for (x, y), each in zip(beside.line, bulge, strict=True)]
-    made = county.add_stream([line], STREAM, "Ferrow River", beside.basin, from_node=beside.from_node, to_node=beside.to_node)
+    line = [
+        (x + each * across[0], y + each * across[1])
+        for (x, y), each in zip(beside.line, bulge, strict=True)
+    ]
+    made = county.add_stream(
+        [line],
+        STREAM,
+        "Ferrow River",
+        beside.basin,
+        from_node=beside.from_node,
+        to_node=beside.to_node,
+    )
     made[0].divergence, beside.divergence = 2, 1
 
 
-def _wide_waters(county: County, river: list[Reach], mill: list[Reach], sallow: list[Reach]) -> None:
+def _wide_waters(
+    county: County, river: list[Reach], mill: list[Reach], sallow: list[Reach]
+) -> None:
     """The mill lake, a marsh that a brook runs through, and the wide lower river."""
-    _through(mill[5], county.add_area(shore_along(mill[5].line, 130), RESERVOIR, "Tollen Mill Lake"))
+    _through(
+        mill[5], county.add_area(shore_along(mill[5].line, 130), RESERVOIR, "Tollen Mill Lake")
+    )
     _through(sallow[4], county.add_area(shore_along(sallow[4].line, 190), MARSH, "Brindle Marsh"))
-    lower = [point for reach in river[17:] for point in reach.line[: None if reach is river[-1] else -1]]
+    lower = [
+        point for reach in river[17:] for point in reach.line[: None if reach is river[-1] else -1]
+    ]
     wide = county.add_area(shore_along(lower, 22, 0.9), WIDE_STREAM, "Ferrow River", "NHDArea")
     for reach in river[17:]:
         _through(reach, wide)
@@ -163,7 +218,13 @@ def _through(reach: Reach, area: int) -> None:
 
 def _waters_apart(county: County, chance: random.Random) -> None:
     """Ponds and wetlands that no line runs through, and one drawn wrongly on purpose."""
-    for centre in ((-9_500, -3_000), (4_500, 1_200), (6_800, 4_900), (-3_000, 4_600), (1_800, -4_200)):
+    for centre in (
+        (-9_500, -3_000),
+        (4_500, 1_200),
+        (6_800, 4_900),
+        (-3_000, 4_600),
+        (1_800, -4_200),
+    ):
         county.add_area(round_shore(centre, chance.uniform(35, 80), chance), LAKE_POND)
     county.add_area(round_shore((-10_800, -12_600), 260, chance), MARSH, "Ostler Bog")
     county.add_area(round_shore((7_900, 9_600), 180, chance), MARSH)

@@ -1,4 +1,7 @@
-"""Invented plant records with every kind of flaw that real ones have. The plants are real, the records are not."""
+"""Invented plant records with every kind of flaw that real ones have.
+
+The plants are real, the records are not.
+"""
 
 import random
 from dataclasses import dataclass, field
@@ -64,7 +67,9 @@ class Inventor:
 
     def place(self) -> Point:
         """Near some reach or area of the county."""
-        lines = [reach.line for reach in self.county.reaches] + [area.ring for area in self.county.areas]
+        lines = [reach.line for reach in self.county.reaches] + [
+            area.ring for area in self.county.areas
+        ]
         line = lines[int(self.chance.random() * len(lines))]
         x, y = line[int(self.chance.random() * len(line))]
         return x + self.chance.uniform(-60, 60), y + self.chance.uniform(-60, 60)
@@ -73,7 +78,11 @@ class Inventor:
         """A sound record, then changed as told: ``decimalLatitude=""`` takes its latitude away."""
         number = len(self.made) + 1
         longitude, latitude = degrees(self.place())
-        day, month, year = (1 + int(self.chance.random() * 28), 4 + int(self.chance.random() * 7), 1962 + int(self.chance.random() * 63))
+        day, month, year = (
+            1 + int(self.chance.random() * 28),
+            4 + int(self.chance.random() * 7),
+            1962 + int(self.chance.random() * 63),
+        )
         key = list(DATA_SETS)[int(self.chance.random() * 3)]
         genus, epithet = plant.split(" ")[:2]
         record = dict.fromkeys(COLUMNS, "")
@@ -95,7 +104,9 @@ class Inventor:
             "publishingOrgKey": "00000000-d0de-4000-9000-000000000000",
             "decimalLatitude": f"{latitude:.6f}",
             "decimalLongitude": f"{longitude:.6f}",
-            "coordinateUncertaintyInMeters": ("10", "30", "100", "250", "1000", "")[int(self.chance.random() * 6)],
+            "coordinateUncertaintyInMeters": ("10", "30", "100", "250", "1000", "")[
+                int(self.chance.random() * 6)
+            ],
             "eventDate": f"{year}-{month:02d}-{day:02d}",
             "day": str(day),
             "month": str(month),
@@ -150,13 +161,30 @@ def _flaws(inventor: Inventor) -> None:
     some(2, eventDate="1998-06/08", day="", month="")
     some(2, countryCode="")
     some(3, scientificName="", species="", genus="", verbatimScientificName="")
-    some(3, issue="TAXON_MATCH_HIGHERRANK", scientificName="Nymphaea", species="", taxonRank="GENUS", verbatimScientificName="Nymphaea sp.")
+    some(
+        3,
+        issue="TAXON_MATCH_HIGHERRANK",
+        scientificName="Nymphaea",
+        species="",
+        taxonRank="GENUS",
+        verbatimScientificName="Nymphaea sp.",
+    )
     some(2, issue="TAXON_MATCH_FUZZY", verbatimScientificName="Nymphea odoratta")
-    for plant, family in (("Acer saccharum", "Sapindaceae"), ("Quercus alba", "Fagaceae"), ("Trillium grandiflorum", "Melanthiaceae")):
+    for plant, family in (
+        ("Acer saccharum", "Sapindaceae"),
+        ("Quercus alba", "Fagaceae"),
+        ("Trillium grandiflorum", "Melanthiaceae"),
+    ):
         inventor.record(plant, family)
         inventor.record(plant, family)
-    inventor.record("Eichhornia crassipes", "Pontederiaceae", scientificName="Eichhornia crassipes (Mart.) Solms")
-    inventor.record("Cabomba caroliniana", "Cabombaceae", decimalLatitude="41.7312", decimalLongitude="-84.1620")
+    inventor.record(
+        "Eichhornia crassipes",
+        "Pontederiaceae",
+        scientificName="Eichhornia crassipes (Mart.) Solms",
+    )
+    inventor.record(
+        "Cabomba caroliniana", "Cabombaceae", decimalLatitude="41.7312", decimalLongitude="-84.1620"
+    )
     some(3, coordinateUncertaintyInMeters="250000")
     some(3, decimalLongitude="-484.250000")
     for original in inventor.made[3:60:19]:

@@ -1,7 +1,7 @@
 """Drawing invented courses and shores on a local plane in metres, and turning them into degrees.
 
-Only addition, multiplication, square roots and sines are used, and positions are rounded to about a centimetre, so that the
-same seed gives the same shapes everywhere.
+Only addition, multiplication, square roots and sines are used, and positions are rounded to about a
+centimetre, so that the same seed gives the same shapes everywhere.
 """
 
 import math
@@ -24,17 +24,28 @@ def degrees(point: Point) -> Point:
     return longitude, round(ORIGIN_LATITUDE + y / _METRES_PER_DEGREE_NORTH, 7)
 
 
-def course(start: Point, end: Point, reaches: int, bend_m: float, chance: random.Random) -> list[list[Point]]:
-    """A winding line from start to end, in reaches of eight steps each; neighbours share their ends."""
+def course(
+    start: Point, end: Point, reaches: int, bend_m: float, chance: random.Random
+) -> list[list[Point]]:
+    """A winding line from start to end, in reaches of eight steps each; neighbours share their
+    ends.
+    """
     steps = reaches * 8
     length = math.hypot(end[0] - start[0], end[1] - start[1])
     across = (-(end[1] - start[1]) / length, (end[0] - start[0]) / length)
-    waves = [(chance.uniform(0.4, 1.0), chance.uniform(0, 2 * math.pi), turns) for turns in (1.5, 3.7, 9.1, 17.3)]
+    waves = [
+        (chance.uniform(0.4, 1.0), chance.uniform(0, 2 * math.pi), turns)
+        for turns in (1.5, 3.7, 9.1, 17.3)
+    ]
     points = []
     for step in range(steps + 1):
         share = step / steps
         fade = min(1.0, 6 * share, 6 * (1 - share))
-        offset = bend_m * fade * sum(size * math.sin(phase + 2 * math.pi * n * share) / n for size, phase, n in waves)
+        offset = (
+            bend_m
+            * fade
+            * sum(size * math.sin(phase + 2 * math.pi * n * share) / n for size, phase, n in waves)
+        )
         jitter = bend_m * 0.03 * fade * chance.uniform(-1, 1)
         away = offset + jitter
         points.append(

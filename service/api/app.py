@@ -14,7 +14,19 @@ from service.api.limits import Limits
 from service.api.metrics import Metrics, RouteNames
 from service.api.negotiation import negotiated
 from service.api.observing import REQUEST_ID, Observing
-from service.api.routes import communities, health, holdings, law, loads, names, pages, plans, plants, stock, waters
+from service.api.routes import (
+    communities,
+    health,
+    holdings,
+    law,
+    loads,
+    names,
+    pages,
+    plans,
+    plants,
+    stock,
+    waters,
+)
 from service.api.tokens import Access
 from service.settings import Settings, settings
 from service.store.library import LibraryDesk
@@ -28,10 +40,16 @@ TAGS = [
     {"name": "law", "description": "What the lists held say of a plant in a place, on a day."},
     {"name": "stock", "description": "A stock list against many places."},
     {"name": "plans", "description": "A planting plan, and many sites at once."},
-    {"name": "waters", "description": "Waters near a place, where they run, and the records around it."},
+    {
+        "name": "waters",
+        "description": "Waters near a place, where they run, and the records around it.",
+    },
     {"name": "plants", "description": "The plants of the store."},
     {"name": "store", "description": "What the answers rest on."},
-    {"name": "loads", "description": "Adding to the store; off until the operator makes a token for it."},
+    {
+        "name": "loads",
+        "description": "Adding to the store; off until the operator makes a token for it.",
+    },
     {"name": "health", "description": "For the operator."},
 ]
 """In the order of a user's work."""
@@ -50,11 +68,14 @@ ROUTERS = (
     pages.router,
 )
 
-_COMPRESSION_LEVEL = 6  # zlib's own default; more costs time and saves little on answers this short (measured)
+_COMPRESSION_LEVEL = (
+    6  # zlib's own default; more costs time and saves little on answers this short (measured)
+)
 
 
 def create_app(store: Path | None = None, config: Settings | None = None) -> FastAPI:
-    """The application over the store at a path, by default that of the settings. The store need not be there yet.
+    """The application over the store at a path, by default that of the settings. The store need not
+    be there yet.
 
     Args:
         config: settings to use in place of those of the process.
@@ -81,7 +102,12 @@ def create_app(store: Path | None = None, config: Settings | None = None) -> Fas
     for router in ROUTERS:
         app.include_router(router)
     contract.install(app)
-    app.state.routes = RouteNames([*app.openapi()["paths"], *(route.path for route in pages.router.routes if isinstance(route, APIRoute))])
+    app.state.routes = RouteNames(
+        [
+            *app.openapi()["paths"],
+            *(route.path for route in pages.router.routes if isinstance(route, APIRoute)),
+        ]
+    )
     _add_layers(app, config)
     return app
 
@@ -89,9 +115,13 @@ def create_app(store: Path | None = None, config: Settings | None = None) -> Fas
 def _add_layers(app: FastAPI, config: Settings) -> None:
     """What lies around the routes, from the innermost outwards."""
     metrics: Metrics = app.state.metrics
-    app.add_middleware(Compressing, minimum_size=config.gzip_from_bytes, compresslevel=_COMPRESSION_LEVEL)
+    app.add_middleware(
+        Compressing, minimum_size=config.gzip_from_bytes, compresslevel=_COMPRESSION_LEVEL
+    )
     app.add_middleware(Caching, desk=app.state.desk, config=config, metrics=metrics)
-    app.add_middleware(Access, tokens=app.state.tokens, metrics=metrics, required=config.require_token)
+    app.add_middleware(
+        Access, tokens=app.state.tokens, metrics=metrics, required=config.require_token
+    )
     app.add_middleware(Limits, config=config, metrics=metrics)
     if config.cors_origins:
         app.add_middleware(
@@ -101,4 +131,6 @@ def _add_layers(app: FastAPI, config: Settings) -> None:
             allow_headers=["Authorization", "Content-Type", "If-None-Match", REQUEST_ID],
             expose_headers=["ETag", "Link", "Retry-After", REQUEST_ID],
         )
-    app.add_middleware(Observing, metrics=metrics, routes=app.state.routes, contents=config.log_contents)
+    app.add_middleware(
+        Observing, metrics=metrics, routes=app.state.routes, contents=config.log_contents
+    )

@@ -1,7 +1,7 @@
 """Conditional requests (RFC 9110, 13) and answers kept for the next who asks the same.
 
-The same request on the same build and day gives the same bytes, so the entity tag is made from those, not from the answer: a client that
-still holds it is told so before anything is worked out.
+The same request on the same build and day gives the same bytes, so the entity tag is made from
+those, not from the answer: a client that still holds it is told so before anything is worked out.
 """
 
 import hashlib
@@ -70,7 +70,10 @@ def _weight(kept: _Kept) -> int:
 
 
 class Caching:
-    """Gives tags to answers, 304 to those who hold them, and kept answers to those who ask again. Answers HEAD by way of GET."""
+    """Gives tags to answers, 304 to those who hold them, and kept answers to those who ask again.
+
+    Answers HEAD by way of GET.
+    """
 
     def __init__(self, app: ASGIApp, desk: LibraryDesk, config: Settings, metrics: Metrics) -> None:
         self._app = app
@@ -78,7 +81,9 @@ class Caching:
         self._config = config
         self._metrics = metrics
         self._shelf = _Shelf(config.response_cache_mb * 1_000_000)
-        self._salt = f"{version('reedgate')} {_program_digest()} {config.model_dump_json()}".encode()
+        self._salt = (
+            f"{version('reedgate')} {_program_digest()} {config.model_dump_json()}".encode()
+        )
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
@@ -86,7 +91,10 @@ class Caching:
             return
         headers = Headers(scope=scope)
         coding = b"gzip" if takes_gzip(headers.get("accept-encoding", "")) else b"identity"
-        scope["headers"] = [(name, coding if name == b"accept-encoding" else value) for name, value in scope["headers"]]
+        scope["headers"] = [
+            (name, coding if name == b"accept-encoding" else value)
+            for name, value in scope["headers"]
+        ]
         if scope["method"] == "HEAD":
             scope["method"] = "GET"
             send = _without_body(send)
@@ -96,7 +104,11 @@ class Caching:
         if scope["method"] != "GET" or scope["path"].startswith(_NEVER):
             await self._app(scope, receive, send)
             return
-        tag = self._tag(scope, headers, library, coding) if library is not None and scope["path"].startswith(_ANSWERS) else None
+        tag = (
+            self._tag(scope, headers, library, coding)
+            if library is not None and scope["path"].startswith(_ANSWERS)
+            else None
+        )
         held = headers.get("if-none-match", "")
         fresh = self._freshness(day)
         if tag is not None:
@@ -114,7 +126,9 @@ class Caching:
         await self._app(scope, receive, _Tagging(send, self._shelf, tag, held, fresh).send)
 
     async def _library(self, path: str) -> Library | None:
-        """The library that this request is answered from; None where there is none to be had, which the route tells."""
+        """The library that this request is answered from; None where there is none to be had,
+        which the route tells.
+        """
         if path.startswith((*_NEVER, "/static/")) or path == "/openapi.json":
             return None
         try:
@@ -124,7 +138,12 @@ class Caching:
 
     def _tag(self, scope: Scope, headers: Headers, library: Library, coding: bytes) -> str:
         hashed = hashlib.sha256(self._salt)
-        asked = (library.build_id.encode(), today().isoformat().encode(), scope["path"].encode(), scope["query_string"])
+        asked = (
+            library.build_id.encode(),
+            today().isoformat().encode(),
+            scope["path"].encode(),
+            scope["query_string"],
+        )
         for part in (*asked, headers.get("accept", "").encode(), coding):
             hashed.update(b"\0" + part)
         return f'"{hashed.hexdigest()[:32]}"'
@@ -138,7 +157,9 @@ class Caching:
 
 
 class Compressing(GZipMiddleware):
-    """Compresses for those who take it; ``Caching`` has settled who does. Others pay nothing for it."""
+    """Compresses for those who take it; ``Caching`` has settled who does. Others pay nothing for
+    it.
+    """
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "http" and (b"accept-encoding", b"gzip") in scope["headers"]:
@@ -175,7 +196,11 @@ class _Tagging:
         whole = not message.get("more_body", False)
         body = message.get("body", b"")
         headers = MutableHeaders(raw=start["headers"])
-        tag = self._tag or headers.get("etag") or (f'"{hashlib.sha256(body).hexdigest()[:32]}"' if whole else None)
+        tag = (
+            self._tag
+            or headers.get("etag")
+            or (f'"{hashlib.sha256(body).hexdigest()[:32]}"' if whole else None)
+        )
         if tag:
             headers["ETag"] = tag
         for each in _VARY.split(", "):
@@ -192,7 +217,11 @@ class _Tagging:
 
 
 async def _send_not_modified(send: Send, tag: str, fresh: str) -> None:
-    headers = [(b"etag", tag.encode()), (b"cache-control", fresh.encode()), (b"vary", _VARY.encode())]
+    headers = [
+        (b"etag", tag.encode()),
+        (b"cache-control", fresh.encode()),
+        (b"vary", _VARY.encode()),
+    ]
     await send({"type": "http.response.start", "status": 304, "headers": headers})
     await send({"type": "http.response.body", "body": b""})
 
@@ -207,7 +236,9 @@ def _without_body(send: Send) -> Send:
 
 
 def _program_digest() -> str:
-    """A hash of the program's own files, so that an answer of another program is never taken for one of this."""
+    """A hash of the program's own files, so that an answer of another program is never taken for
+    one of this.
+    """
     hashed = hashlib.sha256()
     for each in _program_files(files("service")):
         hashed.update(each.read_bytes())

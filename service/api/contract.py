@@ -2,8 +2,9 @@
 
     python -m service.api.contract openapi/reedgate.json
 
-writes both. What the routes declare is completed here with what every route has in common: the answers that refuse a request, the headers,
-the examples, and the links from one answer to the next request.
+writes both. What the routes declare is completed here with what every route has in common: the
+answers that refuse a request, the headers, the examples, and the links from one answer to the next
+request.
 """
 
 import json
@@ -36,7 +37,9 @@ _LINKS: dict[str, tuple[tuple[str, str, str], ...]] = {
 _MOMENTARY = ("/health", "/metrics", "/v1/jobs")
 _PAGED = ("find_plants", "get_lists", "get_list_entries")
 
-_WAIT = {"Retry-After": {"description": "seconds to wait", "schema": {"type": "integer", "minimum": 0}}}
+_WAIT = {
+    "Retry-After": {"description": "seconds to wait", "schema": {"type": "integer", "minimum": 0}}
+}
 
 
 def install(app: FastAPI) -> None:
@@ -68,14 +71,20 @@ def _completed(app: FastAPI) -> dict[str, Any]:
         routes=app.routes,
     )
     document["jsonSchemaDialect"] = _DIALECT
-    document["servers"] = [{"url": "/", "description": "where the service runs; http://127.0.0.1:8000 by default"}]
+    document["servers"] = [
+        {"url": "/", "description": "where the service runs; http://127.0.0.1:8000 by default"}
+    ]
     components = document.setdefault("components", {})
     problem = problems.Problem.model_json_schema(ref_template="#/components/schemas/{model}")
     components.setdefault("schemas", {}).update(problem.pop("$defs"), Problem=problem)
     for unused in ("HTTPValidationError", "ValidationError"):
         components["schemas"].pop(unused, None)
     components["securitySchemes"] = {
-        "token": {"type": "http", "scheme": "bearer", "description": "needed where the operator asks for it, and for every load"}
+        "token": {
+            "type": "http",
+            "scheme": "bearer",
+            "description": "needed where the operator asks for it, and for every load",
+        }
     }
     components["examples"] = {
         f"problem_{status}": {"summary": told, "value": example.model_dump(exclude_none=True)}
@@ -84,7 +93,9 @@ def _completed(app: FastAPI) -> dict[str, Any]:
     for path, method, operation in operations(document):
         _complete(path, method, operation)
         _name_bodies(operation, components["schemas"])
-    document["paths"] = dict(sorted(document["paths"].items(), key=lambda entry: _place(app, entry[1])))
+    document["paths"] = dict(
+        sorted(document["paths"].items(), key=lambda entry: _place(app, entry[1]))
+    )
     return document
 
 
@@ -106,7 +117,10 @@ def _complete(path: str, method: str, operation: dict[str, Any]) -> None:
     _add_refusals(path, method, operation)
     success = operation["responses"]["200"]
     success["headers"] = {
-        "X-Request-Id": {"description": "the one sent, or one made here; it stands in the log", "schema": {"type": "string"}},
+        "X-Request-Id": {
+            "description": "the one sent, or one made here; it stands in the log",
+            "schema": {"type": "string"},
+        },
         **_success_headers(path, method, name),
     }
     _add_links(name, success)
@@ -117,7 +131,9 @@ def _complete(path: str, method: str, operation: dict[str, Any]) -> None:
 
 
 def _name_bodies(operation: dict[str, Any], schemas: dict[str, Any]) -> None:
-    """Give the schemas of bodies that a route reads for itself a name of their own, after which a client can name its class."""
+    """Give the schemas of bodies that a route reads for itself a name of their own, after which
+    a client can name its class.
+    """
     for content in operation.get("requestBody", {}).get("content", {}).values():
         title = content["schema"].get("title", "")
         if title and content["schema"].get("type") == "object":
@@ -128,11 +144,23 @@ def _name_bodies(operation: dict[str, Any], schemas: dict[str, Any]) -> None:
 def _success_headers(path: str, method: str, name: str) -> dict[str, Any]:
     headers: dict[str, Any] = {}
     if method == "get" and not path.startswith(_MOMENTARY):
-        headers["ETag"] = {"description": "stands for the build, the day and the request", "schema": {"type": "string"}}
-        headers["Cache-Control"] = {"description": "how long the answer may be used again", "schema": {"type": "string"}}
-        headers["Vary"] = {"description": "request headers that the answer depends on", "schema": {"type": "string"}}
+        headers["ETag"] = {
+            "description": "stands for the build, the day and the request",
+            "schema": {"type": "string"},
+        }
+        headers["Cache-Control"] = {
+            "description": "how long the answer may be used again",
+            "schema": {"type": "string"},
+        }
+        headers["Vary"] = {
+            "description": "request headers that the answer depends on",
+            "schema": {"type": "string"},
+        }
     if name in _PAGED:
-        headers["Link"] = {"description": "the other pages (RFC 8288): first, prev, next, last", "schema": {"type": "string"}}
+        headers["Link"] = {
+            "description": "the other pages (RFC 8288): first, prev, next, last",
+            "schema": {"type": "string"},
+        }
     return headers
 
 
@@ -146,20 +174,30 @@ def _add_refusals(path: str, method: str, operation: dict[str, Any]) -> None:
         responses[str(status)] = {
             "description": told,
             "content": {
-                problems.MEDIA_TYPE: {"schema": _PROBLEM, "examples": {"problem": {"$ref": f"#/components/examples/problem_{status}"}}}
+                problems.MEDIA_TYPE: {
+                    "schema": _PROBLEM,
+                    "examples": {"problem": {"$ref": f"#/components/examples/problem_{status}"}},
+                }
             },
         }
         if status in (429, 503):
             responses[str(status)]["headers"] = _WAIT
         if status == 401:
-            responses[str(status)]["headers"] = {"WWW-Authenticate": {"description": "RFC 6750", "schema": {"type": "string"}}}
+            responses[str(status)]["headers"] = {
+                "WWW-Authenticate": {"description": "RFC 6750", "schema": {"type": "string"}}
+            }
     if method == "get" and not path.startswith(_MOMENTARY):
-        responses["304"] = {"description": "The client's copy, named in If-None-Match, is still right"}
+        responses["304"] = {
+            "description": "The client's copy, named in If-None-Match, is still right"
+        }
     for response in responses.values():
         content = response.get("content", {}).get(problems.MEDIA_TYPE)
         if content is not None and "examples" not in content:
             title = response["description"]
-            content["schema"], content["example"] = _PROBLEM, {"type": "about:blank", "title": title, "status": 409, "detail": title}
+            content["schema"], content["example"] = (
+                _PROBLEM,
+                {"type": "about:blank", "title": title, "status": 409, "detail": title},
+            )
     operation["responses"] = dict(sorted(responses.items()))
 
 
@@ -193,10 +231,14 @@ def _add_request_examples(operation: dict[str, Any], given: tuple[Example, ...])
         if parameter["name"] in values:
             parameter["example"] = values[parameter["name"]]
     for example in given:
-        content = operation.get("requestBody", {}).get("content", {}).get(example.content_type or "")
+        content = (
+            operation.get("requestBody", {}).get("content", {}).get(example.content_type or "")
+        )
         if content is not None and example.body is not None:
             text = example.body.decode()
-            content["example"] = json.loads(text) if example.content_type == "application/json" else text
+            content["example"] = (
+                json.loads(text) if example.content_type == "application/json" else text
+            )
 
 
 def _add_answer(success: dict[str, Any], kept: Any) -> None:

@@ -1,4 +1,6 @@
-"""Limits on what a client may ask: how often, how much at once, how long a body, how long the work."""
+"""Limits on what a client may ask: how often, how much at once, how long a body, how long the
+work.
+"""
 
 import ipaddress
 from asyncio import timeout
@@ -28,7 +30,8 @@ _CLIENTS_KEPT = 10_000
 class TokenBuckets:
     """A bucket of tokens for each client: a request takes one, and they come back at an even rate.
 
-    The clock never runs backwards (``time.monotonic``), so setting the machine's clock changes nothing here.
+    The clock never runs backwards (``time.monotonic``), so setting the machine's clock changes
+    nothing here.
     """
 
     def __init__(self, per_minute: int, burst: int, clock: Callable[[], float] = monotonic) -> None:
@@ -51,7 +54,9 @@ class TokenBuckets:
 
 @lru_cache(maxsize=_CLIENTS_KEPT)
 def client_of(address: str) -> str:
-    """Who an address stands for: itself, or the /64 network of an IPv6 address, all of which one client may hold."""
+    """Who an address stands for: itself, or the /64 network of an IPv6 address, all of which one
+    client may hold.
+    """
     try:
         known = ipaddress.ip_address(address)
     except ValueError:
@@ -66,7 +71,11 @@ class Limits:
         self._app = app
         self._config = config
         self._metrics = metrics
-        self._buckets = TokenBuckets(config.rate_per_minute, config.rate_burst) if config.rate_per_minute else None
+        self._buckets = (
+            TokenBuckets(config.rate_per_minute, config.rate_burst)
+            if config.rate_per_minute
+            else None
+        )
         self._in_flight = 0
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -82,7 +91,11 @@ class Limits:
         limit = self._config.max_load_bytes if loading else self._config.max_body_bytes
         self._in_flight += 1
         try:
-            await self._app(scope, _bounded(receive, limit, self._config.max_pause_seconds), _patient(send, self._config.max_pause_seconds))
+            await self._app(
+                scope,
+                _bounded(receive, limit, self._config.max_pause_seconds),
+                _patient(send, self._config.max_pause_seconds),
+            )
         finally:
             self._in_flight -= 1
 
@@ -95,7 +108,11 @@ class Limits:
         if self._in_flight >= self._config.max_in_flight:
             self._metrics.refused.labels("busy").inc()
             return problems.BUSY, {"Retry-After": "1"}
-        limit = self._config.max_load_bytes if scope["path"].startswith(LOADS) else self._config.max_body_bytes
+        limit = (
+            self._config.max_load_bytes
+            if scope["path"].startswith(LOADS)
+            else self._config.max_body_bytes
+        )
         announced = Headers(scope=scope).get("content-length", "")
         if announced.isascii() and announced.isdigit() and int(announced) > limit:
             self._metrics.refused.labels("body").inc()
@@ -109,7 +126,9 @@ def too_long(limit: int) -> TooLarge:
 
 
 def _bounded(receive: Receive, limit: int, pause_s: float) -> Receive:
-    """The body as it comes, but no longer than the limit, and no slower than one piece within the pause."""
+    """The body as it comes, but no longer than the limit, and no slower than one piece within
+    the pause.
+    """
     size = 0
     whole = False
 
@@ -121,7 +140,9 @@ def _bounded(receive: Receive, limit: int, pause_s: float) -> Receive:
             async with timeout(pause_s):
                 message = await receive()
         except TimeoutError as error:
-            raise HTTPException(408, "The body came too slowly.", {"Connection": "close"}) from error
+            raise HTTPException(
+                408, "The body came too slowly.", {"Connection": "close"}
+            ) from error
         if message["type"] == "http.request":
             whole = not message.get("more_body", False)
             size += len(message.get("body", b""))
@@ -134,11 +155,15 @@ def _bounded(receive: Receive, limit: int, pause_s: float) -> Receive:
 
 
 _FITS_THE_BUFFER = 32_768
-"""Bytes that the server takes at once without waiting for the client (asyncio's buffer holds 64 KiB)."""
+"""Bytes that the server takes at once without waiting for the client (asyncio's buffer holds 64
+KiB).
+"""
 
 
 def _patient(send: Send, pause_s: float) -> Send:
-    """Sends on; a client that does not take its answer is given up on, so that it does not hold a place for good."""
+    """Sends on; a client that does not take its answer is given up on, so that it does not hold
+    a place for good.
+    """
 
     async def patient(message: Message) -> None:
         if len(message.get("body", b"")) < _FITS_THE_BUFFER and not message.get("more_body", False):
@@ -191,7 +216,11 @@ def check_geojson(document: Any, config: Settings) -> None:
         if isinstance(each, dict):
             waiting.extend(value for value in each.values() if isinstance(value, dict | list))
         elif isinstance(each, list):
-            if len(each) >= 2 and isinstance(each[0], int | float) and isinstance(each[1], int | float):
+            if (
+                len(each) >= 2
+                and isinstance(each[0], int | float)
+                and isinstance(each[1], int | float)
+            ):
                 pairs += 1
                 if pairs > config.max_coordinates:
                     raise TooLarge("The number of coordinate pairs", config.max_coordinates)

@@ -1,4 +1,7 @@
-"""Log lines as JSON, one a line, on standard error. No query, body or error text unless the operator asked for them."""
+"""Log lines as JSON, one a line, on standard error.
+
+No query, body or error text unless the operator asked for them.
+"""
 
 import json
 import logging
@@ -9,11 +12,18 @@ from typing import Any
 ACCESS = logging.getLogger("reedgate.access")
 FAILURES = logging.getLogger("reedgate.failures")
 
-_STANDARD = frozenset(vars(logging.makeLogRecord({}))) | {"message", "asctime", "taskName", "color_message"}
+_STANDARD = frozenset(vars(logging.makeLogRecord({}))) | {
+    "message",
+    "asctime",
+    "taskName",
+    "color_message",
+}
 
 
 class JsonLines(logging.Formatter):
-    """A record as one JSON object: time (UTC), level, logger, message, what was passed as ``extra``, and where an error came from."""
+    """A record as one JSON object: time (UTC), level, logger, message, what was passed as
+    ``extra``, and where an error came from.
+    """
 
     def __init__(self, *, contents: bool = False) -> None:
         super().__init__()
@@ -47,7 +57,13 @@ def log_config(level: str, *, contents: bool) -> dict[str, Any]:
         "version": 1,
         "disable_existing_loggers": False,
         "formatters": {"json": {"()": "service.api.logs.JsonLines", "contents": contents}},
-        "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "json", "stream": "ext://sys.stderr"}},
+        "handlers": {
+            "stderr": {
+                "class": "logging.StreamHandler",
+                "formatter": "json",
+                "stream": "ext://sys.stderr",
+            }
+        },
         "root": {"handlers": ["stderr"], "level": "WARNING"},
         "loggers": {
             "reedgate": {"level": level.upper()},

@@ -1,6 +1,8 @@
-"""Counts and durations for Prometheus. Route templates label them, never paths or queries, so that there are few series and no contents.
+"""Counts and durations for Prometheus. Route templates label them, never paths or queries, so that
+there are few series and no contents.
 
-With several workers each writes to files in ``PROMETHEUS_MULTIPROC_DIR``, and any of them answers for all.
+With several workers each writes to files in ``PROMETHEUS_MULTIPROC_DIR``, and any of them answers
+for all.
 """
 
 import os
@@ -33,15 +35,37 @@ class Metrics:
 
     def __init__(self) -> None:
         self._registry = CollectorRegistry()
-        self.requests = Counter("reedgate_requests", "Requests answered", ["method", "route", "status"], registry=self._registry)
+        self.requests = Counter(
+            "reedgate_requests",
+            "Requests answered",
+            ["method", "route", "status"],
+            registry=self._registry,
+        )
         self.seconds = Histogram(
-            "reedgate_request_seconds", "Time from request to the end of its answer", ["route"], registry=self._registry, buckets=_BOUNDS_S
+            "reedgate_request_seconds",
+            "Time from request to the end of its answer",
+            ["route"],
+            registry=self._registry,
+            buckets=_BOUNDS_S,
         )
-        self.in_flight = Gauge("reedgate_requests_in_flight", "Requests under way", registry=self._registry, multiprocess_mode="livesum")
+        self.in_flight = Gauge(
+            "reedgate_requests_in_flight",
+            "Requests under way",
+            registry=self._registry,
+            multiprocess_mode="livesum",
+        )
         self.reused = Counter(
-            "reedgate_answers_reused", "Answers given again: kept, or still fresh at the client", ["how"], registry=self._registry
+            "reedgate_answers_reused",
+            "Answers given again: kept, or still fresh at the client",
+            ["how"],
+            registry=self._registry,
         )
-        self.refused = Counter("reedgate_refused", "Requests refused by a limit or for want of a token", ["why"], registry=self._registry)
+        self.refused = Counter(
+            "reedgate_refused",
+            "Requests refused by a limit or for want of a token",
+            ["why"],
+            registry=self._registry,
+        )
 
     def text(self, desk: LibraryDesk, lists_due: int | None) -> bytes:
         """All of it in the text format, with the state of this worker's store."""
@@ -56,13 +80,19 @@ def _store_metrics(desk: LibraryDesk, lists_due: int | None) -> CollectorRegistr
     # Made anew for each reading: the state of the store is looked at, not counted.
     registry = CollectorRegistry()
     library = desk.at_hand()
-    opened = Gauge("reedgate_store_open", "1 where a store is open, by build", ["build"], registry=registry)
+    opened = Gauge(
+        "reedgate_store_open", "1 where a store is open, by build", ["build"], registry=registry
+    )
     if library is not None:
         opened.labels(library.build_id).set(1)
-    Gauge("reedgate_store_swaps", "Builds taken up by this worker after its first", registry=registry).set(desk.swaps)
-    Gauge("reedgate_store_refused", "1 where the file in place cannot be opened and an older build answers", registry=registry).set(
-        desk.refusal is not None
-    )
+    Gauge(
+        "reedgate_store_swaps", "Builds taken up by this worker after its first", registry=registry
+    ).set(desk.swaps)
+    Gauge(
+        "reedgate_store_refused",
+        "1 where the file in place cannot be opened and an older build answers",
+        registry=registry,
+    ).set(desk.refusal is not None)
     if lists_due is not None:
         Gauge("reedgate_lists_due", "Lists due for review", registry=registry).set(lists_due)
     return registry
@@ -73,7 +103,11 @@ class RouteNames:
 
     def __init__(self, templates: Iterable[str]) -> None:
         exact = {each for each in templates if "{" not in each}
-        patterns = [(re.compile(re.sub(r"\\{.*?\\}", ".+", re.escape(each))), each) for each in templates if "{" in each]
+        patterns = [
+            (re.compile(re.sub(r"\\{.*?\\}", ".+", re.escape(each))), each)
+            for each in templates
+            if "{" in each
+        ]
         # The longest template is the most particular one.
         patterns.sort(key=lambda pattern: -len(pattern[1]))
 
@@ -81,6 +115,8 @@ class RouteNames:
         def named(path: str) -> str:
             if path in exact:
                 return path
-            return next((template for pattern, template in patterns if pattern.fullmatch(path)), "other")
+            return next(
+                (template for pattern, template in patterns if pattern.fullmatch(path)), "other"
+            )
 
         self.of = named

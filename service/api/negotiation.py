@@ -19,7 +19,11 @@ def sent_type(request: Request, known: Sequence[str]) -> str:
     """
     sent = request.headers.get("content-type", known[0]).split(";")[0].strip().lower()
     if sent not in known:
-        raise HTTPException(415, f"A body of type {sent!r} is not taken; send {' or '.join(known)}.", {"Accept": ", ".join(known)})
+        raise HTTPException(
+            415,
+            f"A body of type {sent!r} is not taken; send {' or '.join(known)}.",
+            {"Accept": ", ".join(known)},
+        )
     return sent
 
 
@@ -37,7 +41,9 @@ def accepted(request: Request, offered: Sequence[str]) -> str:
 
 @lru_cache(maxsize=1_000)
 def preferred(header: str, offered: tuple[str, ...]) -> str | None:
-    """The one offered that an Accept header likes best, the first of equals; None where it takes none."""
+    """The one offered that an Accept header likes best, the first of equals; None where it takes
+    none.
+    """
     ranges = [_range(each) for each in (header.strip() or "*/*").split(",") if each.strip()]
     scored = [(_quality(each, ranges), -index, each) for index, each in enumerate(offered)]
     quality, _, best = max(scored)
@@ -91,7 +97,9 @@ def offered_types(route: APIRoute) -> tuple[str, ...]:
     for responses in (route.responses, (route.openapi_extra or {}).get("responses", {})):
         for status in (200, "200"):
             declared |= dict.fromkeys(responses.get(status, {}).get("content", {}))
-    own = getattr(route.response_class, "media_type", None) or getattr(getattr(route.response_class, "value", None), "media_type", None)
+    own = getattr(route.response_class, "media_type", None) or getattr(
+        getattr(route.response_class, "value", None), "media_type", None
+    )
     return tuple(declared) or ((own,) if own else ())
 
 

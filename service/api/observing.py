@@ -1,4 +1,6 @@
-"""The outermost layer: request ids, security headers, the log line, the metrics, and the last word on an unforeseen error."""
+"""The outermost layer: request ids, security headers, the log line, the metrics, and the last
+word on an unforeseen error.
+"""
 
 import re
 import secrets
@@ -19,9 +21,15 @@ _LOGGED_BODY_BYTES = 10_000
 
 
 class Observing:
-    """Sees every request and answer. Within it, an error that nobody foresaw becomes a problem detail that tells nothing of the inside."""
+    """Sees every request and answer.
 
-    def __init__(self, app: ASGIApp, metrics: Metrics, routes: RouteNames, *, contents: bool) -> None:
+    Within it, an error that nobody foresaw becomes a problem detail that tells nothing of the
+    inside.
+    """
+
+    def __init__(
+        self, app: ASGIApp, metrics: Metrics, routes: RouteNames, *, contents: bool
+    ) -> None:
         self._app = app
         self._metrics = metrics
         self._routes = routes
@@ -38,7 +46,10 @@ class Observing:
         except ClientDisconnect:
             exchange.status = exchange.status or 499
         except Exception:
-            FAILURES.exception("a request failed", extra={"request_id": exchange.request_id, "route": self._routes.of(scope["path"])})
+            FAILURES.exception(
+                "a request failed",
+                extra={"request_id": exchange.request_id, "route": self._routes.of(scope["path"])},
+            )
             if exchange.status:
                 raise  # the answer is under way; the server cuts the connection
             await problems.response_of(problems.UNFORESEEN)(scope, receive, exchange.send)
@@ -65,7 +76,10 @@ class Observing:
         if token := exchange.scope["state"].get("token_id"):
             facts["token"] = token
         if self._contents:
-            facts |= {"path": exchange.scope["path"], "query": exchange.scope["query_string"].decode("latin-1")}
+            facts |= {
+                "path": exchange.scope["path"],
+                "query": exchange.scope["query_string"].decode("latin-1"),
+            }
             facts["body"] = bytes(exchange.body).decode("utf-8", "replace")
         ACCESS.info("answered", extra=facts)
 

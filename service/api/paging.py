@@ -21,12 +21,19 @@ class Page:
 
     def of(self, items: Sequence[_T]) -> tuple[_T, ...]:
         """The part asked for. Puts the links to the other parts on the response."""
-        links = {"first": 0, "prev": max(0, self.offset - self.limit), "next": self.offset + self.limit, "last": self._last(len(items))}
+        links = {
+            "first": 0,
+            "prev": max(0, self.offset - self.limit),
+            "next": self.offset + self.limit,
+            "last": self._last(len(items)),
+        }
         if self.offset == 0:
             del links["prev"]
         if links["next"] >= len(items):
             del links["next"]
-        self.response.headers["Link"] = ", ".join(f'<{self._address(offset)}>; rel="{rel}"' for rel, offset in links.items())
+        self.response.headers["Link"] = ", ".join(
+            f'<{self._address(offset)}>; rel="{rel}"' for rel, offset in links.items()
+        )
         return tuple(items[self.offset : self.offset + self.limit])
 
     def _last(self, total: int) -> int:
@@ -35,7 +42,11 @@ class Page:
     def _address(self, offset: int) -> str:
         # Relative to the request, so that it holds behind any proxy.
         url = self.request.url
-        kept = [(key, value) for key, value in parse_qsl(url.query, keep_blank_values=True) if key not in ("limit", "offset")]
+        kept = [
+            (key, value)
+            for key, value in parse_qsl(url.query, keep_blank_values=True)
+            if key not in ("limit", "offset")
+        ]
         return f"{url.path}?{urlencode([*kept, ('limit', self.limit), ('offset', offset)])}"
 
 
@@ -43,7 +54,9 @@ def _page_of(default: int, largest: int) -> Callable[..., Awaitable[Page]]:
     async def page(
         request: Request,
         response: Response,
-        limit: Annotated[int, Query(ge=1, le=largest, description="most items on a page")] = default,
+        limit: Annotated[
+            int, Query(ge=1, le=largest, description="most items on a page")
+        ] = default,
         offset: Annotated[int, Query(ge=0, le=10_000_000, description="items to pass over")] = 0,
     ) -> Page:
         return Page(limit, offset, request, response)

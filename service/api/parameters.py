@@ -1,4 +1,6 @@
-"""What routes are given: the library of the present build, and request parameters checked and turned into domain values."""
+"""What routes are given: the library of the present build, and request parameters checked and
+turned into domain values.
+"""
 
 import re
 from collections.abc import Sequence
@@ -12,7 +14,7 @@ from pydantic import AfterValidator, BeforeValidator, WithJsonSchema
 
 from service.errors import BadRequest, UnknownValue
 from service.store.library import Library, LibraryDesk
-from service.vocabulary import ACTS, JURISDICTION_NAMES, Act, CountyFips, Jurisdiction
+from service.values.vocabulary import ACTS, JURISDICTION_NAMES, Act, CountyFips, Jurisdiction
 
 
 def desk(request: Request) -> LibraryDesk:
@@ -30,7 +32,13 @@ async def library(request: Request) -> Library:
 LibraryNow = Annotated[Library, Depends(library)]
 
 Label = Annotated[
-    str, Query(min_length=1, max_length=2_000, description="a plant label as it stands on a tag or list", examples=["Water hyacinth, 4in"])
+    str,
+    Query(
+        min_length=1,
+        max_length=2_000,
+        description="a plant label as it stands on a tag or list",
+        examples=["Water hyacinth, 4in"],
+    ),
 ]
 
 
@@ -38,7 +46,10 @@ _day: ContextVar[date | None] = ContextVar("day", default=None)
 
 
 def pin_day() -> datetime:
-    """Hold the present day (UTC) for the rest of the request, so that no answer is of two days. Returns the moment."""
+    """Hold the present day (UTC) for the rest of the request, so that no answer is of two days.
+
+    Returns the moment.
+    """
     now = datetime.now(UTC)
     _day.set(now.date())
     return now
@@ -60,7 +71,10 @@ _ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 Day = Annotated[date, BeforeValidator(_written_out)]
 """A day as RFC 3339 has it."""
 
-AsOf = Annotated[Day | None, Query(description="the day to answer for; today (UTC) if not given", examples=["2026-06-01"])]
+AsOf = Annotated[
+    Day | None,
+    Query(description="the day to answer for; today (UTC) if not given", examples=["2026-06-01"]),
+]
 
 
 def _not_blank(value: str) -> str:
@@ -69,9 +83,18 @@ def _not_blank(value: str) -> str:
     return value
 
 
-JurisdictionText = Annotated[str, AfterValidator(_not_blank), WithJsonSchema({"type": "string", "enum": list(JURISDICTION_NAMES)})]
-"""A jurisdiction as text. The contract names the codes; lower case and a state's two letters alone are taken too."""
-ActText = Annotated[str, AfterValidator(_not_blank), WithJsonSchema({"type": "string", "enum": list(ACTS)})]
+JurisdictionText = Annotated[
+    str,
+    AfterValidator(_not_blank),
+    WithJsonSchema({"type": "string", "enum": list(JURISDICTION_NAMES)}),
+]
+"""A jurisdiction as text.
+
+The contract names the codes; lower case and a state's two letters alone are taken too.
+"""
+ActText = Annotated[
+    str, AfterValidator(_not_blank), WithJsonSchema({"type": "string", "enum": list(ACTS)})
+]
 POSITION_SCHEMA: dict[str, Any] = {
     "pattern": r"^-?(180|1[0-7][0-9](\.[0-9]{1,9})?|[0-9]{1,2}(\.[0-9]{1,9})?),-?(90|[0-8]?[0-9](\.[0-9]{1,9})?)$"
 }
@@ -113,7 +136,9 @@ def _act(value: str, pointer: str) -> Act:
     raise UnknownValue("Act", value, ACTS, pointer=pointer)
 
 
-def county(library: Library, state: Jurisdiction, text: str | None, pointer: str = "county") -> CountyFips | None:
+def county(
+    library: Library, state: Jurisdiction, text: str | None, pointer: str = "county"
+) -> CountyFips | None:
     """A county of the state by name or FIPS code.
 
     Raises:
@@ -138,10 +163,16 @@ def position(text: str, pointer: str = "near") -> tuple[float, float]:
         longitude, latitude = (float(part) for part in text.split(","))
     except ValueError as error:
         raise BadRequest(
-            f"{text!r} is no position.", pointer=pointer, next_step="Give longitude,latitude, such as -84.80,41.70."
+            f"{text!r} is no position.",
+            pointer=pointer,
+            next_step="Give longitude,latitude, such as -84.80,41.70.",
         ) from error
     if not (-180 <= longitude <= 180 and -90 <= latitude <= 90):
         swapped = -180 <= latitude <= 180 and -90 <= longitude <= 90
-        hint = "Longitude comes first; these look swapped." if swapped else "Longitude is -180 to 180, latitude -90 to 90."
+        hint = (
+            "Longitude comes first; these look swapped."
+            if swapped
+            else "Longitude is -180 to 180, latitude -90 to 90."
+        )
         raise BadRequest(f"{text!r} is not on the globe.", pointer=pointer, next_step=hint)
     return longitude, latitude

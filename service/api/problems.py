@@ -1,4 +1,6 @@
-"""Errors as problem details (RFC 9457): one table from error to status, one place that writes them."""
+"""Errors as problem details (RFC 9457): one table from error to status, one place that writes
+them.
+"""
 
 import sqlite3
 from http import HTTPStatus
@@ -11,7 +13,17 @@ from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
 
 from service.api.logs import FAILURES
-from service.errors import BadFile, BadRequest, NotFound, ReedgateError, StoreDamaged, StoreError, TookTooLong, TooLarge, UnknownValue
+from service.errors import (
+    BadFile,
+    BadRequest,
+    NotFound,
+    ReedgateError,
+    StoreDamaged,
+    StoreError,
+    TookTooLong,
+    TooLarge,
+    UnknownValue,
+)
 from service.store.deadline import check as check_deadline
 
 MEDIA_TYPE = "application/problem+json"
@@ -35,9 +47,14 @@ class Problem(BaseModel):
     title: str
     status: int = Field(ge=100, le=599)
     detail: str = ""
-    pointer: str | None = Field(None, description="JSON pointer (RFC 6901) to the bad part of the request, or the name of the parameter")
+    pointer: str | None = Field(
+        None,
+        description="JSON pointer (RFC 6901) to the bad part of the request, or the name of the parameter",
+    )
     next_step: str | None = Field(None, description="what to do about it")
-    errors: list["ProblemPart"] | None = Field(None, description="every bad part, where there are several")
+    errors: list["ProblemPart"] | None = Field(
+        None, description="every bad part, where there are several"
+    )
 
 
 class ProblemPart(BaseModel):
@@ -47,12 +64,23 @@ class ProblemPart(BaseModel):
     detail: str
 
 
-def _problem(kind: str, title: str, status: HTTPStatus, detail: str, next_step: str | None = None) -> Problem:
-    return Problem(type=f"urn:reedgate:problem:{kind}", title=title, status=int(status), detail=detail, next_step=next_step)
+def _problem(
+    kind: str, title: str, status: HTTPStatus, detail: str, next_step: str | None = None
+) -> Problem:
+    return Problem(
+        type=f"urn:reedgate:problem:{kind}",
+        title=title,
+        status=int(status),
+        detail=detail,
+        next_step=next_step,
+    )
 
 
 UNFORESEEN = _problem(
-    "unforeseen", "Internal Server Error", HTTPStatus.INTERNAL_SERVER_ERROR, "The service failed; the operator's log says why."
+    "unforeseen",
+    "Internal Server Error",
+    HTTPStatus.INTERNAL_SERVER_ERROR,
+    "The service failed; the operator's log says why.",
 )
 TOO_MANY = _problem(
     "too-many-requests",
@@ -107,7 +135,10 @@ LOAD_UNDER_WAY = _problem(
 
 def problem_of(error: ReedgateError) -> Problem:
     """The problem detail for an error of our own."""
-    status = next((status for kind, status in STATUS.items() if isinstance(error, kind)), HTTPStatus.INTERNAL_SERVER_ERROR)
+    status = next(
+        (status for kind, status in STATUS.items() if isinstance(error, kind)),
+        HTTPStatus.INTERNAL_SERVER_ERROR,
+    )
     return Problem(
         type=f"urn:reedgate:problem:{_kebab(type(error).__name__)}",
         title=error.title,
@@ -120,7 +151,9 @@ def problem_of(error: ReedgateError) -> Problem:
 
 def response_of(problem: Problem, headers: dict[str, str] | None = None) -> JSONResponse:
     """The HTTP response for a problem."""
-    return JSONResponse(problem.model_dump(exclude_none=True), problem.status, headers, media_type=MEDIA_TYPE)
+    return JSONResponse(
+        problem.model_dump(exclude_none=True), problem.status, headers, media_type=MEDIA_TYPE
+    )
 
 
 def install(app: FastAPI) -> None:
@@ -128,7 +161,10 @@ def install(app: FastAPI) -> None:
 
     @app.exception_handler(ReedgateError)
     async def _ours(_: Request, error: ReedgateError) -> JSONResponse:
-        return response_of(problem_of(error), {"Retry-After": "5"} if isinstance(error, StoreError | TookTooLong) else None)
+        return response_of(
+            problem_of(error),
+            {"Retry-After": "5"} if isinstance(error, StoreError | TookTooLong) else None,
+        )
 
     @app.exception_handler(sqlite3.DatabaseError)
     async def _store(_: Request, error: sqlite3.DatabaseError) -> JSONResponse:
@@ -137,7 +173,9 @@ def install(app: FastAPI) -> None:
         except TookTooLong as late:
             return response_of(problem_of(late), {"Retry-After": "5"})
         FAILURES.exception("the store cannot be read", exc_info=error)
-        damaged = StoreDamaged("The store could not be read to the end.", next_step="The operator's log says why.")
+        damaged = StoreDamaged(
+            "The store could not be read to the end.", next_step="The operator's log says why."
+        )
         return response_of(problem_of(damaged), {"Retry-After": "5"})
 
     @app.exception_handler(RequestValidationError)
@@ -156,13 +194,20 @@ def install(app: FastAPI) -> None:
 
     @app.exception_handler(HTTPException)
     async def _http(request: Request, error: HTTPException) -> JSONResponse:
-        # The framework says 400 of a body that is no JSON it can take, such as one nested too deep; all such are 422 here.
-        status = HTTPStatus.UNPROCESSABLE_ENTITY if error.status_code == HTTPStatus.BAD_REQUEST else HTTPStatus(error.status_code)
+        # The framework says 400 of a body that is no JSON it can take, such as one nested too deep;
+        # all such are 422 here.
+        status = (
+            HTTPStatus.UNPROCESSABLE_ENTITY
+            if error.status_code == HTTPStatus.BAD_REQUEST
+            else HTTPStatus(error.status_code)
+        )
         if status == HTTPStatus.REQUEST_ENTITY_TOO_LARGE:
             kind = "urn:reedgate:problem:too-large"
         else:
             kind = "about:blank"
-        problem = Problem(type=kind, title=status.phrase, status=int(status), detail=str(error.detail))
+        problem = Problem(
+            type=kind, title=status.phrase, status=int(status), detail=str(error.detail)
+        )
         headers = dict(error.headers or {})
         if status == HTTPStatus.METHOD_NOT_ALLOWED:
             # The framework names the methods of one route alone, where several share the path.
@@ -186,4 +231,6 @@ def _told(error: dict[str, Any]) -> str:
 
 
 def _kebab(name: str) -> str:
-    return "".join(f"-{letter.lower()}" if letter.isupper() else letter for letter in name).lstrip("-")
+    return "".join(f"-{letter.lower()}" if letter.isupper() else letter for letter in name).lstrip(
+        "-"
+    )

@@ -32,7 +32,11 @@ REFUSALS: dict[int, tuple[str, Problem]] = {
     ),
     415: (
         "The body is of a type that is not taken",
-        Problem(title="Unsupported Media Type", status=415, detail="A body of type 'text/plain' is not taken; send application/json."),
+        Problem(
+            title="Unsupported Media Type",
+            status=415,
+            detail="A body of type 'text/plain' is not taken; send application/json.",
+        ),
     ),
     422: (
         "The request cannot be read; the pointer says where",

@@ -6,17 +6,29 @@ from datetime import date
 from service.regulation.law import ListVersion
 
 
-def due_for_review(versions: Iterable[ListVersion], on: date, months: int) -> tuple[ListVersion, ...]:
-    """The versions in force whose copy is older than so many months; a copy without a date is not among them."""
-    return tuple(each for each in versions if each.in_force(on) and each.read_copy_date and _months(each.read_copy_date, on) > months)
+def due_for_review(
+    versions: Iterable[ListVersion], on: date, months: int
+) -> tuple[ListVersion, ...]:
+    """The versions in force whose copy is older than so many months; a copy without a date is
+    not among them.
+    """
+    return tuple(
+        each
+        for each in versions
+        if each.in_force(on) and each.read_copy_date and _months(each.read_copy_date, on) > months
+    )
 
 
 def undated(versions: Iterable[ListVersion], on: date) -> tuple[ListVersion, ...]:
-    """The versions in force whose copy bears no date, so that nobody can tell how old the reading is."""
+    """The versions in force whose copy bears no date, so that nobody can tell how old the
+    reading is.
+    """
     return tuple(each for each in versions if each.in_force(on) and not each.read_copy_date)
 
 
 def _months(copy_date: str, on: date) -> int:
-    """Whole months since a date known to the year, the month or the day; an open part counts from its earliest."""
+    """Whole months since a date known to the year, the month or the day; an open part counts
+    from its earliest.
+    """
     year, month, day = (*(int(part) for part in copy_date.split("-")), 1, 1)[:3]
     return (on.year - year) * 12 + on.month - month - (on.day < day)

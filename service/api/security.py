@@ -22,7 +22,8 @@ COMMON_HEADERS: tuple[tuple[bytes, bytes], ...] = (
 
 
 def content_policy(media_type: str, styles: tuple[str, ...] = ()) -> str:
-    """The content security policy for an answer: nothing at all for data; for a page, what comes from this service.
+    """The content security policy for an answer: nothing at all for data; for a page, what comes
+    from this service.
 
     Args:
         styles: sources of inline styles that the page may use (see ``style_sources``).
@@ -33,6 +34,10 @@ def content_policy(media_type: str, styles: tuple[str, ...] = ()) -> str:
 
 
 def style_sources(page: bytes) -> tuple[str, ...]:
-    """Hashes by which a policy lets the ``<style>`` elements of a page in, and no other inline style."""
-    hashes = (base64.b64encode(hashlib.sha256(each).digest()).decode() for each in _STYLE.findall(page))
+    """Hashes by which a policy lets the ``<style>`` elements of a page in, and no other inline
+    style.
+    """
+    hashes = (
+        base64.b64encode(hashlib.sha256(each).digest()).decode() for each in _STYLE.findall(page)
+    )
     return tuple(dict.fromkeys(f"'sha256-{each}'" for each in hashes))

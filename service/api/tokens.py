@@ -16,11 +16,14 @@ _CHALLENGE = {"WWW-Authenticate": 'Bearer realm="reedgate"'}
 class Access:
     """Lets a request through, or answers 401 or 403.
 
-    Reading is open unless the operator asks for tokens. What changes the store takes a token with the scope ``load``,
-    and is off where there is none. A token that is given must hold, needed or not. Where the tokens cannot be read, none is taken.
+    Reading is open unless the operator asks for tokens. What changes the store takes a token with
+    the scope ``load``, and is off where there is none. A token that is given must hold, needed or
+    not. Where the tokens cannot be read, none is taken.
     """
 
-    def __init__(self, app: ASGIApp, tokens: TokenFile, metrics: Metrics, *, required: bool) -> None:
+    def __init__(
+        self, app: ASGIApp, tokens: TokenFile, metrics: Metrics, *, required: bool
+    ) -> None:
         self._app = app
         self._tokens = tokens
         self._metrics = metrics
@@ -41,19 +44,25 @@ class Access:
         self._metrics.refused.labels("token").inc()
         await problems.response_of(*refusal)(scope, receive, send)
 
-    def _refusal(self, scope: Scope, needed: TokenScope) -> tuple[problems.Problem, dict[str, str]] | None:
+    def _refusal(
+        self, scope: Scope, needed: TokenScope
+    ) -> tuple[problems.Problem, dict[str, str]] | None:
         given = Headers(scope=scope).get("authorization")
         if given is None:
             return (problems.NO_TOKEN, _CHALLENGE) if self._required or needed == "load" else None
         token = self._found(given)
         if token is None:
-            return problems.BAD_TOKEN, {"WWW-Authenticate": f'{_CHALLENGE["WWW-Authenticate"]}, error="invalid_token"'}
+            return problems.BAD_TOKEN, {
+                "WWW-Authenticate": f'{_CHALLENGE["WWW-Authenticate"]}, error="invalid_token"'
+            }
         scope.setdefault("state", {})["token_id"] = token.token_id
         if needed in token.scopes or (needed == "read" and not self._required):
             return None
         if not self._tokens.anyone_may("load"):
             return problems.LOADS_OFF, {}
-        return problems.WRONG_SCOPE, {"WWW-Authenticate": f'{_CHALLENGE["WWW-Authenticate"]}, error="insufficient_scope", scope="{needed}"'}
+        return problems.WRONG_SCOPE, {
+            "WWW-Authenticate": f'{_CHALLENGE["WWW-Authenticate"]}, error="insufficient_scope", scope="{needed}"'
+        }
 
     def _found(self, authorization: str) -> Token | None:
         kind, _, presented = authorization.partition(" ")

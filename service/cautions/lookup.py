@@ -6,8 +6,8 @@ from typing import get_args
 
 from service.cautions.parameters import Danger, Entry, Scope, Work, entries
 from service.errors import UnknownValue
-from service.plants import COMMON_PRACTICE, Plant, Provenance
-from service.site import Place
+from service.values.plants import COMMON_PRACTICE, Plant, Provenance
+from service.values.site import Place
 
 _KNEE_CM = 45.0
 """Deep enough to be taken off one's feet (common practice, no source)."""
@@ -18,7 +18,8 @@ class Caution:
     """One line of caution.
 
     Attributes:
-        subject: what it stands beside: the plant's name, the measure, the place's name; empty for every report.
+        subject: what it stands beside: the plant's name, the measure, the place's name; empty for
+            every report.
     """
 
     caution_id: str
@@ -28,7 +29,9 @@ class Caution:
     known: Provenance
 
 
-def cautions_for(*, plant: Plant | None = None, measures: Sequence[str] = (), place: Place | None = None) -> tuple[Caution, ...]:
+def cautions_for(
+    *, plant: Plant | None = None, measures: Sequence[str] = (), place: Place | None = None
+) -> tuple[Caution, ...]:
     """Cautions for a plant, for measures and kinds of work, and for a site, each named once.
 
     A danger that nobody has ruled out counts as there.
@@ -41,12 +44,20 @@ def cautions_for(*, plant: Plant | None = None, measures: Sequence[str] = (), pl
             raise UnknownValue("Measure", measure, get_args(Work), pointer="/measures")
     found: list[Caution] = []
     if plant is not None:
-        found += [_caution(entry, plant.accepted_name) for entry in _of("plant") if _bears_on(entry, plant)]
+        found += [
+            _caution(entry, plant.accepted_name)
+            for entry in _of("plant")
+            if _bears_on(entry, plant)
+        ]
         found += _unmatched_hazards(plant)
     for measure in dict.fromkeys(measures):
         found += [_caution(entry, measure) for entry in _of("measure") if measure in entry.measures]
     if place is not None:
-        found += [_caution(entry, place.name) for entry in _of("site") if place.kind in entry.places and _may_be(entry.when, place)]
+        found += [
+            _caution(entry, place.name)
+            for entry in _of("site")
+            if place.kind in entry.places and _may_be(entry.when, place)
+        ]
     return tuple(found)
 
 
@@ -79,7 +90,9 @@ def _unmatched_hazards(plant: Plant) -> list[Caution]:
     for hazard in (part.strip() for part in plant.traits.hazards.split(";")):
         if hazard and not any(_names_hazard(entry, hazard) for entry in _of("plant")):
             text = f"Noted for this plant: {hazard}."
-            lines.append(Caution("noted-hazard", "plant", plant.accepted_name, text, plant.known("hazards")))
+            lines.append(
+                Caution("noted-hazard", "plant", plant.accepted_name, text, plant.known("hazards"))
+            )
     return lines
 
 
@@ -96,5 +109,9 @@ def _may_be(danger: Danger | None, place: Place) -> bool:
 
 
 def _caution(entry: Entry, subject: str) -> Caution:
-    known = COMMON_PRACTICE if entry.how_known == "common-practice" else Provenance(entry.how_known, entry.source)
+    known = (
+        COMMON_PRACTICE
+        if entry.how_known == "common-practice"
+        else Provenance(entry.how_known, entry.source)
+    )
     return Caution(entry.id, entry.scope, subject, entry.text, known)

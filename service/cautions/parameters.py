@@ -8,8 +8,8 @@ from typing import Literal, Self
 from pydantic import BaseModel, ConfigDict, ValidationError, model_validator
 
 from service.errors import BadFile
-from service.site import PlaceKind
-from service.vocabulary import HowKnown, SpreadMode
+from service.values.site import PlaceKind
+from service.values.vocabulary import HowKnown, SpreadMode
 
 Scope = Literal["plant", "measure", "site", "general"]
 Danger = Literal["deep", "moving", "ice", "visited", "flood"]

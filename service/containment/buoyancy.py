@@ -1,18 +1,23 @@
-"""Floating islands: foam by Archimedes, draft, stability by the metacentre, wind, current and moorings.
+"""Floating islands: foam by Archimedes, draft, stability by the metacentre, wind, current and
+moorings.
 
-Archimedes: a floating body displaces its own mass of water. Initial stability of a floating body: GM = KB + BM - KG with
-BM = I / V, I the second moment of the waterplane about the long axis and V the displaced volume (any text of fluid
-mechanics or naval architecture, such as Bansal, A Textbook of Fluid Mechanics, chapter 4; from memory).
+Archimedes: a floating body displaces its own mass of water. Initial stability of a floating body:
+    GM = KB + BM - KG with
+BM = I / V, I the second moment of the waterplane about the long axis and V the displaced volume
+(any text of fluid mechanics or naval architecture, such as Bansal, A Textbook of Fluid Mechanics,
+chapter 4; from memory).
 """
 
 import math
 
-from service.quantities import STANDARD_GRAVITY as G
+from service.values.quantities import STANDARD_GRAVITY as G
 
 WATER_KG_M3 = 1000.0
 
 
-def net_lift_kg_m3(foam_density_kg_m3: float, uptake_share: float, water_kg_m3: float = WATER_KG_M3) -> float:
+def net_lift_kg_m3(
+    foam_density_kg_m3: float, uptake_share: float, water_kg_m3: float = WATER_KG_M3
+) -> float:
     """What a cubic metre of foam carries when pressed right under: rho_w (1 - w) - rho_foam.
 
     ``uptake_share`` is the share of the volume that water takes up in long service.
@@ -30,15 +35,19 @@ def foam_thickness_m(
     lift_kg_m3: float,
     water_kg_m3: float = WATER_KG_M3,
 ) -> float:
-    """Thickness of a slab with pots let into it that floats with its deck ``freeboard_m`` above the water.
+    """Thickness of a slab with pots let into it that floats with its deck ``freeboard_m`` above the
+    water.
 
-    Balance of masses: load = lift t A - rho_w f A + displaced by pots, A the slab less its holes. The water that the
-    pots displace counts at most as much as the pots weigh, so that light pots never stand in for foam.
+    Balance of masses: load = lift t A - rho_w f A + displaced by pots, A the slab less its holes.
+        The water that the
+    pots displace counts at most as much as the pots weigh, so that light pots never stand in for
+    foam.
 
     Args:
         load_kg: everything that the foam carries, pots and plants included, foam itself left out.
         deck_area_m2: of the slab less its holes.
-        pots_area_m2, pot_height_m: plan area of all pots, and how far they reach down from the deck.
+        pots_area_m2, pot_height_m: plan area of all pots, and how far they reach down from the
+            deck.
         lift_kg_m3: of ``net_lift_kg_m3``.
     """
     if deck_area_m2 <= 0 or lift_kg_m3 <= 0:
@@ -56,7 +65,8 @@ def draft_m(
     thickness_m: float,
     water_kg_m3: float = WATER_KG_M3,
 ) -> float:
-    """How deep the slab lies: depth of its underside below the water. Above ``thickness_m`` it is awash.
+    """How deep the slab lies: depth of its underside below the water. Above ``thickness_m`` it is
+    awash.
 
     Pots hang from the deck, so they reach ``pot_height_m - thickness_m`` below the underside.
     """
@@ -77,13 +87,19 @@ def waterplane_moment_m4(length_m: float, width_m: float) -> float:
     return length_m * width_m**3 / 12
 
 
-def metacentric_height_m(second_moment_m4: float, displaced_m3: float, buoyancy_centre_m: float, gravity_centre_m: float) -> float:
+def metacentric_height_m(
+    second_moment_m4: float, displaced_m3: float, buoyancy_centre_m: float, gravity_centre_m: float
+) -> float:
     """GM = KB + I/V - KG; the centres are heights above one level, such as the underside."""
     return buoyancy_centre_m + second_moment_m4 / displaced_m3 - gravity_centre_m
 
 
-def wind_force_n(area_m2: float, wind_m_s: float, drag_coefficient: float, air_kg_m3: float) -> float:
-    """F = 0.5 rho Cd A V^2 (drag equation; at 1.225 kg/m3 the pressure is 0.613 V^2 Pa, as in ASCE 7)."""
+def wind_force_n(
+    area_m2: float, wind_m_s: float, drag_coefficient: float, air_kg_m3: float
+) -> float:
+    """F = 0.5 rho Cd A V^2 (drag equation; at 1.225 kg/m3 the pressure is 0.613 V^2 Pa, as in
+    ASCE 7).
+    """
     return 0.5 * air_kg_m3 * drag_coefficient * area_m2 * wind_m_s**2
 
 
@@ -95,7 +111,9 @@ def current_force_n(area_m2: float, current_m_s: float, drag_coefficient: float)
 def heel_deg(moment_n_m: float, total_kg: float, metacentric_m: float) -> float:
     """Heel under a steady moment, small angles: tan(phi) = M / (m g GM). GM must be above zero."""
     if metacentric_m <= 0:
-        raise ValueError("a body with its metacentre at or below its centre of gravity does not stand upright")
+        raise ValueError(
+            "a body with its metacentre at or below its centre of gravity does not stand upright"
+        )
     return math.degrees(math.atan(moment_n_m / (total_kg * G * metacentric_m)))
 
 
@@ -104,6 +122,8 @@ def edge_under_deg(freeboard_m: float, width_m: float) -> float:
     return math.degrees(math.atan(2 * freeboard_m / width_m))
 
 
-def anchor_mass_kg(pull_n: float, friction: float, anchor_kg_m3: float, water_kg_m3: float = WATER_KG_M3) -> float:
+def anchor_mass_kg(
+    pull_n: float, friction: float, anchor_kg_m3: float, water_kg_m3: float = WATER_KG_M3
+) -> float:
     """Dry mass of a block that a level pull does not drag: F / (mu g (1 - rho_w / rho_anchor))."""
     return pull_n / (friction * G * (1 - water_kg_m3 / anchor_kg_m3))

@@ -5,7 +5,7 @@ from dataclasses import fields
 
 from service.containment.values import ContainmentRequest
 from service.errors import BadRequest
-from service.site import Place
+from service.values.site import Place
 
 _MAY_BE_ZERO = {
     "catchment_area_m2",
@@ -39,7 +39,8 @@ _LOWER = {"storm_return_years": 1.0}
 
 
 def check_request(request: ContainmentRequest, place: Place) -> None:
-    """Turn away figures that are not finite, below zero, zero where that has no meaning, or out of range.
+    """Turn away figures that are not finite, below zero, zero where that has no meaning, or out of
+    range.
 
     Raises:
         BadRequest: names the first such figure.
@@ -60,7 +61,10 @@ def check_request(request: ContainmentRequest, place: Place) -> None:
         _check("doubling_days", low)
         _check("doubling_days", high)
         if low > high:
-            raise BadRequest(f"The doubling time runs backwards: {low:g} to {high:g} days.", pointer="/doubling_days")
+            raise BadRequest(
+                f"The doubling time runs backwards: {low:g} to {high:g} days.",
+                pointer="/doubling_days",
+            )
     if place.area_m2 is not None:
         _check("area_m2", place.area_m2, "/place/area_m2")
 

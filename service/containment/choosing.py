@@ -5,9 +5,9 @@ from typing import get_args
 from service.containment.case import Gaps
 from service.containment.parameters import MeasureRule, measure_rules, routes_of_way
 from service.containment.values import Held, WayOut
-from service.plants import Plant
-from service.site import Climate, ExitRoute, Place, Position
-from service.vocabulary import SpreadMode
+from service.values.plants import Plant
+from service.values.site import Climate, ExitRoute, Place, Position
+from service.values.vocabulary import SpreadMode
 
 ALL_WAYS: tuple[SpreadMode, ...] = get_args(SpreadMode)
 
@@ -23,21 +23,40 @@ def ways_out(plant: Plant, place: Place, gaps: Gaps) -> tuple[WayOut, ...]:
         ways = ALL_WAYS
     routes = _routes(place, gaps)
     usable = routes_of_way()
-    return tuple(WayOut(way, route, stated) for way in ALL_WAYS if way in ways for route, stated in routes.items() if route in usable[way])
+    return tuple(
+        WayOut(way, route, stated)
+        for way in ALL_WAYS
+        if way in ways
+        for route, stated in routes.items()
+        if route in usable[way]
+    )
 
 
-def rules_for(plant: Plant, place: Place, position: Position, climate: Climate) -> tuple[MeasureRule, ...]:
+def rules_for(
+    plant: Plant, place: Place, position: Position, climate: Climate
+) -> tuple[MeasureRule, ...]:
     """The measures that suit the growth form, the place and the way the plant is set."""
-    return tuple(rule for rule in measure_rules() if _suits(rule, plant, place, position) and _worth(rule, plant, climate))
+    return tuple(
+        rule
+        for rule in measure_rules()
+        if _suits(rule, plant, place, position) and _worth(rule, plant, climate)
+    )
 
 
 def held_by(rule: MeasureRule, ways: tuple[WayOut, ...]) -> tuple[Held, ...]:
     """The ways out that the measure bears on, and how well at best."""
-    return tuple(Held(way, rule.strengths[way.way, way.route]) for way in ways if (way.way, way.route) in rule.strengths)
+    return tuple(
+        Held(way, rule.strengths[way.way, way.route])
+        for way in ways
+        if (way.way, way.route) in rule.strengths
+    )
 
 
 def _routes(place: Place, gaps: Gaps) -> dict[ExitRoute, bool]:
-    """Open routes, True where stated, False where nobody has said. A stream runs on by its nature."""
+    """Open routes, True where stated, False where nobody has said.
+
+    A stream runs on by its nature.
+    """
     stated: dict[ExitRoute, tuple[str, bool | None]] = {
         "outlet": ("place.outlet", place.outlet),
         "overflow": ("place.overflow", place.overflow),
@@ -74,7 +93,9 @@ def _worth(rule: MeasureRule, plant: Plant, climate: Climate) -> bool:
     traits = plant.traits
     floats = traits.growth_form in ("free-floating", "submerged")
     if rule.kind == "floating-ring":
-        return traits.growth_form in (None, "free-floating") or bool({"stolon", "fragment"} & set(traits.spread_modes))
+        return traits.growth_form in (None, "free-floating") or bool(
+            {"stolon", "fragment"} & set(traits.spread_modes)
+        )
     if rule.kind == "harvest":
         return floats or traits.spread_rate in (None, "fast", "aggressive")
     if rule.kind == "autumn-removal":

@@ -2,11 +2,12 @@
 
 from service.containment.parameters import coefficients
 from service.containment.values import Disposal
-from service.plants import COMMON_PRACTICE, Plant
+from service.values.plants import COMMON_PRACTICE, Plant
 
 
 def disposal(plant: Plant, duty: str) -> Disposal:
-    """Steps for a prohibited plant that is already in hand, beside the law's duty in the words it was found.
+    """Steps for a prohibited plant that is already in hand, beside the law's duty in the words it
+    was found.
 
     Containment never turns a prohibited plant into one that may be kept, so none is designed.
     """

@@ -7,8 +7,8 @@ from service.containment.case import Case, Gaps, at_most
 from service.containment.parameters import coefficients
 from service.containment.values import Check, Figure
 from service.errors import BadRequest
-from service.quantities import Quantity
-from service.workings import WORKED_OUT, Given
+from service.values.quantities import Quantity
+from service.values.workings import WORKED_OUT, Given
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,9 @@ def holes_along(length_m: float, hole_m: float, web_m: float) -> int:
 
 
 def lay_out(case: Case, gaps: Gaps, figures: list[Figure], checks: list[Check]) -> Layout | None:
-    """Hole, pitch and number for the pot and slab of the request; None until their sizes are known."""
+    """Hole, pitch and number for the pot and slab of the request; None until their sizes are
+    known.
+    """
     request = case.request
     needed_for = "number and pitch of the holes"
     pot_cm = gaps.need("pot_diameter_cm", request.pot_diameter_cm, needed_for)
@@ -60,15 +62,28 @@ def lay_out(case: Case, gaps: Gaps, figures: list[Figure], checks: list[Check]) 
     count = request.count
     if count is not None:
         known = coefficients()["hole_web"].known
-        checks.append(at_most("pots on the island", count, rows * columns, "count", known, "Use a larger island or a second one."))
+        checks.append(
+            at_most(
+                "pots on the island",
+                count,
+                rows * columns,
+                "count",
+                known,
+                "Use a larger island or a second one.",
+            )
+        )
     fits = count is None or count <= rows * columns
     if height_cm is None or not fits:
         return None
-    return Layout(length_m, width_m, pot_cm / 100, height_cm / 100, hole_m, hole_m + web_m, rows, columns)
+    return Layout(
+        length_m, width_m, pot_cm / 100, height_cm / 100, hole_m, hole_m + web_m, rows, columns
+    )
 
 
 def _hole_and_web(pot_cm: float, figures: list[Figure]) -> tuple[float, float]:
-    ledge, web, least = (coefficients()[key] for key in ("hole_ledge", "hole_web", "hole_web_least"))
+    ledge, web, least = (
+        coefficients()[key] for key in ("hole_ledge", "hole_web", "hole_web_least")
+    )
     hole_m = pot_cm / 100 - 2 * ledge.value
     if hole_m <= 0:
         raise BadRequest(
@@ -79,7 +94,9 @@ def _hole_and_web(pot_cm: float, figures: list[Figure]) -> tuple[float, float]:
     web_m = max(least.value, web.value * hole_m)
     pot = Given.by_user("pot diameter at the rim", pot_cm, "cm")
     hole = Quantity.exact(hole_m * 100, "cm")
-    figures.append(Figure("hole", "pot diameter - 2 x ledge", (pot, ledge.given()), hole, (ledge.source,)))
+    figures.append(
+        Figure("hole", "pot diameter - 2 x ledge", (pot, ledge.given()), hole, (ledge.source,))
+    )
     figures.append(
         Figure(
             "pitch of the holes, centre to centre",

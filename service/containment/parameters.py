@@ -10,9 +10,9 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 
 from service.containment.values import MeasureKind, Strength
 from service.errors import BadFile
-from service.site import ExitRoute, Holding, PlaceKind
-from service.vocabulary import GrowthForm, SpreadMode
-from service.workings import Coefficient, read_coefficients
+from service.values.site import ExitRoute, Holding, PlaceKind
+from service.values.vocabulary import GrowthForm, SpreadMode
+from service.values.workings import Coefficient, read_coefficients
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +68,9 @@ def foams() -> Mapping[str, tuple[Coefficient, Coefficient]]:
     """Foam by its name in the request: density and long-term water uptake."""
     read = read_coefficients("foams.toml", _text("foams.toml"))
     names = sorted({key.removesuffix("_density").removesuffix("_uptake") for key in read})
-    return {name.replace("_", "-"): (read[f"{name}_density"], read[f"{name}_uptake"]) for name in names}
+    return {
+        name.replace("_", "-"): (read[f"{name}_density"], read[f"{name}_uptake"]) for name in names
+    }
 
 
 @cache
@@ -81,7 +83,12 @@ def measure_rules() -> tuple[MeasureRule, ...]:
             forms=measure.forms,
             places=measure.places,
             holdings=measure.holdings,
-            strengths={(way, route): hold.strength for hold in measure.hold for way in hold.ways for route in hold.routes},
+            strengths={
+                (way, route): hold.strength
+                for hold in measure.hold
+                for way in hold.ways
+                for route in hold.routes
+            },
             limits=measure.limits,
         )
         for kind, measure in _measures().measure.items()

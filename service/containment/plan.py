@@ -12,16 +12,19 @@ from service.containment.values import (
     Verdict,
     WayOut,
 )
-from service.plants import Plant
-from service.site import Climate, Place, Position
-from service.workings import Missing
+from service.values.plants import Plant
+from service.values.site import Climate, Place, Position
+from service.values.workings import Missing
 
 
-def design(plant: Plant, place: Place, position: Position, climate: Climate, request: ContainmentRequest) -> ContainmentPlan:
-    """Choose the measures that bear on the plant's ways out, work each out, and put those that hold most first.
+def design(
+    plant: Plant, place: Place, position: Position, climate: Climate, request: ContainmentRequest
+) -> ContainmentPlan:
+    """Choose the measures that bear on the plant's ways out, work each out, and put those that hold
+    most first.
 
-    Nothing is computed from a fact that is missing; each measure gives the part of its design that can be given and
-    lists the rest. A prohibited plant gets disposal and no measure.
+    Nothing is computed from a fact that is missing; each measure gives the part of its design that
+    can be given and lists the rest. A prohibited plant gets disposal and no measure.
 
     Raises:
         UnknownValue: a foam that is not in the data file.
@@ -38,7 +41,9 @@ def design(plant: Plant, place: Place, position: Position, climate: Climate, req
     for rule in rules_for(plant, place, position, climate):
         held = held_by(rule, ways)
         if held:
-            case = Case(plant, place, position, climate, request, rule.kind, rule.title, held, rule.limits)
+            case = Case(
+                plant, place, position, climate, request, rule.kind, rule.title, held, rule.limits
+            )
             measures.append(DESIGNERS[rule.kind](case))
     measures.sort(key=_most_held_first)
     unheld = _unheld(measures, ways)
@@ -81,11 +86,15 @@ def _most_held_first(measure: Measure) -> tuple[int, int]:
 
 
 def _unheld(measures: list[Measure], ways: tuple[WayOut, ...]) -> tuple[WayOut, ...]:
-    held = {each.way_out for measure in measures for each in measure.held if each.strength == "holds"}
+    held = {
+        each.way_out for measure in measures for each in measure.held if each.strength == "holds"
+    }
     return tuple(way for way in ways if way not in held)
 
 
-def _verdict(plant: Plant, ways: tuple[WayOut, ...], measures: list[Measure], unheld: tuple[WayOut, ...]) -> Verdict:
+def _verdict(
+    plant: Plant, ways: tuple[WayOut, ...], measures: list[Measure], unheld: tuple[WayOut, ...]
+) -> Verdict:
     if not ways:
         return "no-way-out-stated"
     if _drifts_off(plant, ways) or len(unheld) == len(ways):
@@ -108,7 +117,9 @@ def _statement(plant: Plant, verdict: Verdict, unheld: tuple[WayOut, ...]) -> st
         return f"Each way out found for {name} has a measure designed against it; it holds only as long as it is kept up."
     out = "; ".join(f"{way} by {', '.join(routes)}" for way, routes in _by_way(unheld).items())
     if verdict == "nothing-holds":
-        advice = "The measures below slow it at most. Where it must not get out, choose another plant."
+        advice = (
+            "The measures below slow it at most. Where it must not get out, choose another plant."
+        )
         return f"No containment holds {name} here ({out}). {advice}"
     return f"What the measures below do not hold for {name}: {out}."
 
@@ -136,5 +147,7 @@ def _all_missing(of_site: tuple[Missing, ...], measures: list[Measure]) -> tuple
             by_field[missing.field] = missing
         elif missing.needed_for not in earlier.needed_for:
             needed_for = f"{earlier.needed_for}; {missing.needed_for}"
-            by_field[missing.field] = Missing(missing.field, missing.fact, needed_for, missing.look_up)
+            by_field[missing.field] = Missing(
+                missing.field, missing.fact, needed_for, missing.look_up
+            )
     return tuple(by_field.values())

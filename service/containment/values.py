@@ -3,11 +3,11 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from service.plants import Provenance
-from service.quantities import Quantity
-from service.site import ExitRoute
-from service.vocabulary import PlantId, SpreadMode
-from service.workings import Given, Missing
+from service.values.plants import Provenance
+from service.values.quantities import Quantity
+from service.values.site import ExitRoute
+from service.values.vocabulary import PlantId, SpreadMode
+from service.values.workings import Given, Missing
 
 MeasureKind = Literal[
     "no-drain-tub",
@@ -32,9 +32,11 @@ class CoverPart:
     """A part of the catchment under one curve number.
 
     Attributes:
-        curve_number: of the whole part; with ``impervious_share``, of the ground that is not sealed.
+        curve_number: of the whole part; with ``impervious_share``, of the ground that is not
+            sealed.
         impervious_share: sealed share of the part, where the curve number does not count it yet.
-        unconnected_share: share of the sealed ground that drains over open ground; counts below 30% sealed.
+        unconnected_share: share of the sealed ground that drains over open ground; counts below 30%
+            sealed.
     """
 
     area_m2: float
@@ -62,15 +64,18 @@ class ContainmentRequest:
         current_m_s: of the water at the planting.
         water_level_range_cm: between lowest and highest water.
         overhang_limit_cm: how far growth may reach beyond the edge.
-        outlet_design_flow_l_s: the flow that the screen must pass; ``place.outlet_flow_l_s`` stands in for it.
-        outlet_pipe_diameter_mm, outlet_pipe_head_cm: an outlet pipe, and water above its centre, where the flow is unknown.
+        outlet_design_flow_l_s: the flow that the screen must pass; ``place.outlet_flow_l_s`` stands
+            in for it.
+        outlet_pipe_diameter_mm, outlet_pipe_head_cm: an outlet pipe, and water above its centre,
+            where the flow is unknown.
         screen_opening_mm, screen_bar_mm: clear opening, and wire or bar thickness.
         screen_water_depth_cm: of the water that stands against the screen.
         screen_angle_deg: from the horizontal.
         screen_head_cm: how far the water may rise at a half-blocked screen.
         drift_kg_day: wet plant litter that reaches the screen.
         storm_depth_mm, storm_return_years: rainfall of the design storm, and how rare it is.
-        catchment_area_m2: ground that drains to the pond, the pond left out; 0 for a pond above its surroundings.
+        catchment_area_m2: ground that drains to the pond, the pond left out; 0 for a pond above its
+            surroundings.
         curve_number: NRCS curve number of the catchment; or ``cover_parts``.
         freeboard_cm: from ordinary water level to where water first leaves.
         bank_slope: horizontal to vertical above the water line, 0 for upright walls.
@@ -130,7 +135,9 @@ class ContainmentRequest:
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """One worked figure: what went in, the formula in words and signs, what came out, where the formula stands."""
+    """One worked figure: what went in, the formula in words and signs, what came out, where the
+    formula stands.
+    """
 
     name: str
     formula: str
@@ -158,7 +165,10 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class WayOut:
-    """A way of spreading by an exit route. ``stated`` is False where nobody has said whether the route is open."""
+    """A way of spreading by an exit route.
+
+    ``stated`` is False where nobody has said whether the route is open.
+    """
 
     way: SpreadMode
     route: ExitRoute
@@ -200,7 +210,8 @@ class IslandSection:
 
     Attributes:
         draft_m, freeboard_m: at full growth with the foam's long-term water uptake.
-        rows, columns: holes across the width and along the length, ``pitch_m`` from centre to centre.
+        rows, columns: holes across the width and along the length, ``pitch_m`` from centre to
+            centre.
     """
 
     length_m: float
@@ -254,7 +265,9 @@ class FreeboardSection:
     bank_above_crest_cm: float | None
 
 
-Section = TubSection | BarrierSection | IslandSection | RingSection | ScreenSection | FreeboardSection
+Section = (
+    TubSection | BarrierSection | IslandSection | RingSection | ScreenSection | FreeboardSection
+)
 
 
 @dataclass(frozen=True, slots=True)

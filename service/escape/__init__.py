@@ -1,8 +1,9 @@
-"""Would a plant get out of a place, to which water, and establish there: release x reach x establish.
+"""Would a plant get out of a place, to which water, and establish there: release x reach x
+establish.
 
-Begin with ``assess`` for one plant, ``assess_many`` for a plan, ``assess_widest`` for a label that may mean several
-plants. ``sensitivity`` shows what a result hangs on. Coefficients stand in ``parameters.toml``, how well the model
-does against facts from outside in ``VALIDATION.md``.
+Begin with ``assess`` for one plant, ``assess_many`` for a plan, ``assess_widest`` for a label that
+may mean several plants. ``sensitivity`` shows what a result hangs on. Coefficients stand in
+``parameters.toml``, how well the model does against facts from outside in ``VALIDATION.md``.
 """
 
 from service.escape.assessment import assess, assess_many, assess_widest, escape_class

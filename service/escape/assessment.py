@@ -12,7 +12,13 @@ from service.escape.interval import Interval, union
 from service.escape.model import Case, Inputs, Outcome, case_of, inputs_of, run, run_all
 from service.escape.parameters import Parameters, default_parameters
 from service.escape.setting import UNMAPPED, Setting, setting, to_interval
-from service.escape.stages import establish_stage, reach_stage, release_stage, routes_to, water_factors
+from service.escape.stages import (
+    establish_stage,
+    reach_stage,
+    release_stage,
+    routes_to,
+    water_factors,
+)
 from service.escape.values import (
     Assessment,
     EscapeClass,
@@ -24,11 +30,11 @@ from service.escape.values import (
 )
 from service.escape.winter import winter
 from service.escape.wording import leaves_by_water, notes, paragraph
-from service.evidence import Evidence
-from service.plants import Plant
-from service.site import Climate, Place
-from service.vocabulary import PlantId
-from service.waters import Reached
+from service.values.evidence import Evidence
+from service.values.plants import Plant
+from service.values.site import Climate, Place
+from service.values.vocabulary import PlantId
+from service.values.waters import Reached
 
 _PlaceQuestions = list[tuple[str, str, list[tuple[str, Setting]]]]
 
@@ -43,11 +49,13 @@ def assess(
     containment: Sequence[PlannedMeasure] = (),
     parameters: Parameters = default_parameters(),
 ) -> Assessment:
-    """Would this plant get out of this place, to which of the waters, and establish there, within ten years.
+    """Would this plant get out of this place, to which of the waters, and establish there, within
+    ten years.
 
     Args:
         waters: none leaves an unmapped water at any distance.
-        evidence: occurrence records around the place; None, or not loaded, leaves traits and climate alone.
+        evidence: occurrence records around the place; None, or not loaded, leaves traits and
+            climate alone.
         containment: planned; lowers release only, and never raises anything.
 
     Raises:
@@ -55,7 +63,9 @@ def assess(
         BadRequest: a quantity of the place, climate or waters is impossible.
     """
     records = {} if evidence is None else {plant.plant_id: evidence}
-    return assess_many([plant], place, climate, waters, records, containment=containment, parameters=parameters)[0]
+    return assess_many(
+        [plant], place, climate, waters, records, containment=containment, parameters=parameters
+    )[0]
 
 
 def assess_many(
@@ -78,7 +88,9 @@ def assess_many(
     questions = unknowns.place_settings(base)
     found = []
     for plant in plants:
-        planned = containment.get(plant.plant_id, ()) if isinstance(containment, Mapping) else containment
+        planned = (
+            containment.get(plant.plant_id, ()) if isinstance(containment, Mapping) else containment
+        )
         case = case_of(plant, base, tuple(planned), evidence.get(plant.plant_id))
         found.append(_assessed(case, evidence.get(plant.plant_id), questions))
     return tuple(found)
@@ -94,7 +106,8 @@ def assess_widest(
     containment: Sequence[PlannedMeasure] = (),
     parameters: Parameters = default_parameters(),
 ) -> Assessment:
-    """One assessment for a label that may mean any of several plants: every interval covers all of them.
+    """One assessment for a label that may mean any of several plants: every interval covers all of
+    them.
 
     Factors, routes and paragraph are those of the plant with the highest upper end.
 
@@ -102,8 +115,13 @@ def assess_widest(
         BadRequest: no plant is given.
     """
     if not plants:
-        raise BadRequest("There is no plant to assess.", next_step="Give at least one plant that the label may mean.")
-    several = assess_many(plants, place, climate, waters, evidence, containment=containment, parameters=parameters)
+        raise BadRequest(
+            "There is no plant to assess.",
+            next_step="Give at least one plant that the label may mean.",
+        )
+    several = assess_many(
+        plants, place, climate, waters, evidence, containment=containment, parameters=parameters
+    )
     if len(several) == 1:
         return several[0]
     worst = max(several, key=lambda one: (one.interval.high, one.interval.low))
@@ -112,7 +130,10 @@ def assess_widest(
     return replace(
         worst,
         candidates=tuple(plant.plant_id for plant in plants),
-        waters=tuple(_widest_water([one.waters[w] for one in several], worst.waters[w], parameters) for w in range(len(worst.waters))),
+        waters=tuple(
+            _widest_water([one.waters[w] for one in several], worst.waters[w], parameters)
+            for w in range(len(worst.waters))
+        ),
         interval=whole,
         escape_class=escape_class(whole, parameters),
         this_summer=union(one.this_summer for one in several),
@@ -134,8 +155,13 @@ def _check(place: Place, climate: Climate, waters: Sequence[Reached]) -> None:
     for name, value in (("area_m2", place.area_m2), ("outlet_flow_l_s", place.outlet_flow_l_s)):
         if value is not None and not (np.isfinite(value) and value >= 0):
             raise BadRequest(f"{name} of {place.name} cannot be {value}.", pointer=f"/place/{name}")
-    if climate.extreme_minimum_c is not None and climate.extreme_minimum_c[0] > climate.extreme_minimum_c[1]:
-        raise BadRequest("extreme_minimum_c runs from warm to cold.", pointer="/climate/extreme_minimum_c")
+    if (
+        climate.extreme_minimum_c is not None
+        and climate.extreme_minimum_c[0] > climate.extreme_minimum_c[1]
+    ):
+        raise BadRequest(
+            "extreme_minimum_c runs from warm to cold.", pointer="/climate/extreme_minimum_c"
+        )
     for number, reached in enumerate(waters):
         for name, value in (("overland_m", reached.overland_m), ("along_m", reached.along_m)):
             if value is not None and not (np.isfinite(value) and value >= 0):
@@ -145,7 +171,9 @@ def _check(place: Place, climate: Climate, waters: Sequence[Reached]) -> None:
                 )
 
 
-def _assessed(case: Case, evidence: Evidence | None, place_questions: _PlaceQuestions) -> Assessment:
+def _assessed(
+    case: Case, evidence: Evidence | None, place_questions: _PlaceQuestions
+) -> Assessment:
     inputs = inputs_of(case)
     outcome = run(inputs)
     parameters = case.setting.parameters
@@ -184,7 +212,9 @@ def _this_summer(inputs: Inputs, outcome: Outcome) -> Interval:
     return to_interval(np.maximum(without.overall, outcome.overall))
 
 
-def _waters(inputs: Inputs, outcome: Outcome, evidence: Evidence | None) -> tuple[WaterAssessment, ...]:
+def _waters(
+    inputs: Inputs, outcome: Outcome, evidence: Evidence | None
+) -> tuple[WaterAssessment, ...]:
     case = inputs.case
     place, parameters = case.setting, case.setting.parameters
     shared = at_site(case.plant, place.climate, parameters)
@@ -238,18 +268,28 @@ def _distance_m(reached: Reached | None) -> float | None:
     return reached.along_m if downstream else reached.overland_m
 
 
-def _deciding(inputs: Inputs, outcome: Outcome, place_questions: _PlaceQuestions) -> tuple[Unknown, ...]:
+def _deciding(
+    inputs: Inputs, outcome: Outcome, place_questions: _PlaceQuestions
+) -> tuple[Unknown, ...]:
     case = inputs.case
     questions = [
-        unknowns.Question(fact, text, [(answer, replace(case, setting=there)) for answer, there in answers])
+        unknowns.Question(
+            fact, text, [(answer, replace(case, setting=there)) for answer, there in answers]
+        )
         for fact, text, answers in place_questions
     ]
     questions.extend(unknowns.plant_questions(case))
-    questions.extend(unknowns.record_question(case, case.setting.parameters.value("evidence.weight.water")))
-    return unknowns.ranked(outcome, questions, lambda cases: run_all([inputs_of(one, like=inputs) for one in cases]))
+    questions.extend(
+        unknowns.record_question(case, case.setting.parameters.value("evidence.weight.water"))
+    )
+    return unknowns.ranked(
+        outcome, questions, lambda cases: run_all([inputs_of(one, like=inputs) for one in cases])
+    )
 
 
-def _widest_water(several: Sequence[WaterAssessment], worst: WaterAssessment, parameters: Parameters) -> WaterAssessment:
+def _widest_water(
+    several: Sequence[WaterAssessment], worst: WaterAssessment, parameters: Parameters
+) -> WaterAssessment:
     whole = union(one.interval for one in several)
     return replace(
         worst,
@@ -257,5 +297,7 @@ def _widest_water(several: Sequence[WaterAssessment], worst: WaterAssessment, pa
         escape_class=escape_class(whole, parameters),
         release=replace(worst.release, interval=union(one.release.interval for one in several)),
         reach=replace(worst.reach, interval=union(one.reach.interval for one in several)),
-        establish=replace(worst.establish, interval=union(one.establish.interval for one in several)),
+        establish=replace(
+            worst.establish, interval=union(one.establish.interval for one in several)
+        ),
     )

@@ -1,8 +1,8 @@
 """The chain release x reach x establish, on arrays.
 
-Every step is monotone in every input, so the low end of the result comes from all low ends and the high end from all
-high ends; the same functions run on samples drawn from the intervals. The last axes of all arrays are (waters,),
-(routes,) or (propagules,) as named; leading axes broadcast.
+Every step is monotone in every input, so the low end of the result comes from all low ends and the
+high end from all high ends; the same functions run on samples drawn from the intervals. The last
+axes of all arrays are (waters,), (routes,) or (propagules,) as named; leading axes broadcast.
 """
 
 import numpy as np
@@ -60,8 +60,10 @@ def looks_arrays(looks: list[Looks]) -> tuple[Array, Array]:
 def to_any(by_water: Array, shared: Array, released: Array) -> Array:
     """Any of the waters.
 
-    What is the same for every water - the plant lives through the winters there, founds and grows - either holds for
-    all or for none, so it is taken out first: noisy-or over waters of what is left, times the shared chance. And
+    What is the same for every water - the plant lives through the winters there, founds and grows -
+    either holds for
+    all or for none, so it is taken out first: noisy-or over waters of what is left, times the
+        shared chance. And
     never more than the chance that anything leaves the place at all.
 
     Args:
@@ -69,6 +71,11 @@ def to_any(by_water: Array, shared: Array, released: Array) -> Array:
         shared: (...,).
         released: (...,).
     """
-    given = np.divide(by_water, shared[..., np.newaxis], out=np.zeros_like(by_water), where=shared[..., np.newaxis] > 0)
+    given = np.divide(
+        by_water,
+        shared[..., np.newaxis],
+        out=np.zeros_like(by_water),
+        where=shared[..., np.newaxis] > 0,
+    )
     missed: Array = np.multiply.reduce(1.0 - np.minimum(1.0, given), axis=-1)
     return np.minimum(shared * (1.0 - missed), released)

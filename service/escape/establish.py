@@ -1,7 +1,7 @@
 """Establish: what arrives founds a stand that lasts and grows.
 
-A product of winter, warm end, season, founding, growth, habitat and origin. Each is a chance of its own; the
-occurrence records then update their product (see ``posterior``).
+A product of winter, warm end, season, founding, growth, habitat and origin. Each is a chance of its
+own; the occurrence records then update their product (see ``posterior``).
 """
 
 from collections.abc import Mapping
@@ -15,18 +15,23 @@ from service.escape.parameters import Parameters
 from service.escape.release import PROPAGULES, presence
 from service.escape.values import Factor, Winter
 from service.escape.winter import season, season_days, site_cold, warm_end, winter
-from service.plants import Plant, Provenance, Traits
-from service.site import Climate
-from service.vocabulary import Flow, Jurisdiction, WaterKind
-from service.waters import Water
+from service.values.plants import Plant, Provenance, Traits
+from service.values.site import Climate
+from service.values.vocabulary import Flow, Jurisdiction, WaterKind
+from service.values.waters import Water
 
 
 @lru_cache(maxsize=4096)
 def founding(traits: Traits, parameters: Parameters) -> Interval:
-    """At least one of the plant's propagules founds a stand. A further way of spreading never lowers it."""
+    """At least one of the plant's propagules founds a stand.
+
+    A further way of spreading never lowers it.
+    """
     made = presence(traits)
     return noisy_or(
-        made[propagule] * parameters.interval(f"founding.{propagule}") for propagule in PROPAGULES if made[propagule].high > 0.0
+        made[propagule] * parameters.interval(f"founding.{propagule}")
+        for propagule in PROPAGULES
+        if made[propagule].high > 0.0
     )
 
 
@@ -34,25 +39,33 @@ def founding(traits: Traits, parameters: Parameters) -> Interval:
 def growth(traits: Traits, parameters: Parameters) -> Interval:
     """A founded plant grows to a lasting stand.
 
-    From the doubling time where one is published, narrowed by the growers' rating unless the two contradict, when the
-    measurement stands alone; from the rating alone; or unknown. A shorter doubling time or a faster rating never
-    lowers it.
+    From the doubling time where one is published, narrowed by the growers' rating unless the two
+    contradict, when the measurement stands alone; from the rating alone; or unknown. A shorter
+    doubling time or a faster rating never lowers it.
     """
     ratings = parameters.keys_under("growth.rating")
-    rated = None if traits.spread_rate is None else parameters.interval(f"growth.rating.{traits.spread_rate}")
+    rated = (
+        None
+        if traits.spread_rate is None
+        else parameters.interval(f"growth.rating.{traits.spread_rate}")
+    )
     if traits.doubling_days is None:
         if rated is not None:
             return rated
         spans = [parameters.span(f"growth.rating.{rating}") for rating in ratings]
         return Interval(min(low for low, _ in spans), max(high for _, high in spans))
     half_low, half_high = parameters.span("growth.doubling.half")
-    measured = Interval(half_low / (half_low + traits.doubling_days.high), half_high / (half_high + traits.doubling_days.low))
+    measured = Interval(
+        half_low / (half_low + traits.doubling_days.high),
+        half_high / (half_high + traits.doubling_days.low),
+    )
     return measured & rated if rated is not None and measured.overlaps(rated) else measured
 
 
 @dataclass(frozen=True, slots=True)
 class Establishment:
-    """The establish stage before the records: its factors for the plant at the site, and for each water.
+    """The establish stage before the records: its factors for the plant at the site, and for each
+    water.
 
     Attributes:
         of_plant: product of what is the same for every water.
@@ -64,7 +77,9 @@ class Establishment:
 
 
 def at_site(plant: Plant, climate: Climate, parameters: Parameters) -> Establishment:
-    """What the site decides: winter, warm end, season; and what the plant brings: founding, growth."""
+    """What the site decides: winter, warm end, season; and what the plant brings: founding,
+    growth.
+    """
     cold = winter(plant.traits, climate, parameters)
     shared = (
         _winter_factor(plant, cold, climate, parameters),
@@ -76,7 +91,9 @@ def at_site(plant: Plant, climate: Climate, parameters: Parameters) -> Establish
     return Establishment(cold, shared, product(factor.interval for factor in shared))
 
 
-def plant_interval(traits: Traits, climate: Climate, parameters: Parameters, *, through_winter: bool = True) -> Interval:
+def plant_interval(
+    traits: Traits, climate: Climate, parameters: Parameters, *, through_winter: bool = True
+) -> Interval:
     """The product of ``at_site`` without its factors.
 
     Args:
@@ -114,13 +131,17 @@ def habitat_interval(
 
 
 def in_water(plant: Plant, water: Water | None, parameters: Parameters) -> tuple[Factor, ...]:
-    """What the water decides: depth, flow, light, room, origin. None is a water that no map shows."""
+    """What the water decides: depth, flow, light, room, origin. None is a water that no map
+    shows.
+    """
     traits = plant.traits
     kind = water.kind if water else None
     flow = water.flow if water else None
     states = water.states if water else ()
     some = kind or "pond"
-    known: Mapping[str, Provenance] = {column: plant.known(column) for column in ("depth_cm_min", "flow", "light")}
+    known: Mapping[str, Provenance] = {
+        column: plant.known(column) for column in ("depth_cm_min", "flow", "light")
+    }
     least = traits.depth_cm.low if traits.depth_cm else None
     return (
         pulls_down(
@@ -152,7 +173,9 @@ def in_water(plant: Plant, water: Water | None, parameters: Parameters) -> tuple
         ),
         pulls_down(
             "room for the growth form",
-            f"{traits.growth_form} in a {kind}" if traits.growth_form and kind else traits.growth_form,
+            f"{traits.growth_form} in a {kind}"
+            if traits.growth_form and kind
+            else traits.growth_form,
             "",
             habitat.room(traits.growth_form, kind, parameters),
             "raises",
@@ -190,7 +213,9 @@ def _winter_factor(plant: Plant, cold: Winter, climate: Climate, parameters: Par
     fact = plant.known("zone_min") if zone is not None else NOT_GIVEN
     kind = plant.traits.frost_kill
     key = f"winter.shift.{kind if kind in ('yes', 'no') else 'top-only'}"
-    return pulls_down("winter", value, "", cold.persists, "raises", fact, parameters.coefficient(key))
+    return pulls_down(
+        "winter", value, "", cold.persists, "raises", fact, parameters.coefficient(key)
+    )
 
 
 def _warm_factor(plant: Plant, climate: Climate, parameters: Parameters) -> Factor:
@@ -242,7 +267,15 @@ def _growth_factor(plant: Plant, parameters: Parameters) -> Factor:
         days = traits.doubling_days
         text = f"{days.low:g}" if days.low == days.high else f"{days.low:g} to {days.high:g}"
         coefficient = parameters.coefficient("growth.doubling.half")
-        return pulls_down("growth", text, "days to double", interval, "lowers", plant.known("doubling_days_min"), coefficient)
+        return pulls_down(
+            "growth",
+            text,
+            "days to double",
+            interval,
+            "lowers",
+            plant.known("doubling_days_min"),
+            coefficient,
+        )
     rated = traits.spread_rate
     return pulls_down(
         "growth",

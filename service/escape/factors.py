@@ -2,9 +2,9 @@
 
 from service.escape.interval import Interval
 from service.escape.values import Direction, Factor
-from service.plants import Provenance
-from service.vocabulary import HowKnown
-from service.workings import NO_SOURCE, Coefficient
+from service.values.plants import Provenance
+from service.values.vocabulary import HowKnown
+from service.values.workings import NO_SOURCE, Coefficient
 
 NOT_GIVEN = Provenance("common-practice")
 """Of a fact that nobody has given: the range taken for it is judgement."""
@@ -14,7 +14,9 @@ MEASURED = Provenance("measured")
 
 
 def source_of(fact: Provenance, coefficient: Coefficient | None) -> str:
-    """Sources of the fact and of the coefficient; "common practice, no source" where neither has one."""
+    """Sources of the fact and of the coefficient; "common practice, no source" where neither has
+    one.
+    """
     sources = [fact.source] if fact.source else []
     if coefficient is not None and coefficient.known.source:
         sources.append(f"coefficient: {coefficient.source}")
@@ -58,7 +60,9 @@ def _factor(
     coefficient: Coefficient | None,
 ) -> Factor:
     how_known: HowKnown = fact.how_known
-    return Factor(name, value, unit, interval, direction, weight, how_known, source_of(fact, coefficient))
+    return Factor(
+        name, value, unit, interval, direction, weight, how_known, source_of(fact, coefficient)
+    )
 
 
 def by_weight(factors: list[Factor]) -> tuple[Factor, ...]:

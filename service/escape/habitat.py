@@ -1,7 +1,8 @@
-"""Habitat: does a water of this kind and flow suit the plant, and how freely does the plant spread where it lies.
+"""Habitat: does a water of this kind and flow suit the plant, and how freely does the plant spread
+where it lies.
 
-Deeper water never lowers the match, for every water has an edge; a flow further from what the plant is grown in never
-raises it.
+Deeper water never lowers the match, for every water has an edge; a flow further from what the plant
+is grown in never raises it.
 """
 
 from collections.abc import Iterable
@@ -11,8 +12,8 @@ from typing import get_args
 from service.escape.interval import CERTAIN, Interval, union
 from service.escape.parameters import Parameters
 from service.escape.regions import regions_of
-from service.plants import Traits
-from service.vocabulary import Flow, GrowthForm, Jurisdiction, WaterKind
+from service.values.plants import Traits
+from service.values.vocabulary import Flow, GrowthForm, Jurisdiction, WaterKind
 
 _FLOWS: tuple[Flow, ...] = get_args(Flow)
 _FORMS: tuple[GrowthForm, ...] = get_args(GrowthForm)
@@ -58,7 +59,9 @@ def light_match(traits: Traits, kind: WaterKind | None, parameters: Parameters) 
     if sun and shade:
         return parameters.interval("habitat.any_light.match")
     groups = ("open_light",) if sun else ("shade",) if shade else ("open_light", "shade")
-    found = union(parameters.interval(f"habitat.{group}.{one}") for group in groups for one in _kinds(kind))
+    found = union(
+        parameters.interval(f"habitat.{group}.{one}") for group in groups for one in _kinds(kind)
+    )
     return found if sun or shade else found | parameters.interval("habitat.any_light.match")
 
 
@@ -66,7 +69,11 @@ def light_match(traits: Traits, kind: WaterKind | None, parameters: Parameters) 
 def room(form: GrowthForm | None, kind: WaterKind | None, parameters: Parameters) -> Interval:
     """Room in such waters for a plant of this growth form."""
     forms = (form,) if form else _FORMS
-    return union(parameters.interval(f"habitat.form.{one}.{there}") for one in forms for there in _kinds(kind))
+    return union(
+        parameters.interval(f"habitat.form.{one}.{there}")
+        for one in forms
+        for there in _kinds(kind)
+    )
 
 
 def _kinds(kind: WaterKind | None) -> tuple[WaterKind, ...]:

@@ -1,7 +1,7 @@
 """Chances as closed intervals, and their arithmetic.
 
-A chance that nobody knows is the whole of what it may be, never a middle value. Every operation here is monotone in
-the ends of its operands, so that a wider operand never gives a narrower result.
+A chance that nobody knows is the whole of what it may be, never a middle value. Every operation
+here is monotone in the ends of its operands, so that a wider operand never gives a narrower result.
 """
 
 from collections.abc import Iterable
@@ -84,7 +84,9 @@ def product(intervals: Iterable[Interval]) -> Interval:
 
 
 def noisy_or(intervals: Iterable[Interval]) -> Interval:
-    """At least one of several independent things happens: 1 - (1-a)(1-b)...; of none, it is impossible."""
+    """At least one of several independent things happens: 1 - (1-a)(1-b)...; of none, it is
+    impossible.
+    """
     miss_low = miss_high = 1.0
     for interval in intervals:
         miss_low *= 1.0 - interval.low

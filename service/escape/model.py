@@ -12,8 +12,8 @@ from service.escape.posterior import Looks, looks_at
 from service.escape.release import Array, carried
 from service.escape.setting import Setting
 from service.escape.values import PlannedMeasure
-from service.evidence import Evidence
-from service.plants import Plant
+from service.values.evidence import Evidence
+from service.values.plants import Plant
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +67,9 @@ class Outcome:
     overall: Array
 
 
-def case_of(plant: Plant, setting: Setting, measures: tuple[PlannedMeasure, ...], evidence: Evidence | None) -> Case:
+def case_of(
+    plant: Plant, setting: Setting, measures: tuple[PlannedMeasure, ...], evidence: Evidence | None
+) -> Case:
     """A case with the looks that the evidence holds for each water."""
     return Case(plant, setting, measures, looks_at(setting.water_ids, evidence, setting.parameters))
 
@@ -85,12 +87,22 @@ def inputs_of(case: Case, like: Inputs | None = None) -> Inputs:
     else:
         of_plant = _pair(plant_interval(traits, setting.climate, parameters))
     then = like.case.setting if like is not None else None
-    if like is not None and then is not None and same_plant and then.reach is setting.reach and _same_stand(then, setting):
+    if (
+        like is not None
+        and then is not None
+        and same_plant
+        and then.reach is setting.reach
+        and _same_stand(then, setting)
+    ):
         arriving, leaving = like.arriving, like.leaving
     else:
         arriving = chain.arriving(away, setting.stand, setting.reach)
         leaving = chain.leaving(away, setting.stand)
-    looks = like.looks if like is not None and like.case.looks is case.looks else chain.looks_arrays(list(case.looks))
+    looks = (
+        like.looks
+        if like is not None and like.case.looks is case.looks
+        else chain.looks_arrays(list(case.looks))
+    )
     return Inputs(case, away, of_plant, of_water, arriving, leaving, looks)
 
 
@@ -104,7 +116,9 @@ def run(inputs: Inputs) -> Outcome:
 
 
 def run_all(several: Sequence[Inputs]) -> list[Outcome]:
-    """Several runs, in the order given; those that differ in openings and climate alone go through together."""
+    """Several runs, in the order given; those that differ in openings and climate alone go
+    through together.
+    """
     together: dict[tuple[int, ...], list[int]] = {}
     for number, inputs in enumerate(several):
         key = (id(inputs.arriving), id(inputs.leaving), id(inputs.of_water), id(inputs.looks))

@@ -15,11 +15,18 @@ from pydantic import BaseModel, ConfigDict, ValidationError, model_validator
 from service.errors import BadFile
 from service.escape.interval import Interval
 from service.escape.values import MeasureKind, Propagule
-from service.plants import Provenance
-from service.quantities import Unit
-from service.site import ExitRoute
-from service.vocabulary import FrostKill, GrowthForm, HowKnown, SpreadMode, SpreadRate, WaterKind
-from service.workings import Coefficient
+from service.values.plants import Provenance
+from service.values.quantities import Unit
+from service.values.site import ExitRoute
+from service.values.vocabulary import (
+    FrostKill,
+    GrowthForm,
+    HowKnown,
+    SpreadMode,
+    SpreadRate,
+    WaterKind,
+)
+from service.values.workings import Coefficient
 
 CoefficientDirection = Literal["raises", "lowers", "either"]
 """Whether more of a coefficient never lowers the result, never raises it, or may do either."""
@@ -66,7 +73,9 @@ class Parameters:
     def changed(self, key: str, low: float, high: float) -> "Parameters":
         """The same set but for the range of one coefficient."""
         old = self.coefficients[key]
-        new = Coefficient(old.key, old.name, (low + high) / 2, low, high, old.unit, old.known, old.why)
+        new = Coefficient(
+            old.key, old.name, (low + high) / 2, low, high, old.unit, old.known, old.why
+        )
         return Parameters({**self.coefficients, key: new}, self.directions)
 
 
@@ -132,7 +141,9 @@ def read_parameters(text: str, *, file: str = FILE_NAME) -> Parameters:
     return Parameters(coefficients, directions)
 
 
-def _groups(tables: Mapping[str, object], path: str = "") -> Iterator[tuple[str, dict[str, object]]]:
+def _groups(
+    tables: Mapping[str, object], path: str = ""
+) -> Iterator[tuple[str, dict[str, object]]]:
     for key, table in tables.items():
         here = f"{path}.{key}" if path else key
         if not isinstance(table, dict):
@@ -145,7 +156,9 @@ def _groups(tables: Mapping[str, object], path: str = "") -> Iterator[tuple[str,
 
 def _group(file: str, path: str, table: dict[str, object]) -> _Group:
     try:
-        return _Group.model_validate({key: entry for key, entry in table.items() if not isinstance(entry, dict)})
+        return _Group.model_validate(
+            {key: entry for key, entry in table.items() if not isinstance(entry, dict)}
+        )
     except ValidationError as error:
         raise _bad(file, path, error) from error
 
@@ -158,12 +171,18 @@ def _coefficient(file: str, key: str, group: _Group, table: dict[str, object]) -
     how_known = cell.how_known or group.how_known
     source = group.source if cell.source is None else cell.source
     if (how_known == "common-practice") == bool(source):
-        raise BadFile(file, "a source goes with every coefficient except one of common practice", place=key)
+        raise BadFile(
+            file, "a source goes with every coefficient except one of common practice", place=key
+        )
     if group.unit == "share" and not 0 <= cell.low <= cell.high <= 1:
-        raise BadFile(file, f"a share lies between 0 and 1, not {cell.low} to {cell.high}", place=key)
+        raise BadFile(
+            file, f"a share lies between 0 and 1, not {cell.low} to {cell.high}", place=key
+        )
     value = (cell.low + cell.high) / 2 if cell.best is None else cell.best
     name = f"{group.about}: {key.rsplit('.', 1)[-1]}"
-    return Coefficient(key, name, value, cell.low, cell.high, group.unit, Provenance(how_known, source), cell.why)
+    return Coefficient(
+        key, name, value, cell.low, cell.high, group.unit, Provenance(how_known, source), cell.why
+    )
 
 
 def _bad(file: str, place: str, error: ValidationError) -> BadFile:
@@ -188,9 +207,15 @@ def _check_measures(file: str, keys: set[str]) -> None:
     kinds: tuple[MeasureKind, ...] = get_args(MeasureKind)
     for key in sorted(keys):
         _, kind, route, propagule = key.split(".")
-        if kind not in kinds or route not in {*_ROUTES, "all"} or propagule not in {*_PROPAGULES, "all"}:
+        if (
+            kind not in kinds
+            or route not in {*_ROUTES, "all"}
+            or propagule not in {*_PROPAGULES, "all"}
+        ):
             raise BadFile(file, "names a measure, route or propagule that is not known", place=key)
-    without = [kind for kind in kinds if not any(key.startswith(f"measure.{kind}.") for key in keys)]
+    without = [
+        kind for kind in kinds if not any(key.startswith(f"measure.{kind}.") for key in keys)
+    ]
     if without:
         raise BadFile(file, f"says nothing of {without[0]}", place=f"measure.{without[0]}")
 
@@ -201,8 +226,15 @@ def _expected() -> Iterator[str]:
     for group in ("propagule_size", "reach.drift", "reach.carried", "reach.creep", "founding"):
         yield from _each(group, _PROPAGULES)
     yield from _each("classes", ("moderate_from", "high_from"))
-    yield from _each("open.chance", ("closed", "storm", "flood", "bank", "lined_bank", "visited", "unvisited"))
-    yield from ("open.flow.half", "open.flow_unknown.ordinary", "open.area.half", "open.area_unknown.ordinary")
+    yield from _each(
+        "open.chance", ("closed", "storm", "flood", "bank", "lined_bank", "visited", "unvisited")
+    )
+    yield from (
+        "open.flow.half",
+        "open.flow_unknown.ordinary",
+        "open.area.half",
+        "open.area_unknown.ordinary",
+    )
     yield from ("reach.sheet.overflow", "reach.sheet.flood", "reach.still_water.passed")
     yield from _each("winter.shift", [kind for kind in get_args(FrostKill) if kind != "unknown"])
     yield from _each("winter.spread", ("cold", "warm"))
@@ -220,7 +252,9 @@ def _expected() -> Iterator[str]:
     yield "growth.doubling.half"
     yield from _each("origin", ("native-here", "native-elsewhere", "part", "introduced"))
     yield from ("evidence.prior.weight", "evidence.effort.records", "evidence.share.full")
-    yield from _each("evidence.weight", ("water", "network", "ring-1", "ring-2", "ring-3", "ring-4"))
+    yield from _each(
+        "evidence.weight", ("water", "network", "ring-1", "ring-2", "ring-3", "ring-4")
+    )
 
 
 def _each(group: str, keys: tuple[str, ...] | list[str]) -> Iterator[str]:

@@ -1,8 +1,8 @@
 """Reach: what has left the place comes to a water.
 
-By water along the flow network where one leads there, by sheet flow of storm and flood water over the ground, by
-creeping over the bank, or carried by birds, beasts and people. A longer way never raises reach, nor does a lake passed;
-a longer travel scale never lowers it.
+By water along the flow network where one leads there, by sheet flow of storm and flood water over
+the ground, by creeping over the bank, or carried by birds, beasts and people. A longer way never
+raises reach, nor does a lake passed; a longer travel scale never lowers it.
 """
 
 from collections.abc import Sequence
@@ -12,13 +12,15 @@ import numpy as np
 
 from service.escape.parameters import Parameters
 from service.escape.release import PROPAGULES, ROUTES, WATERBORNE, Array
-from service.waters import Reached
+from service.values.waters import Reached
 
 OUTLET, OVERFLOW, FLOOD, BANK, CARRIED = (ROUTES.index(route) for route in ROUTES)
 
 
 def network_loaded(waters: Sequence[Reached]) -> bool:
-    """Whether a flow network says of some water that it lies up- or downstream, and so of the others that they do not."""
+    """Whether a flow network says of some water that it lies up- or downstream, and so of the
+    others that they do not.
+    """
     return any(reached.relation in ("upstream", "downstream") for reached in waters)
 
 
@@ -27,7 +29,8 @@ def reach(water: Reached, network: bool, parameters: Parameters) -> Array:
     """Chance that each propagule which left by each way out comes to the water.
 
     Args:
-        network: whether a flow network is loaded; without one a near water may or may not lie downstream.
+        network: whether a flow network is loaded; without one a near water may or may not lie
+            downstream.
 
     Returns:
         shape (2, routes, propagules), low and high.
@@ -68,9 +71,13 @@ def _downstream(water: Reached, parameters: Parameters) -> Array:
     known = water.along_m is not None and water.relation == "downstream"
     distance_m = water.along_m if water.along_m is not None and known else water.overland_m
     drift = _kernel(distance_m, _scales("reach.drift", parameters))
-    drift *= (np.array(parameters.span("reach.still_water.passed")) ** water.lakes_passed)[:, np.newaxis]
+    drift *= (np.array(parameters.span("reach.still_water.passed")) ** water.lakes_passed)[
+        :, np.newaxis
+    ]
     if not known:
-        drift[0] = 0.0  # the way by water is at least as long as the straight line, and may be any longer
+        drift[0] = (
+            0.0  # the way by water is at least as long as the straight line, and may be any longer
+        )
     for route in WATERBORNE:
         r = ROUTES.index(route)
         table[:, r, :] = np.maximum(table[:, r, :], drift)

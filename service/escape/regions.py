@@ -1,8 +1,10 @@
-"""The regions in which the plant catalogue states where a plant is native, and the states of each."""
+"""The regions in which the plant catalogue states where a plant is native, and the states of
+each.
+"""
 
 from collections.abc import Iterable
 
-from service.vocabulary import Jurisdiction
+from service.values.vocabulary import Jurisdiction
 
 _STATES_OF_REGION = {
     "northeast": "CT DC DE MA MD ME NH NJ NY PA RI VT WV",
@@ -18,7 +20,9 @@ _STATES_OF_REGION = {
 }
 
 REGION_OF_STATE: dict[Jurisdiction, str] = {
-    Jurisdiction(f"US-{state}"): region for region, states in _STATES_OF_REGION.items() for state in states.split()
+    Jurisdiction(f"US-{state}"): region
+    for region, states in _STATES_OF_REGION.items()
+    for state in states.split()
 }
 
 

@@ -1,6 +1,7 @@
 """Release: is a way out open, and does a living piece leave by it, after the containment planned.
 
-More open ways, more ways of spreading, a larger stand: none ever lowers release. No measure ever raises it.
+More open ways, more ways of spreading, a larger stand: none ever lowers release. No measure ever
+    raises it.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -14,9 +15,9 @@ from numpy.typing import NDArray
 from service.escape.interval import CERTAIN, IMPOSSIBLE, Interval, product, union
 from service.escape.parameters import Parameters
 from service.escape.values import PlannedMeasure, Propagule
-from service.plants import Traits
-from service.site import ExitRoute, Place
-from service.vocabulary import SpreadMode
+from service.values.plants import Traits
+from service.values.site import ExitRoute, Place
+from service.values.vocabulary import SpreadMode
 
 Array = NDArray[np.float64]
 
@@ -43,15 +44,33 @@ class Opening:
 @lru_cache(maxsize=512)
 def openings(place: Place, parameters: Parameters) -> Mapping[ExitRoute, Opening]:
     """Each way out of a place, as a chance that it is open at some time in ten years."""
-    chance = {key: parameters.interval(f"open.chance.{key}") for key in parameters.keys_under("open.chance")}
+    chance = {
+        key: parameters.interval(f"open.chance.{key}")
+        for key in parameters.keys_under("open.chance")
+    }
     in_stream = place.kind == "stream"
     return {
         "outlet": _outlet(place, chance["closed"], parameters),
-        "overflow": Opening(place.overflow, "", _either(place.overflow, chance["storm"], chance["closed"]), "open.chance.storm"),
-        "flood": Opening(place.flood_prone, "", _either(place.flood_prone, chance["flood"], chance["closed"]), "open.chance.flood"),
-        "bank": Opening("in a stream", "", CERTAIN, "open.chance.bank") if in_stream else _bank(place, chance),
+        "overflow": Opening(
+            place.overflow,
+            "",
+            _either(place.overflow, chance["storm"], chance["closed"]),
+            "open.chance.storm",
+        ),
+        "flood": Opening(
+            place.flood_prone,
+            "",
+            _either(place.flood_prone, chance["flood"], chance["closed"]),
+            "open.chance.flood",
+        ),
+        "bank": Opening("in a stream", "", CERTAIN, "open.chance.bank")
+        if in_stream
+        else _bank(place, chance),
         "birds-and-visitors": Opening(
-            place.visited, "", _either(place.visited, chance["visited"], chance["unvisited"]), "open.chance.visited"
+            place.visited,
+            "",
+            _either(place.visited, chance["visited"], chance["unvisited"]),
+            "open.chance.visited",
         ),
     }
 
@@ -89,7 +108,9 @@ def _bank(place: Place, chance: Mapping[str, Interval]) -> Opening:
 @lru_cache(maxsize=512)
 def stand_size(area_m2: float | None, parameters: Parameters) -> Interval:
     """How reliably a stand of this area sheds: A / (A + half)."""
-    low, high = parameters.span("open.area_unknown.ordinary") if area_m2 is None else (area_m2, area_m2)
+    low, high = (
+        parameters.span("open.area_unknown.ordinary") if area_m2 is None else (area_m2, area_m2)
+    )
     half_low, half_high = parameters.span("open.area.half")
     return Interval(low / (low + half_high), high / (high + half_low))
 
@@ -103,7 +124,9 @@ def presence(traits: Traits) -> Mapping[Propagule, Interval]:
     for propagule in PROPAGULES:
         if propagule == "whole-plant":
             form = traits.growth_form
-            made[propagule] = unsaid if form is None else CERTAIN if form == "free-floating" else IMPOSSIBLE
+            made[propagule] = (
+                unsaid if form is None else CERTAIN if form == "free-floating" else IMPOSSIBLE
+            )
         else:
             made[propagule] = unsaid if not modes else CERTAIN if propagule in modes else IMPOSSIBLE
     return made
@@ -123,13 +146,21 @@ def carried(traits: Traits, measures: tuple[PlannedMeasure, ...], parameters: Pa
             if made[propagule].high == 0.0:
                 continue
             leaves = made[propagule] * parameters.interval(f"carry.{route}.{propagule}")
-            leaves *= product(residual(measure, traits, route, propagule, parameters) for measure in measures)
+            leaves *= product(
+                residual(measure, traits, route, propagule, parameters) for measure in measures
+            )
             table[:, r, m] = leaves.low, leaves.high
     table.setflags(write=False)
     return table
 
 
-def residual(measure: PlannedMeasure, traits: Traits, route: ExitRoute, propagule: Propagule, parameters: Parameters) -> Interval:
+def residual(
+    measure: PlannedMeasure,
+    traits: Traits,
+    route: ExitRoute,
+    propagule: Propagule,
+    parameters: Parameters,
+) -> Interval:
     """What a measure leaves of one propagule on one route; certain where it does nothing."""
     key = _measure_key(measure, route, propagule, parameters)
     if key is None:
@@ -138,7 +169,8 @@ def residual(measure: PlannedMeasure, traits: Traits, route: ExitRoute, propagul
     if measure.kind == "outlet-screen":
         left = _through_screen(left, measure.opening_mm, propagule, parameters)
     if propagule == "fragment" and route in WATERBORNE:
-        # Pieces of a submerged plant too small to be held live: nothing planned is credited against them.
+        # Pieces of a submerged plant too small to be held live: nothing planned is credited against
+        # them.
         if traits.growth_form == "submerged":
             return CERTAIN
         if traits.growth_form is None:
@@ -146,7 +178,9 @@ def residual(measure: PlannedMeasure, traits: Traits, route: ExitRoute, propagul
     return left
 
 
-def _measure_key(measure: PlannedMeasure, route: ExitRoute, propagule: Propagule, parameters: Parameters) -> str | None:
+def _measure_key(
+    measure: PlannedMeasure, route: ExitRoute, propagule: Propagule, parameters: Parameters
+) -> str | None:
     for place in _places(route):
         for what in (propagule, "all"):
             key = f"measure.{measure.kind}.{place}.{what}"
@@ -159,7 +193,9 @@ def _places(route: ExitRoute) -> Iterable[str]:
     return (route, "all")
 
 
-def _through_screen(left: Interval, opening_mm: float | None, propagule: Propagule, parameters: Parameters) -> Interval:
+def _through_screen(
+    left: Interval, opening_mm: float | None, propagule: Propagule, parameters: Parameters
+) -> Interval:
     smallest, largest = parameters.span(f"propagule_size.{propagule}")
     if opening_mm is not None and opening_mm <= smallest:
         return left
@@ -171,7 +207,9 @@ def _through_screen(left: Interval, opening_mm: float | None, propagule: Propagu
 def applied_measures(
     measures: Sequence[PlannedMeasure], traits: Traits, parameters: Parameters
 ) -> Iterator[tuple[PlannedMeasure, Interval, str]]:
-    """Each measure, what it leaves over all that it acts on, and the key of a coefficient it rests on."""
+    """Each measure, what it leaves over all that it acts on, and the key of a coefficient it
+    rests on.
+    """
     made = presence(traits)
     for measure in measures:
         keys = [
@@ -181,6 +219,13 @@ def applied_measures(
             if made[propagule].high > 0.0
         ]
         acting = [(key, route, propagule) for key, route, propagule in keys if key is not None]
-        left = [residual(measure, traits, route, propagule, parameters) for _, route, propagule in acting]
-        key = acting[0][0] if acting else next(k for k in parameters.coefficients if f"measure.{measure.kind}." in k)
+        left = [
+            residual(measure, traits, route, propagule, parameters)
+            for _, route, propagule in acting
+        ]
+        key = (
+            acting[0][0]
+            if acting
+            else next(k for k in parameters.coefficients if f"measure.{measure.kind}." in k)
+        )
         yield measure, union(left) if left else CERTAIN, key

@@ -1,9 +1,11 @@
-"""What a result hangs on: one input at a time, and the share of the variance that each input brings (Sobol indices).
+"""What a result hangs on: one input at a time, and the share of the variance that each input brings
+(Sobol indices).
 
-The inputs are the parts of the chain that are ranges for this plant at this site; a part known exactly cannot move the
-result and is left out. Each is taken as spread evenly over its range, independent of the others. First-order indices
-tell what an input brings alone, total indices what it brings with all others together (Saltelli et al. 2010, Computer
-Physics Communications 181:259-270; computed by SALib). The same seed gives the same figures.
+The inputs are the parts of the chain that are ranges for this plant at this site; a part known
+exactly cannot move the result and is left out. Each is taken as spread evenly over its range,
+independent of the others. First-order indices tell what an input brings alone, total indices what
+it brings with all others together (Saltelli et al. 2010, Computer Physics Communications
+181:259-270; computed by SALib). The same seed gives the same figures.
 """
 
 from collections.abc import Sequence
@@ -22,10 +24,10 @@ from service.escape.release import PROPAGULES, ROUTES, WATERBORNE, Array
 from service.escape.setting import setting, to_interval
 from service.escape.values import PlannedMeasure
 from service.escape.wording import ROUTE_NAMES
-from service.evidence import Evidence
-from service.plants import Plant
-from service.site import Climate, Place
-from service.waters import Reached, Water
+from service.values.evidence import Evidence
+from service.values.plants import Plant
+from service.values.site import Climate, Place
+from service.values.waters import Reached, Water
 
 SEED = 20_100
 """Of the Sobol sequence's scrambling and of the bootstrap."""
@@ -46,8 +48,10 @@ class InputEffect:
     """What one input does to the result.
 
     Attributes:
-        low, high: the overall result with this input at its low and at its high end, all others half way.
-        narrows_by: fall in the width of the overall interval if this input were known to be half way.
+        low, high: the overall result with this input at its low and at its high end, all others
+            half way.
+        narrows_by: fall in the width of the overall interval if this input were known to be half
+            way.
         first_order, total: Sobol indices with their 95% half widths.
     """
 
@@ -100,7 +104,11 @@ def sensitivity(
     names = model.names
     if not names:
         return Sensitivity(interval, (), 0, interval.middle, 0.0)
-    problem: _Problem = {"num_vars": len(names), "names": list(names), "bounds": [[0.0, 1.0]] * len(names)}
+    problem: _Problem = {
+        "num_vars": len(names),
+        "names": list(names),
+        "bounds": [[0.0, 1.0]] * len(names),
+    }
     from SALib.sample import sobol as sampler  # slow to import, and needed here alone
 
     points = sampler.sample(problem, base_samples, calc_second_order=False, seed=SEED)
@@ -109,7 +117,13 @@ def sensitivity(
     narrows = _narrowing(model)
     indices = _indices(problem, results)
     effects = [
-        InputEffect(name, low[i], high[i], narrows[i], *(indices[key][i] for key in ("S1", "S1_conf", "ST", "ST_conf")))
+        InputEffect(
+            name,
+            low[i],
+            high[i],
+            narrows[i],
+            *(indices[key][i] for key in ("S1", "S1_conf", "ST", "ST_conf")),
+        )
         for i, name in enumerate(names)
     ]
     return Sensitivity(
@@ -127,7 +141,9 @@ def _indices(problem: _Problem, results: Array) -> dict[str, list[float]]:
     from SALib.analyze import sobol as analyzer
 
     found = analyzer.analyze(problem, results, calc_second_order=False, seed=SEED)
-    return {key: [float(index) for index in found[key]] for key in ("S1", "S1_conf", "ST", "ST_conf")}
+    return {
+        key: [float(index) for index in found[key]] for key in ("S1", "S1_conf", "ST", "ST_conf")
+    }
 
 
 def _one_at_a_time(model: "_Model") -> tuple[list[float], list[float]]:
@@ -158,7 +174,9 @@ class _Model:
 
     def at(self, points: Array) -> Array:
         """Results at points of shape (n, inputs)."""
-        return np.concatenate([self._at(points[i : i + _CHUNK]) for i in range(0, len(points), _CHUNK)])
+        return np.concatenate(
+            [self._at(points[i : i + _CHUNK]) for i in range(0, len(points), _CHUNK)]
+        )
 
     def _at(self, points: Array) -> Array:
         place = self._inputs.case.setting
@@ -175,7 +193,9 @@ class _Model:
         for name, water_ends in _water_parts(self._inputs).items():
             of_water = of_water * _between(water_ends, along.get(name))
         weight = place.parameters.value("evidence.prior.weight")
-        established = chain.established(of_plant[:, np.newaxis] * of_water, self._inputs.looks, weight)
+        established = chain.established(
+            of_plant[:, np.newaxis] * of_water, self._inputs.looks, weight
+        )
         shared = chain.established(of_plant[:, np.newaxis], self._inputs.looks, weight).max(axis=-1)
         arrives = chain.either_route(opening, chain.arriving(away, stand, reach))
         released = chain.either_route(opening.max(axis=1), chain.leaving(away, stand))
@@ -183,18 +203,28 @@ class _Model:
 
     def _routes(self, ends: Array, along: dict[str, Array]) -> Array:
         """(n, waters, routes)."""
-        columns = [_between(ends[:, :, r], along.get(f"way out: {ROUTE_NAMES[route]}")) for r, route in enumerate(ROUTES)]
+        columns = [
+            _between(ends[:, :, r], along.get(f"way out: {ROUTE_NAMES[route]}"))
+            for r, route in enumerate(ROUTES)
+        ]
         return np.stack(_same_length(columns, along), axis=-1)
 
     def _propagules(self, ends: Array, along: dict[str, Array]) -> Array:
         """(n, routes, propagules); how readily a propagule travels is one input over all routes."""
-        columns = [_between(ends[:, :, m], along.get(f"shedding: {propagule}")) for m, propagule in enumerate(PROPAGULES)]
+        columns = [
+            _between(ends[:, :, m], along.get(f"shedding: {propagule}"))
+            for m, propagule in enumerate(PROPAGULES)
+        ]
         return np.stack(_same_length(columns, along), axis=-1)
 
     def _reach(self, along: dict[str, Array]) -> Array:
-        """(n, waters, routes, propagules); how far water, ground and carriers take things are three inputs."""
+        """(n, waters, routes, propagules); how far water, ground and carriers take things are
+        three inputs.
+        """
         ends = self._inputs.case.setting.reach
-        columns = [_between(ends[:, :, r, :], along.get(_TRAVEL[route])) for r, route in enumerate(ROUTES)]
+        columns = [
+            _between(ends[:, :, r, :], along.get(_TRAVEL[route])) for r, route in enumerate(ROUTES)
+        ]
         return np.stack(_same_length(columns, along), axis=2)
 
 
@@ -211,7 +241,9 @@ def _same_length(columns: list[Array], along: dict[str, Array]) -> list[Array]:
 
 
 def _between(ends: Array, share: Array | None) -> Array:
-    """Points between the two ends, along a new first axis of the samples; a range of no width needs no sample."""
+    """Points between the two ends, along a new first axis of the samples; a range of no width
+    needs no sample.
+    """
     if share is None:
         return ends[:1]
     steps = share.reshape((-1,) + (1,) * (ends.ndim - 1))
@@ -230,11 +262,15 @@ def _parts(inputs: Inputs) -> dict[str, Array]:
     for r, route in enumerate(ROUTES):
         made = inputs.carried[1, r] > 0
         ends = place.reach[:, :, r, made].reshape(2, -1)
-        found[_TRAVEL[route]] = np.concatenate((found.get(_TRAVEL[route], np.zeros((2, 0))), ends), axis=1)
+        found[_TRAVEL[route]] = np.concatenate(
+            (found.get(_TRAVEL[route], np.zeros((2, 0))), ends), axis=1
+        )
     found["planted area"] = place.stand
     found.update({name: np.array(ends) for name, ends in _plant_parts(inputs).items()})
     found.update(_water_parts(inputs))
-    return {name: ends for name, ends in found.items() if ends.size and bool((ends[1] > ends[0]).any())}
+    return {
+        name: ends for name, ends in found.items() if ends.size and bool((ends[1] > ends[0]).any())
+    }
 
 
 def _plant_parts(inputs: Inputs) -> dict[str, tuple[float, float]]:
@@ -248,12 +284,18 @@ def _water_parts(inputs: Inputs) -> dict[str, Array]:
     traits, place = inputs.case.plant.traits, inputs.case.setting
     parameters = place.parameters
     waters: list[Water | None] = [reached.water for reached in place.waters] or [None]
-    kinds = [(water.kind, water.flow, water.states) if water else (None, None, ()) for water in waters]
+    kinds = [
+        (water.kind, water.flow, water.states) if water else (None, None, ()) for water in waters
+    ]
     by_name = {
         "depth of the water": [depth_match(traits, kind, parameters) for kind, _, _ in kinds],
         "flow of the water": [flow_match(traits.flow, flow, parameters) for _, flow, _ in kinds],
         "light": [light_match(traits, kind, parameters) for kind, _, _ in kinds],
-        "room for the growth form": [room(traits.growth_form, kind, parameters) for kind, _, _ in kinds],
+        "room for the growth form": [
+            room(traits.growth_form, kind, parameters) for kind, _, _ in kinds
+        ],
         "origin": [origin(traits, states, parameters) for _, _, states in kinds],
     }
-    return {name: np.array([(one.low, one.high) for one in found]).T for name, found in by_name.items()}
+    return {
+        name: np.array([(one.low, one.high) for one in found]).T for name, found in by_name.items()
+    }

@@ -9,9 +9,9 @@ from service.escape.interval import CERTAIN, Interval
 from service.escape.parameters import Parameters
 from service.escape.reach import BANK, OUTLET, network_loaded, reach, unmapped_reach
 from service.escape.release import ROUTES, Array, Opening, openings, stand_size
-from service.site import Climate, ExitRoute, Place
-from service.vocabulary import WaterId
-from service.waters import Reached
+from service.values.site import Climate, ExitRoute, Place
+from service.values.vocabulary import WaterId
+from service.values.waters import Reached
 
 UNMAPPED = WaterId("")
 
@@ -76,8 +76,12 @@ def setting(
         network: whether a flow network is loaded; None reads it off the waters.
     """
     loaded = network_loaded(waters) if network is None else network
-    tables = [reach(reached, loaded, parameters) for reached in waters] or [unmapped_reach(parameters)]
-    within = np.array([reached.relation == "contains" for reached in waters] or [False], dtype=float)
+    tables = [reach(reached, loaded, parameters) for reached in waters] or [
+        unmapped_reach(parameters)
+    ]
+    within = np.array(
+        [reached.relation == "contains" for reached in waters] or [False], dtype=float
+    )
     ways = openings(place, parameters)
     size = stand_size(place.area_m2, parameters)
     return Setting(
@@ -96,7 +100,9 @@ def setting(
 
 
 def _opening_array(ways: Mapping[ExitRoute, Opening], within: Array) -> Array:
-    """(2, waters, routes); a planting that stands in the water itself is open to it by water and by ground."""
+    """(2, waters, routes); a planting that stands in the water itself is open to it by water and
+    by ground.
+    """
     ends = np.array([_pair(ways[route].interval) for route in ROUTES]).T
     table = np.repeat(ends[:, np.newaxis, :], len(within), axis=1)
     if within.any():

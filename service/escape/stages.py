@@ -11,11 +11,11 @@ from service.escape.posterior import counts
 from service.escape.release import PROPAGULES, ROUTES, WATERBORNE, Array, applied_measures
 from service.escape.values import Factor, Propagule, RouteChance, Stage
 from service.escape.wording import ROUTE_NAMES, strongest_route
-from service.evidence import Evidence
-from service.plants import Plant
-from service.site import ExitRoute
-from service.vocabulary import WaterId
-from service.waters import Reached
+from service.values.evidence import Evidence
+from service.values.plants import Plant
+from service.values.site import ExitRoute
+from service.values.vocabulary import WaterId
+from service.values.waters import Reached
 
 OPEN_TO_IT: tuple[ExitRoute, ...] = ("outlet", "bank")
 """Ways out that are open in any case where the planting stands in the water itself."""
@@ -30,7 +30,9 @@ def routes_to(inputs: Inputs) -> list[tuple[RouteChance, ...]]:
     most, some = travelling.argmax(axis=-1).tolist(), (travelling.max(axis=-1) > 0.0).tolist()
     return [
         tuple(
-            RouteChance(route, released[w][r], arrives[w][r], PROPAGULES[most[w][r]] if some[w][r] else None)
+            RouteChance(
+                route, released[w][r], arrives[w][r], PROPAGULES[most[w][r]] if some[w][r] else None
+            )
             for r, route in enumerate(ROUTES)
         )
         for w in range(opening.shape[1])
@@ -46,7 +48,9 @@ def _intervals(ends: Array) -> list[list[Interval]]:
     ]
 
 
-def release_stage(inputs: Inputs, interval: Interval, routes: tuple[RouteChance, ...], *, within: bool) -> Stage:
+def release_stage(
+    inputs: Inputs, interval: Interval, routes: tuple[RouteChance, ...], *, within: bool
+) -> Stage:
     """Release toward a water; the same for every water but those that the planting stands in."""
     case = inputs.case
     setting, traits, parameters = case.setting, case.plant.traits, case.setting.parameters
@@ -71,7 +75,9 @@ def release_stage(inputs: Inputs, interval: Interval, routes: tuple[RouteChance,
         opening = measure.opening_mm
         value = measure.kind if opening is None else f"{measure.kind}, opening {opening:g} mm"
         coefficient = parameters.coefficient(key)
-        factors.append(pulls_down("containment", value, "", left, "lowers", BY_REQUEST, coefficient))
+        factors.append(
+            pulls_down("containment", value, "", left, "lowers", BY_REQUEST, coefficient)
+        )
     return Stage(interval, by_weight(factors))
 
 
@@ -116,13 +122,23 @@ def reach_stage(inputs: Inputs, w: int, routes: tuple[RouteChance, ...]) -> Stag
     r, m = ROUTES.index(strongest.route), PROPAGULES.index(strongest.propagule)
     low, high = setting.reach[:, w, r, m].tolist()
     water = setting.waters[w] if setting.waters else None
-    return _reach_stage(Interval(low, high), strongest.route, strongest.propagule, water, setting.parameters)
+    return _reach_stage(
+        Interval(low, high), strongest.route, strongest.propagule, water, setting.parameters
+    )
 
 
 @lru_cache(maxsize=8192)
-def _reach_stage(interval: Interval, route: ExitRoute, propagule: Propagule, water: Reached | None, parameters: Parameters) -> Stage:
+def _reach_stage(
+    interval: Interval,
+    route: ExitRoute,
+    propagule: Propagule,
+    water: Reached | None,
+    parameters: Parameters,
+) -> Stage:
     if water is None:
-        return Stage(interval, (pulls_down("distance", None, "", interval, "lowers", NOT_GIVEN, None),))
+        return Stage(
+            interval, (pulls_down("distance", None, "", interval, "lowers", NOT_GIVEN, None),)
+        )
     along = route in WATERBORNE and water.relation == "downstream" and water.along_m is not None
     distance_m = water.along_m if along else water.overland_m
     scale = parameters.coefficient(_scale_key(route, propagule, water))
@@ -141,7 +157,17 @@ def _reach_stage(interval: Interval, route: ExitRoute, propagule: Propagule, wat
     if along and water.lakes_passed:
         passed = parameters.coefficient("reach.still_water.passed")
         share = Interval(passed.low**water.lakes_passed, passed.high**water.lakes_passed)
-        factors.append(pulls_down("lakes passed on the way", float(water.lakes_passed), "", share, "lowers", MEASURED, passed))
+        factors.append(
+            pulls_down(
+                "lakes passed on the way",
+                float(water.lakes_passed),
+                "",
+                share,
+                "lowers",
+                MEASURED,
+                passed,
+            )
+        )
     return Stage(interval, by_weight(factors))
 
 
@@ -189,16 +215,28 @@ def establish_stage(
     return Stage(posterior, by_weight(factors))
 
 
-def _records(prior: Interval, posterior: Interval, water_id: WaterId, evidence: Evidence, parameters: Parameters) -> Factor:
+def _records(
+    prior: Interval,
+    posterior: Interval,
+    water_id: WaterId,
+    evidence: Evidence,
+    parameters: Parameters,
+) -> Factor:
     plant, every = counts(water_id, evidence)
     coefficient = parameters.coefficient("evidence.prior.weight")
     moved = max(abs(posterior.low - prior.low), abs(posterior.high - prior.high))
     titles = "; ".join(dataset.title for dataset in evidence.datasets)
-    citation = f"{titles}; coefficient: {coefficient.source}" if titles else f"coefficient: {coefficient.source}"
+    citation = (
+        f"{titles}; coefficient: {coefficient.source}"
+        if titles
+        else f"coefficient: {coefficient.source}"
+    )
     value = f"{plant} of {every} water-plant records"
     return Factor("occurrence records", value, "", posterior, "raises", moved, "measured", citation)
 
 
-def water_factors(plant: Plant, reached: Reached | None, parameters: Parameters) -> tuple[Factor, ...]:
+def water_factors(
+    plant: Plant, reached: Reached | None, parameters: Parameters
+) -> tuple[Factor, ...]:
     """Factors of the establish stage that the water decides."""
     return in_water(plant, reached.water if reached else None, parameters)

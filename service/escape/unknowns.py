@@ -1,9 +1,9 @@
 """Which missing fact would narrow the interval most: computed by answering each, never guessed.
 
-Every fact that is missing is given each of a few plausible answers in turn and the whole chain is run again; the fact
-is ranked by the mean fall in the width of the result over its answers, all counted alike. Where so much is missing
-that no single answer moves the result, the stages still tell the facts apart: what comes to the waters, and what
-establishes in them.
+Every fact that is missing is given each of a few plausible answers in turn and the whole chain is
+run again; the fact is ranked by the mean fall in the width of the result over its answers, all
+counted alike. Where so much is missing that no single answer moves the result, the stages still
+tell the facts apart: what comes to the waters, and what establishes in them.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -13,8 +13,8 @@ from service.escape.model import Case, Outcome
 from service.escape.posterior import NO_LOOKS, Looks
 from service.escape.setting import Setting, setting, to_interval
 from service.escape.values import Unknown
-from service.plants import Range, Traits
-from service.site import Climate, Place
+from service.values.plants import Range, Traits
+from service.values.site import Climate, Place
 
 _LEAST_WORTH_NAMING = 0.0005
 
@@ -41,8 +41,13 @@ def ranked(base: Outcome, questions: Sequence[Question], run_all: RunAll) -> tup
         narrows_by = width - sum(map(_width, outcomes)) / len(outcomes)
         narrows_stages_by = stages - sum(map(_stage_width, outcomes)) / len(outcomes)
         if max(narrows_by, narrows_stages_by) > _LEAST_WORTH_NAMING:
-            answers = tuple((answer, to_interval(outcome.overall)) for (answer, _), outcome in zip(question.answers, outcomes, strict=True))
-            found.append(Unknown(question.fact, question.text, narrows_by, narrows_stages_by, answers))
+            answers = tuple(
+                (answer, to_interval(outcome.overall))
+                for (answer, _), outcome in zip(question.answers, outcomes, strict=True)
+            )
+            found.append(
+                Unknown(question.fact, question.text, narrows_by, narrows_stages_by, answers)
+            )
     return tuple(sorted(found, key=_rank))
 
 
@@ -57,22 +62,43 @@ def _width(outcome: Outcome) -> float:
 
 def _stage_width(outcome: Outcome) -> float:
     """Mean over the waters of the widths of arriving and of establishing."""
-    widths = (outcome.arrives[1] - outcome.arrives[0]) + (outcome.established[1] - outcome.established[0])
+    widths = (outcome.arrives[1] - outcome.arrives[0]) + (
+        outcome.established[1] - outcome.established[0]
+    )
     return float(widths.mean()) / 2
 
 
 def place_settings(base: Setting) -> list[tuple[str, str, list[tuple[str, Setting]]]]:
-    """Questions about the place, the climate and the network, with the setting that each answer gives.
+    """Questions about the place, the climate and the network, with the setting that each answer
+    gives.
 
     The same for every plant of a place, so worked out once.
     """
     found: list[tuple[str, str, list[tuple[str, Setting]]]] = []
     for fact, text, places in _place_questions(base.place):
-        found.append((f"place.{fact}", text, [(answer, base.elsewhere(place)) for answer, place in places]))
+        found.append(
+            (f"place.{fact}", text, [(answer, base.elsewhere(place)) for answer, place in places])
+        )
     for fact, text, climates in _climate_questions(base.climate):
-        found.append((f"climate.{fact}", text, [(answer, base.in_climate(climate)) for answer, climate in climates]))
-    if base.waters and not base.network and any(reached.relation == "near" for reached in base.waters):
-        found.append(("waters.network", "Does water run from the place to any of the waters near it?", _network(base)))
+        found.append(
+            (
+                f"climate.{fact}",
+                text,
+                [(answer, base.in_climate(climate)) for answer, climate in climates],
+            )
+        )
+    if (
+        base.waters
+        and not base.network
+        and any(reached.relation == "near" for reached in base.waters)
+    ):
+        found.append(
+            (
+                "waters.network",
+                "Does water run from the place to any of the waters near it?",
+                _network(base),
+            )
+        )
     return found
 
 
@@ -88,7 +114,9 @@ def _place_questions(place: Place) -> Iterator[tuple[str, str, list[tuple[str, P
                 yes_no(replace(place, outlet=True), replace(place, outlet=False)),
             )
         elif place.outlet_flow_l_s is None and place.outlet:
-            flows = [(f"{flow:g} L/s", replace(place, outlet_flow_l_s=flow)) for flow in (0.1, 1.0, 10.0)]
+            flows = [
+                (f"{flow:g} L/s", replace(place, outlet_flow_l_s=flow)) for flow in (0.1, 1.0, 10.0)
+            ]
             yield "outlet_flow_l_s", "How much water runs through the outlet?", flows
         if place.bank_contact is None:
             yield (
@@ -103,7 +131,11 @@ def _place_questions(place: Place) -> Iterator[tuple[str, str, list[tuple[str, P
                 yes_no(replace(place, lined=True), replace(place, lined=False)),
             )
     if place.overflow is None:
-        yield "overflow", "Can a storm send water over the rim?", yes_no(replace(place, overflow=True), replace(place, overflow=False))
+        yield (
+            "overflow",
+            "Can a storm send water over the rim?",
+            yes_no(replace(place, overflow=True), replace(place, overflow=False)),
+        )
     if place.flood_prone is None:
         yield (
             "flood_prone",
@@ -123,28 +155,41 @@ def _place_questions(place: Place) -> Iterator[tuple[str, str, list[tuple[str, P
 
 def _climate_questions(climate: Climate) -> Iterator[tuple[str, str, list[tuple[str, Climate]]]]:
     if climate.extreme_minimum_c is None and climate.hardiness_zone is None:
-        zones = [(f"zone {zone}", replace(climate, hardiness_zone=zone)) for zone in ("4a", "6a", "8a", "10a")]
+        zones = [
+            (f"zone {zone}", replace(climate, hardiness_zone=zone))
+            for zone in ("4a", "6a", "8a", "10a")
+        ]
         yield "hardiness_zone", "Which hardiness zone is the site in?", zones
     if climate.first_frost is None:
-        frosts = [(frost, replace(climate, first_frost=frost)) for frost in ("09-15", "10-20", "11-30")]
+        frosts = [
+            (frost, replace(climate, first_frost=frost)) for frost in ("09-15", "10-20", "11-30")
+        ]
         yield "first_frost", "When does the first autumn frost come in a mean year?", frosts
 
 
 def _network(base: Setting) -> list[tuple[str, Setting]]:
     """To each near water it runs straight, or it does not run there at all."""
     waters = [
-        replace(reached, relation="downstream", along_m=reached.overland_m) if reached.relation == "near" else reached
+        replace(reached, relation="downstream", along_m=reached.overland_m)
+        if reached.relation == "near"
+        else reached
         for reached in base.waters
     ]
     answers = ((waters, "yes, by the shortest way"), (list(base.waters), "no"))
-    return [(answer, setting(base.place, base.climate, there, base.parameters, network=True)) for there, answer in answers]
+    return [
+        (answer, setting(base.place, base.climate, there, base.parameters, network=True))
+        for there, answer in answers
+    ]
 
 
 def plant_questions(case: Case) -> Iterator[Question]:
     """Questions about the plant."""
 
     def answered(**changes: Traits) -> list[tuple[str, Case]]:
-        return [(answer, replace(case, plant=replace(case.plant, traits=traits))) for answer, traits in changes.items()]
+        return [
+            (answer, replace(case, plant=replace(case.plant, traits=traits)))
+            for answer, traits in changes.items()
+        ]
 
     traits = case.plant.traits
     name = case.plant.accepted_name
@@ -158,7 +203,9 @@ def plant_questions(case: Case) -> Iterator[Question]:
         yield Question(
             "plant.frost_kill",
             f"Does frost kill {name} whole, or its top only?",
-            answered(yes=replace(traits, frost_kill="yes"), top=replace(traits, frost_kill="top-only")),
+            answered(
+                yes=replace(traits, frost_kill="yes"), top=replace(traits, frost_kill="top-only")
+            ),
         )
     if not traits.spread_modes:
         yield Question(
@@ -174,7 +221,12 @@ def plant_questions(case: Case) -> Iterator[Question]:
         yield Question(
             "plant.doubling_days",
             f"How long does {name} take to double its cover?",
-            answered(**{f"{days:g} days": replace(traits, doubling_days=Range(days, days)) for days in (7.0, 60.0, 365.0)}),
+            answered(
+                **{
+                    f"{days:g} days": replace(traits, doubling_days=Range(days, days))
+                    for days in (7.0, 60.0, 365.0)
+                }
+            ),
         )
     if traits.growth_form is None:
         yield Question(
@@ -190,7 +242,10 @@ def plant_questions(case: Case) -> Iterator[Question]:
         yield Question(
             "plant.native_north_america",
             f"Is {name} native to North America?",
-            answered(yes=replace(traits, native_north_america="yes"), no=replace(traits, native_north_america="no")),
+            answered(
+                yes=replace(traits, native_north_america="yes"),
+                no=replace(traits, native_north_america="no"),
+            ),
         )
 
 

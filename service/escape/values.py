@@ -4,11 +4,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 from service.escape.interval import Interval
-from service.evidence import Dataset
-from service.plants import Range
-from service.site import ExitRoute
-from service.vocabulary import HowKnown, PlantId, SpreadMode, WaterId
-from service.waters import Relation
+from service.values.evidence import Dataset
+from service.values.plants import Range
+from service.values.site import ExitRoute
+from service.values.vocabulary import HowKnown, PlantId, SpreadMode, WaterId
+from service.values.waters import Relation
 
 Propagule = SpreadMode | Literal["whole-plant"]
 """What travels: a way of spreading, or the unrooted plant itself."""
@@ -30,9 +30,11 @@ ESCAPE_CLASSES: tuple[EscapeClass, ...] = ("low", "moderate", "high")
 """Least first."""
 
 Direction = Literal["raises", "lowers"]
-"""``raises``: more of the value never lowers the result; ``lowers``: more of it never raises the result.
+"""``raises``: more of the value never lowers the result; ``lowers``: more of it never raises the
+result.
 
-For a value in words, more means further along its scale: slow to aggressive, still to moving away from the flow that
+For a value in words, more means further along its scale: slow to aggressive, still to moving away
+    from the flow that
 the plant is grown in, native here to introduced.
 """
 
@@ -42,7 +44,8 @@ class PlannedMeasure:
     """A way of holding the plant that is planned.
 
     Attributes:
-        opening_mm: widest opening of an outlet screen; None when not stated, and for other measures.
+        opening_mm: widest opening of an outlet screen; None when not stated, and for other
+            measures.
     """
 
     kind: MeasureKind
@@ -54,7 +57,8 @@ class Factor:
     """One thing that the result rests on.
 
     Attributes:
-        value: the fact as given; None where nobody has said, and ``interval`` then is all it may be.
+        value: the fact as given; None where nobody has said, and ``interval`` then is all it may
+            be.
         interval: what the fact gives, as a chance.
         weight: how far it moves its stage, 0 not at all, 1 from one end to the other.
         citation: of the coefficient or the fact; "common practice, no source" where there is none.
@@ -98,8 +102,9 @@ class RouteChance:
 class WaterAssessment:
     """The result for one water.
 
-    ``interval`` is the noisy-or over ``routes`` of ``arrives``, times ``establish``. ``reach`` is that of the route and
-    the propagule which bring most; with one route and one propagule, release x reach x establish is the interval.
+    ``interval`` is the noisy-or over ``routes`` of ``arrives``, times ``establish``. ``reach`` is
+    that of the route and the propagule which bring most; with one route and one propagule, release
+    x reach x establish is the interval.
 
     Attributes:
         water_id: empty for the unmapped water that stands in where no water is given.
@@ -143,9 +148,10 @@ class Unknown:
 
     Attributes:
         fact: dotted, ``place.outlet``.
-        narrows_by: mean fall in the width of the overall interval over the answers tried; negative where an answer
-            opens more than it closes.
-        narrows_stages_by: the same for the widths of arriving and establishing, mean over the waters.
+        narrows_by: mean fall in the width of the overall interval over the answers tried; negative
+            where an answer opens more than it closes.
+        narrows_stages_by: the same for the widths of arriving and establishing, mean over the
+            waters.
         answers: each answer tried, and the overall interval with it.
     """
 
@@ -161,11 +167,14 @@ class Assessment:
     """Would it get out here, and to which water, over ten years.
 
     Attributes:
-        candidates: the plant, or all that an ambiguous label may mean; then every interval covers all of them.
+        candidates: the plant, or all that an ambiguous label may mean; then every interval covers
+            all of them.
         waters: in the order asked.
-        interval: to any of the waters: noisy-or over them, what they have in common (winter, founding, growth) counted
-            once, and never above the chance that anything leaves the place.
-        this_summer: the same with winter left out: what one plant that dies at frost can do each year it is planted.
+        interval: to any of the waters: noisy-or over them, what they have in common (winter,
+            founding, growth) counted once, and never above the chance that anything leaves the
+            place.
+        this_summer: the same with winter left out: what one plant that dies at frost can do each
+            year it is planted.
         deciding_unknowns: the fact that would narrow the interval most comes first.
         paragraph: plain sentences.
         notes: what the answer could not take into account.

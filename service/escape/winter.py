@@ -1,10 +1,12 @@
 """Winter, warm end and season: does the plant live on at the site's temperatures.
 
-The site is placed by its mean annual extreme minimum temperature, the plant by the zones it is grown in. A milder
-winter relative to the plant never lowers survival. The coldest zone grown is not a tested limit, so the true limit is
-a range around it, wider where roots or buds under water outlive the frost.
+The site is placed by its mean annual extreme minimum temperature, the plant by the zones it is
+grown in. A milder winter relative to the plant never lowers survival. The coldest zone grown is not
+a tested limit, so the true limit is a range around it, wider where roots or buds under water
+outlive the frost.
 
-Zone n of the USDA Plant Hardiness Zone Map begins at -60 + 10 (n - 1) degrees Fahrenheit; its half zones are 5 degrees wide.
+Zone n of the USDA Plant Hardiness Zone Map begins at -60 + 10 (n - 1) degrees Fahrenheit; its half
+zones are 5 degrees wide.
 """
 
 import datetime
@@ -17,9 +19,9 @@ from service.errors import BadRequest, UnknownValue
 from service.escape.interval import Interval, noisy_or
 from service.escape.parameters import Parameters
 from service.escape.values import Winter
-from service.plants import Range, Traits
-from service.site import Climate
-from service.vocabulary import HowKnown
+from service.values.plants import Range, Traits
+from service.values.site import Climate
+from service.values.vocabulary import HowKnown
 
 _ZONE = re.compile(r"([1-9]|1[0-3])([ab]?)")
 COLDEST_C, WARMEST_C = (-60 - 32) / 1.8, (70 - 32) / 1.8
@@ -44,14 +46,18 @@ def zone_range_c(zone: str) -> Range:
     """
     match = _ZONE.fullmatch(zone.strip().lower())
     if match is None:
-        raise UnknownValue("Hardiness zone", zone, ["1a", "1b", "2a", "...", "13b", "or a whole zone such as 6"])
+        raise UnknownValue(
+            "Hardiness zone", zone, ["1a", "1b", "2a", "...", "13b", "or a whole zone such as 6"]
+        )
     low_f = -60 + 10 * (int(match[1]) - 1) + (5 if match[2] == "b" else 0)
     return Range((low_f - 32) / 1.8, (low_f + (5 if match[2] else 10) - 32) / 1.8)
 
 
 @lru_cache(maxsize=512)
 def site_cold(climate: Climate) -> SiteCold:
-    """From the temperature where it is given, narrowed by the zone where that is given too and does not contradict."""
+    """From the temperature where it is given, narrowed by the zone where that is given too and
+    does not contradict.
+    """
     zone = zone_range_c(climate.hardiness_zone) if climate.hardiness_zone else None
     if climate.extreme_minimum_c is not None:
         measured = Range(*climate.extreme_minimum_c)
@@ -77,18 +83,27 @@ def winter(traits: Traits, climate: Climate, parameters: Parameters) -> Winter:
 
 def cold_limit_c(traits: Traits, parameters: Parameters) -> Range:
     """Where the cold limit of the plant may lie, degrees C."""
-    zones = parameters.span("winter.unknown_zone.coldest") if traits.zone_min is None else (traits.zone_min,) * 2
+    zones = (
+        parameters.span("winter.unknown_zone.coldest")
+        if traits.zone_min is None
+        else (traits.zone_min,) * 2
+    )
     kind = traits.frost_kill
     kinds = ("yes", "top-only", "no") if kind is None or kind == "unknown" else (kind,)
     shifts = [parameters.span(f"winter.shift.{one}") for one in kinds]
-    return Range(_zone_floor_c(zones[0]) + min(low for low, _ in shifts), _zone_floor_c(zones[1]) + max(high for _, high in shifts))
+    return Range(
+        _zone_floor_c(zones[0]) + min(low for low, _ in shifts),
+        _zone_floor_c(zones[1]) + max(high for _, high in shifts),
+    )
 
 
 def _zone_floor_c(zone: float) -> float:
     return (-60 + 10 * (zone - 1) - 32) / 1.8
 
 
-def _returns(traits: Traits, site: Range, limit: Range, spread: tuple[float, float], parameters: Parameters) -> Interval:
+def _returns(
+    traits: Traits, site: Range, limit: Range, spread: tuple[float, float], parameters: Parameters
+) -> Interval:
     banks = [
         parameters.interval(f"winter.bank.{propagule}")
         for propagule in ("seed", "spore", "turion", "tuber", "bulbil")
@@ -97,9 +112,15 @@ def _returns(traits: Traits, site: Range, limit: Range, spread: tuple[float, flo
     if traits.perennating_organ.lower().startswith("seed"):
         banks.append(parameters.interval("winter.bank.annual"))
     if not traits.spread_modes:
-        banks = [Interval(0.0, noisy_or(parameters.interval(f"winter.bank.{key}") for key in _BANKS).high)]
+        banks = [
+            Interval(
+                0.0, noisy_or(parameters.interval(f"winter.bank.{key}") for key in _BANKS).high
+            )
+        ]
     margin_low, margin_high = parameters.span("winter.bank_margin.margin")
-    reached = _between(site.low - limit.high + margin_low, site.high - limit.low + margin_high, spread)
+    reached = _between(
+        site.low - limit.high + margin_low, site.high - limit.low + margin_high, spread
+    )
     return noisy_or(banks) * reached
 
 
@@ -122,7 +143,9 @@ def _logistic(x: float) -> float:
 def warm_end(zone_max: int | None, climate: Climate, parameters: Parameters) -> Interval:
     """Chance that the site is not too warm for the plant. A higher warmest zone never lowers it."""
     site = site_cold(climate).celsius
-    zones = parameters.span("warm.unknown_zone.warmest") if zone_max is None else (zone_max, zone_max)
+    zones = (
+        parameters.span("warm.unknown_zone.warmest") if zone_max is None else (zone_max, zone_max)
+    )
     shift_low, shift_high = parameters.span("warm.shift.margin")
     margin_low = _zone_floor_c(zones[0] + 1) + shift_low - site.high
     margin_high = _zone_floor_c(zones[1] + 1) + shift_high - site.low
@@ -142,7 +165,10 @@ def season_days(first_frost: str | None, parameters: Parameters) -> Range:
     try:
         frost = datetime.date.fromisoformat(f"2023-{first_frost}").timetuple().tm_yday
     except ValueError as error:
-        raise BadRequest(f"First frost {first_frost!r} is no day of the year.", next_step="Write month and day: 10-05.") from error
+        raise BadRequest(
+            f"First frost {first_frost!r} is no day of the year.",
+            next_step="Write month and day: 10-05.",
+        ) from error
     middle_low, middle_high = parameters.span("season.middle.day")
     days = [min(365.0, max(0.0, 2 * (frost - middle))) for middle in (middle_high, middle_low)]
     return Range(days[0], days[1])

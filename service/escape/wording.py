@@ -5,10 +5,18 @@ from collections.abc import Sequence
 from service.escape.interval import Interval
 from service.escape.release import ROUTES, WATERBORNE
 from service.escape.setting import Setting
-from service.escape.values import EscapeClass, Factor, Propagule, RouteChance, Unknown, WaterAssessment, Winter
-from service.plants import Plant
-from service.quantities import Quantity
-from service.site import ExitRoute
+from service.escape.values import (
+    EscapeClass,
+    Factor,
+    Propagule,
+    RouteChance,
+    Unknown,
+    WaterAssessment,
+    Winter,
+)
+from service.values.plants import Plant
+from service.values.quantities import Quantity
+from service.values.site import ExitRoute
 
 _MILE_M = 1609.344
 
@@ -114,7 +122,9 @@ def strongest_route(routes: Sequence[RouteChance]) -> RouteChance | None:
     """The route that brings most, by upper and then lower end, in the order of the vocabulary."""
     if not routes:
         return None
-    return max(routes, key=lambda one: (one.arrives.high, one.arrives.low, -ROUTES.index(one.route)))
+    return max(
+        routes, key=lambda one: (one.arrives.high, one.arrives.low, -ROUTES.index(one.route))
+    )
 
 
 def _winter(winter: Winter, overall: Interval, this_summer: Interval) -> str:
@@ -131,14 +141,20 @@ def _winter(winter: Winter, overall: Interval, this_summer: Interval) -> str:
 
 
 def _held_down_by(waters: Sequence[WaterAssessment]) -> list[str]:
-    factors = [factor for factor in _strongest(waters).establish.factors if factor.interval.high < 0.5]
+    factors = [
+        factor for factor in _strongest(waters).establish.factors if factor.interval.high < 0.5
+    ]
     if not factors:
         return []
     return [f"What holds it down most is {_named(factors[0])}."]
 
 
 def _named(factor: Factor) -> str:
-    value = "" if factor.value is None else f" ({factor.value}{' ' + factor.unit if factor.unit else ''})"
+    value = (
+        ""
+        if factor.value is None
+        else f" ({factor.value}{' ' + factor.unit if factor.unit else ''})"
+    )
     return f"{factor.name}{value}"
 
 
@@ -155,11 +171,17 @@ def notes(plant: Plant, setting: Setting, loaded: bool, submerged_held: bool) ->
     if not setting.waters:
         found.append("No water was given; the result allows for an unmapped one at any distance.")
     elif not setting.network:
-        found.append("No flow network is loaded here: distances are straight lines, and any near water may lie downstream.")
+        found.append(
+            "No flow network is loaded here: distances are straight lines, and any near water may lie downstream."
+        )
     if not loaded:
-        found.append("No occurrence records are loaded: the result rests on traits and climate alone.")
+        found.append(
+            "No occurrence records are loaded: the result rests on traits and climate alone."
+        )
     if not plant.catalogued:
-        found.append("The plant is known by name alone; every trait is open and the interval is as wide as that.")
+        found.append(
+            "The plant is known by name alone; every trait is open and the interval is as wide as that."
+        )
     if submerged_held:
         found.append(
             "It breaks into living pieces under water. No measure is credited against those where water leaves; choose another plant."

@@ -5,4 +5,15 @@ from service.fit.fitting import fit
 from service.fit.values import Aspect, Change, Cover, Fit, SharePoint, Verdict, Winter
 from service.fit.winter import site_zones
 
-__all__ = ["Aspect", "Change", "Cover", "Fit", "SharePoint", "Verdict", "Winter", "cover", "fit", "site_zones"]
+__all__ = [
+    "Aspect",
+    "Change",
+    "Cover",
+    "Fit",
+    "SharePoint",
+    "Verdict",
+    "Winter",
+    "cover",
+    "fit",
+    "site_zones",
+]

@@ -4,12 +4,12 @@ from typing import get_args
 
 from service.fit.parameters import coefficients
 from service.fit.values import Aspect, AspectName, Change, Verdict
-from service.plants import COMMON_PRACTICE, Plant, Provenance, Range
-from service.pots import least_pot
-from service.quantities import Quantity
-from service.site import Holding, Place, Position
-from service.vocabulary import Flow, Light
-from service.workings import Missing, known_range
+from service.values.plants import COMMON_PRACTICE, Plant, Provenance, Range
+from service.values.pots import least_pot
+from service.values.quantities import Quantity
+from service.values.site import Holding, Place, Position
+from service.values.vocabulary import Flow, Light
+from service.values.workings import Missing, known_range
 
 Finding = tuple[Aspect, tuple[Missing, ...]]
 _FLOWS: tuple[Flow, ...] = get_args(Flow)
@@ -23,7 +23,9 @@ _NAMES: dict[Holding, str] = {
 
 
 def crown_depth_cm(place: Place, position: Position) -> float | None:
-    """Water over the crown: stated, or the water's depth where the plant stands on the bed itself."""
+    """Water over the crown: stated, or the water's depth where the plant stands on the bed
+    itself.
+    """
     if position.crown_depth_cm is not None:
         return position.crown_depth_cm
     return place.depth_cm if position.holding == "open-ground" else None
@@ -32,10 +34,17 @@ def crown_depth_cm(place: Place, position: Position) -> float | None:
 def depth(plant: Plant, place: Place, position: Position) -> Finding:
     """Water over the crown against the depths that the plant bears."""
     if plant.traits.growth_form == "free-floating":
-        return _settled("depth", "fits", "It floats and needs no depth over a crown.", COMMON_PRACTICE)
+        return _settled(
+            "depth", "fits", "It floats and needs no depth over a crown.", COMMON_PRACTICE
+        )
     need = plant.traits.depth_cm
     if need is None:
-        missing = Missing("plant.depth_cm", "depth of water that the plant bears", "depth", "a flora or the grower")
+        missing = Missing(
+            "plant.depth_cm",
+            "depth of water that the plant bears",
+            "depth",
+            "a flora or the grower",
+        )
         return _open("depth", "How deep it grows is not known.", missing)
     known = known_range(plant, "depth_cm")
     wants = f"It grows with {Quantity(need.low, need.high, 'cm').text()} of water over the crown"
@@ -43,13 +52,22 @@ def depth(plant: Plant, place: Place, position: Position) -> Finding:
     slack = coefficients()["depth_tolerance"].value
     if crown is None:
         if place.depth_cm is not None and place.depth_cm < need.low - slack:
-            found = f"{wants}; the water is only {Quantity.exact(place.depth_cm, 'cm').text()} deep."
+            found = (
+                f"{wants}; the water is only {Quantity.exact(place.depth_cm, 'cm').text()} deep."
+            )
             return _settled("depth", "does-not-fit", found, known)
-        fact = Missing("position.crown_depth_cm", "water over the crown", "depth", "measure from the surface to the soil")
+        fact = Missing(
+            "position.crown_depth_cm",
+            "water over the crown",
+            "depth",
+            "measure from the surface to the soil",
+        )
         return _open("depth", f"{wants}; the planting depth is not given.", fact, known)
     found = f"{wants}; here it has {Quantity.exact(crown, 'cm').text()}."
     if crown > need.high + slack:
-        return _settled("depth", "fits-with-change", found, known, _raise(position, crown - need.high))
+        return _settled(
+            "depth", "fits-with-change", found, known, _raise(position, crown - need.high)
+        )
     if crown < need.low - slack:
         return _too_shallow(place, position, need, crown, found, known)
     return _settled("depth", "fits", found, known)
@@ -60,7 +78,9 @@ def flow(plant: Plant, place: Place, position: Position) -> Finding:
     need = plant.traits.flow
     if not need:
         return _open(
-            "flow", "What current it bears is not known.", Missing("plant.flow", "current that the plant bears", "flow", "a flora")
+            "flow",
+            "What current it bears is not known.",
+            Missing("plant.flow", "current that the plant bears", "flow", "a flora"),
         )
     known = plant.known("flow")
     wants = f"It grows in {_words(need)} water"
@@ -71,7 +91,12 @@ def flow(plant: Plant, place: Place, position: Position) -> Finding:
         return _open(
             "flow",
             f"{wants}; the current is not given.",
-            Missing("place.flow", "whether the water is still, slow or moving", "flow", "time a float over a measured length"),
+            Missing(
+                "place.flow",
+                "whether the water is still, slow or moving",
+                "flow",
+                "time a float over a measured length",
+            ),
             known,
         )
     found = f"{wants}; here it is {here}."
@@ -79,19 +104,39 @@ def flow(plant: Plant, place: Place, position: Position) -> Finding:
         return _settled("flow", "fits", found, known)
     step = _FLOWS.index(here) - max(_FLOWS.index(each) for each in need)
     if step == 1 and here == "slow":
-        return _settled("flow", "fits-with-change", found, known, Change("Set it in a bay or behind stones, where the water stands still."))
+        return _settled(
+            "flow",
+            "fits-with-change",
+            found,
+            known,
+            Change("Set it in a bay or behind stones, where the water stands still."),
+        )
     if step > 0:
-        return _settled("flow", "does-not-fit", f"{found} Current uproots it and breaks it up.", known)
+        return _settled(
+            "flow", "does-not-fit", f"{found} Current uproots it and breaks it up.", known
+        )
     if step < 0 and here == "still" and "slow" in need:
-        return _settled("flow", "fits-with-change", found, known, Change("Keep the water turning over with a pump or fall."))
-    return _settled("flow", "does-not-fit", f"{found} It wants water that runs past its roots.", known)
+        return _settled(
+            "flow",
+            "fits-with-change",
+            found,
+            known,
+            Change("Keep the water turning over with a pump or fall."),
+        )
+    return _settled(
+        "flow", "does-not-fit", f"{found} It wants water that runs past its roots.", known
+    )
 
 
 def light(plant: Plant, place: Place, position: Position) -> Finding:
     """Sun, part shade or shade against what the plant bears."""
     need = plant.traits.light
     if not need:
-        return _open("light", "What light it wants is not known.", Missing("plant.light", "light that the plant wants", "light", "a flora"))
+        return _open(
+            "light",
+            "What light it wants is not known.",
+            Missing("plant.light", "light that the plant wants", "light", "a flora"),
+        )
     known = plant.known("light")
     wants = f"It grows in {_words(need)}"
     here = position.light or place.light
@@ -99,7 +144,9 @@ def light(plant: Plant, place: Place, position: Position) -> Finding:
         return _open(
             "light",
             f"{wants}; the light is not given.",
-            Missing("place.light", "sun, part shade or shade", "light", "count the hours of sun in June"),
+            Missing(
+                "place.light", "sun, part shade or shade", "light", "count the hours of sun in June"
+            ),
             known,
         )
     found = f"{wants}; here there is {here.replace('-', ' ')}."
@@ -118,20 +165,36 @@ def light(plant: Plant, place: Place, position: Position) -> Finding:
 
 
 def surface(plant: Plant, place: Place, position: Position) -> Finding:
-    """Open water for what floats or lives under it, and a way of setting that suits the growth form."""
+    """Open water for what floats or lives under it, and a way of setting that suits the growth
+    form.
+    """
     form = plant.traits.growth_form
     if form is None:
-        return _open("surface", "Its growth form is not known.", Missing("plant.growth_form", "growth form", "surface", "a flora"))
+        return _open(
+            "surface",
+            "Its growth form is not known.",
+            Missing("plant.growth_form", "growth form", "surface", "a flora"),
+        )
     known = plant.known("growth_form")
     wet = form in ("free-floating", "floating-leaved", "submerged")
     if wet and place.kind == "bog":
         return _settled("surface", "does-not-fit", "It lives in open water; a bog has none.", known)
-    if form in ("floating-leaved", "submerged") and position.holding in ("foam-island", "floating-ring"):
+    if form in ("floating-leaved", "submerged") and position.holding in (
+        "foam-island",
+        "floating-ring",
+    ):
         where = position.holding.replace("-", " ")
-        return _settled("surface", "does-not-fit", f"It roots in the bed or a pot under water; a {where} does not hold it.", known)
+        return _settled(
+            "surface",
+            "does-not-fit",
+            f"It roots in the bed or a pot under water; a {where} does not hold it.",
+            known,
+        )
     if form == "free-floating" and position.holding not in (None, "floating-ring", "open-ground"):
         change = Change("Set it loose on the water, inside a floating ring.")
-        return _settled("surface", "fits-with-change", "It floats free and takes no pot.", known, change)
+        return _settled(
+            "surface", "fits-with-change", "It floats free and takes no pot.", known, change
+        )
     if not wet:
         return _settled("surface", "fits", "It needs no open surface.", known)
     return _settled("surface", "fits", "It has open water.", known)
@@ -147,11 +210,19 @@ def soil(plant: Plant, place: Place, position: Position) -> Finding:
         if position.holding == "open-ground":
             return _settled("soil", "fits", "It roots in the bed itself.", COMMON_PRACTICE)
         return _open(
-            "soil", "What it is planted in is not given.", Missing("position.soil", "soil in the pot or bed", "soil", "the planting plan")
+            "soil",
+            "What it is planted in is not given.",
+            Missing("position.soil", "soil in the pot or bed", "soil", "the planting plan"),
         )
     change = _soil_change(plant, place, position)
     if change is not None:
-        return _settled("soil", "fits-with-change", f"It is set in {kind.replace('-', ' ')}.", COMMON_PRACTICE, change)
+        return _settled(
+            "soil",
+            "fits-with-change",
+            f"It is set in {kind.replace('-', ' ')}.",
+            COMMON_PRACTICE,
+            change,
+        )
     return _pot_size(plant, position, f"It is set in {kind.replace('-', ' ')}.")
 
 
@@ -163,37 +234,80 @@ def grazing(plant: Plant, place: Place, position: Position) -> Finding:
     soft = form in (None, "submerged", "free-floating") or low or "edible" in plant.traits.uses
     if place.grazing_fish is None:
         if not soft:
-            return _settled("grazing", "fits", "Tall, tough growth: fish leave it alone once it stands.", COMMON_PRACTICE)
-        fact = Missing("place.grazing_fish", "whether koi, grass carp or the like graze there", "grazing", "ask the owner")
-        return _open("grazing", "Soft or low growth that fish would graze; whether there are any is not given.", fact)
+            return _settled(
+                "grazing",
+                "fits",
+                "Tall, tough growth: fish leave it alone once it stands.",
+                COMMON_PRACTICE,
+            )
+        fact = Missing(
+            "place.grazing_fish",
+            "whether koi, grass carp or the like graze there",
+            "grazing",
+            "ask the owner",
+        )
+        return _open(
+            "grazing",
+            "Soft or low growth that fish would graze; whether there are any is not given.",
+            fact,
+        )
     if not place.grazing_fish:
         return _settled("grazing", "fits", "No grazing fish.", COMMON_PRACTICE)
     if form == "floating-leaved":
-        change = Change("Cap the pot with stones and cage young leaves until they reach the surface.")
-        return _settled("grazing", "fits-with-change", "Fish dig in its pot and nibble young leaves.", COMMON_PRACTICE, change)
+        change = Change(
+            "Cap the pot with stones and cage young leaves until they reach the surface."
+        )
+        return _settled(
+            "grazing",
+            "fits-with-change",
+            "Fish dig in its pot and nibble young leaves.",
+            COMMON_PRACTICE,
+            change,
+        )
     if soft:
         return _settled(
-            "grazing", "fits-with-change", "Fish graze it down, roots and trailing stems too.", COMMON_PRACTICE, _guard(position)
+            "grazing",
+            "fits-with-change",
+            "Fish graze it down, roots and trailing stems too.",
+            COMMON_PRACTICE,
+            _guard(position),
         )
     change = Change("Cap the soil with stones larger than the fish can move.")
-    return _settled("grazing", "fits-with-change", "Fish leave tall growth alone but dig in its soil.", COMMON_PRACTICE, change)
+    return _settled(
+        "grazing",
+        "fits-with-change",
+        "Fish leave tall growth alone but dig in its soil.",
+        COMMON_PRACTICE,
+        change,
+    )
 
 
 def _raise(position: Position, by_cm: float) -> Change:
     by = Quantity.exact(by_cm, "cm")
     if position.holding == "open-ground":
-        return Change(f"Plant it {by.text()} shallower, or set it in a basket raised by as much.", by)
-    return Change(f"Raise {_NAMES.get(position.holding, 'the crown') if position.holding else 'the crown'} {by.text()}.", by)
+        return Change(
+            f"Plant it {by.text()} shallower, or set it in a basket raised by as much.", by
+        )
+    return Change(
+        f"Raise {_NAMES.get(position.holding, 'the crown') if position.holding else 'the crown'} {by.text()}.",
+        by,
+    )
 
 
-def _too_shallow(place: Place, position: Position, need: Range, crown: float, found: str, known: Provenance) -> Finding:
+def _too_shallow(
+    place: Place, position: Position, need: Range, crown: float, found: str, known: Provenance
+) -> Finding:
     by = Quantity.exact(need.low - crown, "cm")
     slack = coefficients()["depth_tolerance"].value
     if place.depth_cm is not None and place.depth_cm < need.low - slack:
         depth_here = Quantity.exact(place.depth_cm, "cm").text()
-        return _settled("depth", "does-not-fit", f"{found} The water is only {depth_here} deep.", known)
+        return _settled(
+            "depth", "does-not-fit", f"{found} The water is only {depth_here} deep.", known
+        )
     what = _NAMES.get(position.holding, "the crown") if position.holding else "the crown"
-    return _settled("depth", "fits-with-change", found, known, Change(f"Lower {what} {by.text()}.", by))
+    return _settled(
+        "depth", "fits-with-change", found, known, Change(f"Lower {what} {by.text()}.", by)
+    )
 
 
 def _soil_change(plant: Plant, place: Place, position: Position) -> Change | None:
@@ -217,19 +331,29 @@ def _pot_size(plant: Plant, position: Position, found: str) -> Finding:
     if volume_l is None or height is None:
         field = "position.container_volume_l" if volume_l is None else "plant.height_cm"
         fact = "volume of the pot" if volume_l is None else "height of the plant"
-        return _open("soil", f"{found} Whether the pot is large enough is not known.", Missing(field, fact, "size of the pot", "the label"))
+        return _open(
+            "soil",
+            f"{found} Whether the pot is large enough is not known.",
+            Missing(field, fact, "size of the pot", "the label"),
+        )
     least = least_pot(plant.traits.growth_form, height.high)
     if volume_l < least.value:
         wanted = Quantity.exact(least.value, "L")
-        change = Change(f"Use a pot of {wanted.text()} or more.", Quantity.exact(least.value - volume_l, "L"))
-        return _settled("soil", "fits-with-change", f"{found} The pot is small for it.", least.known, change)
+        change = Change(
+            f"Use a pot of {wanted.text()} or more.", Quantity.exact(least.value - volume_l, "L")
+        )
+        return _settled(
+            "soil", "fits-with-change", f"{found} The pot is small for it.", least.known, change
+        )
     return _settled("soil", "fits", found, COMMON_PRACTICE)
 
 
 def _guard(position: Position) -> Change:
     if position.holding == "foam-island":
         return Change("Guard the underside and edge of the island with mesh.")
-    return Change("Fence it off with mesh, or keep it out of reach of the fish, until it has grown.")
+    return Change(
+        "Fence it off with mesh, or keep it out of reach of the fish, until it has grown."
+    )
 
 
 def _words(values: tuple[str, ...]) -> str:
@@ -237,9 +361,13 @@ def _words(values: tuple[str, ...]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
 
 
-def _settled(name: AspectName, verdict: Verdict, found: str, known: Provenance, change: Change | None = None) -> Finding:
+def _settled(
+    name: AspectName, verdict: Verdict, found: str, known: Provenance, change: Change | None = None
+) -> Finding:
     return Aspect(name, verdict, found, known, change), ()
 
 
-def _open(name: AspectName, found: str, missing: Missing, known: Provenance = COMMON_PRACTICE) -> Finding:
+def _open(
+    name: AspectName, found: str, missing: Missing, known: Provenance = COMMON_PRACTICE
+) -> Finding:
     return Aspect(name, "unknown", found, known), (missing,)

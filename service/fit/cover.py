@@ -4,14 +4,16 @@ import math
 
 from service.fit.parameters import coefficients
 from service.fit.values import Cover, SharePoint
-from service.growth import growth_rate_per_day, logistic_share
-from service.plants import COMMON_PRACTICE, Plant, Range
-from service.quantities import Quantity
-from service.site import Place
-from service.workings import BY_USER, Coefficient, Missing, known_range
+from service.values.growth import growth_rate_per_day, logistic_share
+from service.values.plants import COMMON_PRACTICE, Plant, Range
+from service.values.quantities import Quantity
+from service.values.site import Place
+from service.values.workings import BY_USER, Coefficient, Missing, known_range
 
 _TRIANGLE = math.sqrt(3) / 2
-"""Area that one plant takes in a triangular grid, as a share of the square of the spacing (geometry)."""
+"""Area that one plant takes in a triangular grid, as a share of the square of the spacing
+(geometry).
+"""
 _STEPS = 6
 
 
@@ -53,20 +55,29 @@ def cover(
 def _set_out(plant: Plant, count: int | None, area_m2: float | None) -> Cover:
     spacing = _spacing(plant)
     if spacing is None:
-        fact = Missing("plant.height_cm", "height of the plant", "spacing", "the grower's or flora's description")
+        fact = Missing(
+            "plant.height_cm",
+            "height of the plant",
+            "spacing",
+            "the grower's or flora's description",
+        )
         return Cover(plant.plant_id, None, None, None, (), "", COMMON_PRACTICE, (fact,))
     each = Range(_TRIANGLE * (spacing.low / 100) ** 2, _TRIANGLE * (spacing.high / 100) ** 2)
     needed, full, missing = _number(each, count, area_m2)
     return Cover(plant.plant_id, spacing.span(), needed, full, (), "", spacing.known, missing)
 
 
-def _floating_leaves(plant: Plant, place: Place, count: int | None, season_days: int | None, area_m2: float | None) -> Cover:
+def _floating_leaves(
+    plant: Plant, place: Place, count: int | None, season_days: int | None, area_m2: float | None
+) -> Cover:
     each = _leaf_spread_m2(plant)
     needed, full, missing = _number(each, count, area_m2)
     spacing = Quantity(math.sqrt(each.low / _TRIANGLE), math.sqrt(each.high / _TRIANGLE), "m")
     season: tuple[SharePoint, ...] = ()
     if count is not None and place.area_m2 and season_days is not None:
-        grown = Range(min(1.0, count * each.low / place.area_m2), min(1.0, count * each.high / place.area_m2))
+        grown = Range(
+            min(1.0, count * each.low / place.area_m2), min(1.0, count * each.high / place.area_m2)
+        )
         season = (
             SharePoint(0, Quantity.exact(0, "share")),
             SharePoint(season_days // 2, Quantity(0, grown.high, "share")),
@@ -74,7 +85,9 @@ def _floating_leaves(plant: Plant, place: Place, count: int | None, season_days:
         )
     else:
         missing += _season_missing(count, place, season_days)
-    return Cover(plant.plant_id, spacing, needed, full, season, _advice(season), COMMON_PRACTICE, missing)
+    return Cover(
+        plant.plant_id, spacing, needed, full, season, _advice(season), COMMON_PRACTICE, missing
+    )
 
 
 def _floaters(
@@ -89,12 +102,18 @@ def _floaters(
     each = coefficients()["floater_area"]
     needed, full, missing = _number(Range(each.low, each.high), count, area_m2)
     start = _start_share(each, place, count, planted_share)
-    doubling, known = doubling_days or plant.traits.doubling_days, BY_USER if doubling_days else known_range(plant, "doubling_days")
+    doubling, known = (
+        doubling_days or plant.traits.doubling_days,
+        BY_USER if doubling_days else known_range(plant, "doubling_days"),
+    )
     season: tuple[SharePoint, ...] = ()
     if doubling is None:
         missing += (
             Missing(
-                "doubling_days", "doubling time of the cover", "cover in the season", "published trials, or photograph the cover twice"
+                "doubling_days",
+                "doubling time of the cover",
+                "cover in the season",
+                "published trials, or photograph the cover twice",
             ),
         )
     if start is None or season_days is None:
@@ -108,27 +127,45 @@ def _logistic_season(start: Range, doubling: Range, season_days: int) -> tuple[S
     slow, fast = growth_rate_per_day(doubling.high), growth_rate_per_day(doubling.low)
     days = sorted({round(season_days * step / _STEPS) for step in range(_STEPS + 1)})
     return tuple(
-        SharePoint(day, Quantity(logistic_share(start.low, slow, day), logistic_share(start.high, fast, day), "share")) for day in days
+        SharePoint(
+            day,
+            Quantity(
+                logistic_share(start.low, slow, day), logistic_share(start.high, fast, day), "share"
+            ),
+        )
+        for day in days
     )
 
 
-def _start_share(each: Coefficient, place: Place, count: int | None, planted_share: float | None) -> Range | None:
+def _start_share(
+    each: Coefficient, place: Place, count: int | None, planted_share: float | None
+) -> Range | None:
     if planted_share is not None:
         return Range(planted_share, planted_share)
     if count is None or not place.area_m2:
         return None
-    return Range(min(1.0, count * each.low / place.area_m2), min(1.0, count * each.high / place.area_m2))
+    return Range(
+        min(1.0, count * each.low / place.area_m2), min(1.0, count * each.high / place.area_m2)
+    )
 
 
-def _number(each_m2: Range, count: int | None, area_m2: float | None) -> tuple[Quantity | None, Quantity | None, tuple[Missing, ...]]:
+def _number(
+    each_m2: Range, count: int | None, area_m2: float | None
+) -> tuple[Quantity | None, Quantity | None, tuple[Missing, ...]]:
     """Plants needed for the area, and the share of it that the planned ones cover when grown."""
     if not area_m2:
-        fact = Missing("wanted_share", "area or share to be covered", "number of plants", "the planting plan")
+        fact = Missing(
+            "wanted_share", "area or share to be covered", "number of plants", "the planting plan"
+        )
         return None, None, (fact,)
-    needed = Quantity(math.ceil(area_m2 / each_m2.high - 1e-9), math.ceil(area_m2 / each_m2.low - 1e-9), "count")
+    needed = Quantity(
+        math.ceil(area_m2 / each_m2.high - 1e-9), math.ceil(area_m2 / each_m2.low - 1e-9), "count"
+    )
     if count is None:
         return needed, None, ()
-    full = Quantity(min(1.0, count * each_m2.low / area_m2), min(1.0, count * each_m2.high / area_m2), "share")
+    full = Quantity(
+        min(1.0, count * each_m2.low / area_m2), min(1.0, count * each_m2.high / area_m2), "share"
+    )
     return needed, full, ()
 
 
@@ -153,11 +190,22 @@ def _leaf_spread_m2(plant: Plant) -> Range:
     return Range(size.low, size.high)
 
 
-def _season_missing(count: int | None, place: Place, season_days: int | None) -> tuple[Missing, ...]:
+def _season_missing(
+    count: int | None, place: Place, season_days: int | None
+) -> tuple[Missing, ...]:
     facts = [
-        (count is None, Missing("count", "number of plants", "cover in the season", "the planting plan")),
-        (not place.area_m2, Missing("place.area_m2", "area of the water surface", "cover in the season", "a map")),
-        (season_days is None, Missing("season_days", "days of growth", "cover in the season", "days between frosts")),
+        (
+            count is None,
+            Missing("count", "number of plants", "cover in the season", "the planting plan"),
+        ),
+        (
+            not place.area_m2,
+            Missing("place.area_m2", "area of the water surface", "cover in the season", "a map"),
+        ),
+        (
+            season_days is None,
+            Missing("season_days", "days of growth", "cover in the season", "days between frosts"),
+        ),
     ]
     return tuple(fact for lacking, fact in facts if lacking)
 

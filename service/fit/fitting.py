@@ -3,9 +3,9 @@
 from service.fit import aspects
 from service.fit.values import VERDICTS, Aspect, Fit, Verdict
 from service.fit.winter import winter_fit
-from service.plants import Plant
-from service.site import Climate, Place, Position
-from service.workings import Missing
+from service.values.plants import Plant
+from service.values.site import Climate, Place, Position
+from service.values.workings import Missing
 
 _SUMMARY: dict[Verdict, str] = {
     "fits": "{name} meets every need looked at here.",
@@ -19,20 +19,27 @@ def fit(plant: Plant, place: Place, position: Position, climate: Climate) -> Fit
     """Depth, flow, light, winter, surface, soil and grazing, each with what to change or look up.
 
     Raises:
-        BadRequest: a hardiness zone that is not on the map, or a first frost that is no month and day.
+        BadRequest: a hardiness zone that is not on the map, or a first frost that is no month and
+            day.
     """
     crown_cm = aspects.crown_depth_cm(place, position)
     winter = winter_fit(plant, place, position, climate, crown_cm)
-    findings = [look(plant, place, position) for look in (aspects.depth, aspects.flow, aspects.light)]
+    findings = [
+        look(plant, place, position) for look in (aspects.depth, aspects.flow, aspects.light)
+    ]
     findings.append((winter.aspect, winter.missing))
-    findings += [look(plant, place, position) for look in (aspects.surface, aspects.soil, aspects.grazing)]
+    findings += [
+        look(plant, place, position) for look in (aspects.surface, aspects.soil, aspects.grazing)
+    ]
     found = tuple(aspect for aspect, _ in findings)
     missing = _once([each for _, facts in findings for each in facts])
     verdict = min((aspect.verdict for aspect in found), key=VERDICTS.index)
     return Fit(
         plant_id=plant.plant_id,
         verdict=verdict,
-        summary=_SUMMARY[verdict].format(name=plant.accepted_name, detail=_detail(verdict, found, missing)),
+        summary=_SUMMARY[verdict].format(
+            name=plant.accepted_name, detail=_detail(verdict, found, missing)
+        ),
         aspects=found,
         winter=winter.winter,
         autumn=winter.autumn,

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
 
-from service.workings import Coefficient, read_coefficients
+from service.values.workings import Coefficient, read_coefficients
 
 
 @cache

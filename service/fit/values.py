@@ -1,12 +1,14 @@
-"""Values of a fit: each aspect with what was found and what to change, the whole, and cover through the season."""
+"""Values of a fit: each aspect with what was found and what to change, the whole, and cover
+through the season.
+"""
 
 from dataclasses import dataclass
 from typing import Literal
 
-from service.plants import Provenance
-from service.quantities import Quantity
-from service.vocabulary import PlantId
-from service.workings import Missing
+from service.values.plants import Provenance
+from service.values.quantities import Quantity
+from service.values.vocabulary import PlantId
+from service.values.workings import Missing
 
 Verdict = Literal["fits", "fits-with-change", "does-not-fit", "unknown"]
 VERDICTS: tuple[Verdict, ...] = ("does-not-fit", "unknown", "fits-with-change", "fits")
@@ -21,7 +23,8 @@ class Change:
     """What to alter so that the plant fits.
 
     Attributes:
-        by: how far, where the change is a length or a volume; negative lengths are never used, the words say which way.
+        by: how far, where the change is a length or a volume; negative lengths are never used, the
+            words say which way.
     """
 
     text: str
@@ -84,7 +87,8 @@ class Cover:
         spacing: centre to centre, where plants are set out; None for floaters.
         needed: plants for the area to be covered.
         full: share of the area that the stated number covers when grown, at most all of it.
-        season: share of the surface through the season; empty where it does not cover the surface or a fact is missing.
+        season: share of the surface through the season; empty where it does not cover the surface
+            or a fact is missing.
         advice: the end of the season against what ponds bear.
     """
 

@@ -1,4 +1,5 @@
-"""Where a site is and where its water goes: counties, distances, hardiness zones, the downstream trace. Pure values.
+"""Where a site is and where its water goes: counties, distances, hardiness zones, the downstream
+trace. Pure values.
 
 table.find(state, "St. Louis County")             a county by name or FIPS code
 nearest_position(geometry, longitude, latitude)   geodesic distance to a geometry
@@ -8,9 +9,25 @@ trace(network, starts)                            what lies down the water
 
 from service.geography.counties import STATE_BY_FIPS, County, CountyTable
 from service.geography.geodesy import Nearest, distance_m, nearest_position
-from service.geography.hardiness import HALF_ZONES, ZoneInterval, half_zone_at, half_zone_at_c, interval_of, parse_zone
+from service.geography.hardiness import (
+    HALF_ZONES,
+    ZoneInterval,
+    half_zone_at,
+    half_zone_at_c,
+    interval_of,
+    parse_zone,
+)
 from service.geography.place import BORDER_TOLERANCE_M, Location, NearState, Watershed
-from service.geography.trace import Ending, FlowNetwork, Start, StateReached, Trace, TracedLine, WaterPassed, trace
+from service.geography.trace import (
+    Ending,
+    FlowNetwork,
+    Start,
+    StateReached,
+    Trace,
+    TracedLine,
+    WaterPassed,
+    trace,
+)
 
 __all__ = [
     "BORDER_TOLERANCE_M",

@@ -1,6 +1,7 @@
 """The counties of the states: by FIPS code, or by name as people and laws write it.
 
-County here means the county-level unit of the US Census Bureau: county, parish, borough, census area, independent city.
+County here means the county-level unit of the US Census Bureau: county, parish, borough, census
+area, independent city.
 """
 
 import re
@@ -12,10 +13,18 @@ from difflib import get_close_matches
 from typing import Literal, get_args
 
 from service.errors import UnknownValue
-from service.vocabulary import JURISDICTION_NAMES, CountyFips, Jurisdiction
+from service.values.vocabulary import JURISDICTION_NAMES, CountyFips, Jurisdiction
 
 CountyKind = Literal[
-    "County", "Parish", "Borough", "City and Borough", "Census Area", "Municipality", "Planning Region", "city", "District"
+    "County",
+    "Parish",
+    "Borough",
+    "City and Borough",
+    "Census Area",
+    "Municipality",
+    "Planning Region",
+    "city",
+    "District",
 ]
 COUNTY_KINDS: tuple[CountyKind, ...] = get_args(CountyKind)
 
@@ -25,7 +34,8 @@ _STATE_CODES = """
 42 PA 44 RI 45 SC 46 SD 47 TN 48 TX 49 UT 50 VT 51 VA 53 WA 54 WV 55 WI 56 WY
 """
 STATE_BY_FIPS: dict[str, Jurisdiction] = {
-    number: Jurisdiction(f"US-{letters}") for number, letters in re.findall(r"(\d\d) ([A-Z]{2})", _STATE_CODES)
+    number: Jurisdiction(f"US-{letters}")
+    for number, letters in re.findall(r"(\d\d) ([A-Z]{2})", _STATE_CODES)
 }
 """Two-digit FIPS state code (FIPS 5-2, now INCITS 38) to ISO 3166-2 code."""
 
@@ -75,7 +85,9 @@ class CountyTable:
     """Counties to look up. Holds no geometry and never changes."""
 
     def __init__(self, counties: Iterable[County]) -> None:
-        self._by_fips = {county.fips: county for county in sorted(counties, key=lambda county: county.fips)}
+        self._by_fips = {
+            county.fips: county for county in sorted(counties, key=lambda county: county.fips)
+        }
         self._by_state: defaultdict[Jurisdiction, list[County]] = defaultdict(list)
         self._by_key: defaultdict[tuple[Jurisdiction, str], list[County]] = defaultdict(list)
         for county in self._by_fips.values():
@@ -103,15 +115,18 @@ class CountyTable:
         code = fips.strip()
         county = self._by_fips.get(CountyFips(_FORMER_FIPS.get(code, code)))
         if county is None:
-            near = get_close_matches(code, self._by_fips, n=5, cutoff=0.6) or ["a five-digit code such as 39095"]
+            near = get_close_matches(code, self._by_fips, n=5, cutoff=0.6) or [
+                "a five-digit code such as 39095"
+            ]
             raise UnknownValue("County code", fips, near)
         return county
 
     def matching(self, state: Jurisdiction, text: str) -> tuple[County, ...]:
-        """The counties of a state that a text may mean: none, one, or the county and the city of one name.
+        """The counties of a state that a text may mean: none, one, or the county and the city of
+        one name.
 
-        A word for the kind decides between county and city where it fits one of them, and is passed over where it
-        fits none (``Orleans County`` is Orleans Parish).
+        A word for the kind decides between county and city where it fits one of them, and is passed
+        over where it fits none (``Orleans County`` is Orleans Parish).
         """
         code = text.strip()
         if re.fullmatch(r"\d{5}", code):
@@ -133,13 +148,16 @@ class CountyTable:
         Case, accents, points, ``Saint`` for ``St.`` and the word for the kind do not matter.
 
         Raises:
-            UnknownValue: none bears the name (with near names), or both a county and a city do (with both).
+            UnknownValue: none bears the name (with near names), or both a county and a city do
+                (with both).
         """
         found = self.matching(state, text)
         if len(found) == 1:
             return found[0]
         if found:
-            raise UnknownValue("Which county is meant by", text, [f"{county.full_name}" for county in found])
+            raise UnknownValue(
+                "Which county is meant by", text, [f"{county.full_name}" for county in found]
+            )
         state_name = JURISDICTION_NAMES.get(state, state)
         raise UnknownValue(f"County of {state_name}", text, self._near(state, text))
 
@@ -147,7 +165,10 @@ class CountyTable:
         names = {_key(county.name): county.full_name for county in self.of_state(state)}
         stripped = _SUFFIX.sub("", _words(text)).replace(" ", "")
         near = get_close_matches(stripped, names, n=5, cutoff=0.6)
-        return [names[key] for key in near] or [*sorted(names.values())[:8], "or a five-digit FIPS code"]
+        return [names[key] for key in near] or [
+            *sorted(names.values())[:8],
+            "or a five-digit FIPS code",
+        ]
 
 
 def _words(text: str) -> str:

@@ -1,6 +1,7 @@
 """Distances on the WGS84 ellipsoid, from a point to the nearest position of any geometry.
 
-Positions are longitude and latitude in degrees; edges are straight in longitude and latitude (RFC 7946, section 3.1.1).
+Positions are longitude and latitude in degrees; edges are straight in longitude and latitude (RFC
+7946, section 3.1.1).
 """
 
 import math
@@ -16,7 +17,9 @@ from shapely.geometry.base import BaseGeometry
 GEOD = Geod(ellps="WGS84")
 
 _EDGE_DEGREES = 0.02
-"""Longest edge looked at whole: over 2 km a parallel leaves the geodesic by less than 0.1 m below latitude 72."""
+"""Longest edge looked at whole: over 2 km a parallel leaves the geodesic by less than 0.1 m
+below latitude 72.
+"""
 
 _LEAST_METRES_PER_DEGREE = 110_500.0
 """Of latitude; 110,574 m at the equator is the least on WGS84."""
@@ -24,7 +27,10 @@ _LEAST_METRES_PER_DEGREE = 110_500.0
 
 @dataclass(frozen=True, slots=True)
 class Nearest:
-    """The nearest position of a geometry. ``distance_m`` is 0 and the position the asked one when that lies inside."""
+    """The nearest position of a geometry.
+
+    ``distance_m`` is 0 and the position the asked one when that lies inside.
+    """
 
     longitude: float
     latitude: float
@@ -41,7 +47,9 @@ class Box:
     north: float
 
 
-def distance_m(longitude_1: float, latitude_1: float, longitude_2: float, latitude_2: float) -> float:
+def distance_m(
+    longitude_1: float, latitude_1: float, longitude_2: float, latitude_2: float
+) -> float:
     """Length of the geodesic between two positions."""
     return float(GEOD.inv(longitude_1, latitude_1, longitude_2, latitude_2)[2])
 
@@ -55,15 +63,23 @@ def area_m2(polygon: BaseGeometry) -> float:
     """Area of a polygon, holes taken off, whichever way its rings run."""
     return sum(
         abs(GEOD.geometry_area_perimeter(shapely.Polygon(part.exterior))[0])
-        - sum(abs(GEOD.geometry_area_perimeter(shapely.Polygon(hole))[0]) for hole in part.interiors)
+        - sum(
+            abs(GEOD.geometry_area_perimeter(shapely.Polygon(hole))[0]) for hole in part.interiors
+        )
         for part in shapely.get_parts(polygon)
     )
 
 
 def search_boxes(longitude: float, latitude: float, within_m: float) -> tuple[Box, ...]:
-    """Boxes that hold every position within a distance: one, or two where they reach over the antimeridian."""
+    """Boxes that hold every position within a distance: one, or two where they reach over the
+    antimeridian.
+    """
     margin = within_m / _LEAST_METRES_PER_DEGREE + 1e-9
-    return widened(Box(longitude, latitude, longitude, latitude), within_m) if margin < 90 else (_WORLD,)
+    return (
+        widened(Box(longitude, latitude, longitude, latitude), within_m)
+        if margin < 90
+        else (_WORLD,)
+    )
 
 
 _WORLD = Box(-180.0, -90.0, 180.0, 90.0)
@@ -75,7 +91,8 @@ def widened(box: Box, within_m: float) -> tuple[Box, ...]:
     south, north = max(-90.0, box.south - up), min(90.0, box.north + up)
     if south <= -90 or north >= 90:
         return (Box(-180.0, south, 180.0, north),)
-    # Widest reach of a circle in longitude, on the sphere, at the row nearest a pole; 1% more for the ellipsoid.
+    # Widest reach of a circle in longitude, on the sphere, at the row nearest a pole; 1% more for
+    # the ellipsoid.
     row = max(abs(box.south), abs(box.north))
     ratio = math.sin(math.radians(up)) / math.cos(math.radians(row))
     if ratio >= 1:
@@ -92,7 +109,8 @@ def widened(box: Box, within_m: float) -> tuple[Box, ...]:
 
 
 def nearest_position(geometry: BaseGeometry, longitude: float, latitude: float) -> Nearest:
-    """The position of a geometry that is nearest to a point, to within about a decimetre at any distance asked here.
+    """The position of a geometry that is nearest to a point, to within about a decimetre at any
+    distance asked here.
 
     Raises:
         ValueError: the geometry is empty.
@@ -113,15 +131,24 @@ def nearest_position(geometry: BaseGeometry, longitude: float, latitude: float) 
     return Nearest(float(found[0]), float(found[1]), away)
 
 
-def nearest_distances_m(geometries: NDArray[np.object_], longitude: float, latitude: float) -> NDArray[np.float64]:
-    """The distances that :func:`nearest_position` gives for each of many geometries, none of them empty."""
-    covering = (shapely.get_dimensions(geometries) == 2) & shapely.covers(geometries, shapely.Point(longitude, latitude))
+def nearest_distances_m(
+    geometries: NDArray[np.object_], longitude: float, latitude: float
+) -> NDArray[np.float64]:
+    """The distances that :func:`nearest_position` gives for each of many geometries, none of
+    them empty.
+    """
+    covering = (shapely.get_dimensions(geometries) == 2) & shapely.covers(
+        geometries, shapely.Point(longitude, latitude)
+    )
     found = np.zeros(len(geometries))
     rest = np.flatnonzero(~covering)
     if not len(rest):
         return found
     starts, ends, owner = _edges_of_many(geometries[rest])
-    plane_starts, plane_ends = _around(longitude, latitude, starts), _around(longitude, latitude, ends)
+    plane_starts, plane_ends = (
+        _around(longitude, latitude, starts),
+        _around(longitude, latitude, ends),
+    )
     share = _nearest_share(plane_starts, plane_ends)
     feet = plane_starts + share[:, None] * (plane_ends - plane_starts)
     away = np.hypot(feet[:, 0], feet[:, 1])
@@ -129,26 +156,40 @@ def nearest_distances_m(geometries: NDArray[np.object_], longitude: float, latit
     best = order[np.flatnonzero(np.diff(owner[order], prepend=-1))]
     positions = starts[best] + share[best, None] * (ends[best] - starts[best])
     count = len(best)
-    found[rest] = GEOD.inv(np.full(count, longitude), np.full(count, latitude), positions[:, 0], positions[:, 1])[2]
+    found[rest] = GEOD.inv(
+        np.full(count, longitude), np.full(count, latitude), positions[:, 0], positions[:, 1]
+    )[2]
     return found
 
 
 def nearest_between(first: BaseGeometry, second: BaseGeometry) -> tuple[Nearest, Nearest]:
-    """The nearest positions of two geometries: on the first, and on the second; distance 0 where they meet.
+    """The nearest positions of two geometries: on the first, and on the second; distance 0 where
+    they meet.
 
-    Settled by turns from the vertices of the first and the second that lie nearest; both must be of local size.
+    Settled by turns from the vertices of the first and the second that lie nearest; both must be of
+    local size.
     """
-    first, second = (shape if shapely.is_valid(shape) else shapely.make_valid(shape) for shape in (first, second))
+    first, second = (
+        shape if shapely.is_valid(shape) else shapely.make_valid(shape) for shape in (first, second)
+    )
     if shapely.intersects(first, second):
-        where = shapely.get_coordinates(shapely.point_on_surface(shapely.intersection(first, second)))[0]
+        where = shapely.get_coordinates(
+            shapely.point_on_surface(shapely.intersection(first, second))
+        )[0]
         met = Nearest(float(where[0]), float(where[1]), 0.0)
         return met, met
     centre = shapely.get_coordinates(shapely.centroid(first))[0]
     flat = [_flattened(shape, float(centre[0]), float(centre[1])) for shape in (first, second)]
     line = shapely.get_coordinates(shapely.shortest_line(flat[0], flat[1]))[0]
     azimuth = math.degrees(math.atan2(line[0], line[1]))
-    longitude, latitude, _ = GEOD.fwd(float(centre[0]), float(centre[1]), azimuth, float(math.hypot(*line)))
-    on_first = nearest_position(first if not _inside(first, longitude, latitude) else shapely.boundary(first), longitude, latitude)
+    longitude, latitude, _ = GEOD.fwd(
+        float(centre[0]), float(centre[1]), azimuth, float(math.hypot(*line))
+    )
+    on_first = nearest_position(
+        first if not _inside(first, longitude, latitude) else shapely.boundary(first),
+        longitude,
+        latitude,
+    )
     on_second = nearest_position(second, on_first.longitude, on_first.latitude)
     for _ in range(4):
         back = nearest_position(first, on_second.longitude, on_second.latitude)
@@ -187,7 +228,10 @@ def distance_along_m(line: BaseGeometry, longitude: float, latitude: float) -> f
 
 
 def _inside(geometry: BaseGeometry, longitude: float, latitude: float) -> bool:
-    return bool(shapely.get_dimensions(geometry) == 2 and shapely.covers(geometry, shapely.Point(longitude, latitude)))
+    return bool(
+        shapely.get_dimensions(geometry) == 2
+        and shapely.covers(geometry, shapely.Point(longitude, latitude))
+    )
 
 
 def _edges(geometry: BaseGeometry) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -196,11 +240,17 @@ def _edges(geometry: BaseGeometry) -> tuple[NDArray[np.float64], NDArray[np.floa
     return starts, ends
 
 
-def _edges_of_many(geometries: NDArray[np.object_]) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.intp]]:
+def _edges_of_many(
+    geometries: NDArray[np.object_],
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.intp]]:
     """As :func:`_edges`, with the index of the geometry that each edge is of."""
-    lines = np.where(shapely.get_dimensions(geometries) == 2, shapely.boundary(geometries), geometries)
+    lines = np.where(
+        shapely.get_dimensions(geometries) == 2, shapely.boundary(geometries), geometries
+    )
     parts, owner = shapely.get_parts(lines, return_index=True)
-    coordinates, part = shapely.get_coordinates(shapely.segmentize(parts, _EDGE_DEGREES), return_index=True)
+    coordinates, part = shapely.get_coordinates(
+        shapely.segmentize(parts, _EDGE_DEGREES), return_index=True
+    )
     joined = part[1:] == part[:-1]
     alone = np.bincount(part, minlength=len(parts))[part] == 1
     starts = np.concatenate([coordinates[:-1][joined], coordinates[alone]])
@@ -208,9 +258,18 @@ def _edges_of_many(geometries: NDArray[np.object_]) -> tuple[NDArray[np.float64]
     return starts, ends, np.concatenate([owner[part[:-1][joined]], owner[part[alone]]])
 
 
-def _around(longitude: float, latitude: float, positions: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Azimuthal equidistant plane about a point, metres east and north: distances from the point are true."""
-    azimuth, _, metres = GEOD.inv(np.full(len(positions), longitude), np.full(len(positions), latitude), positions[:, 0], positions[:, 1])
+def _around(
+    longitude: float, latitude: float, positions: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Azimuthal equidistant plane about a point, metres east and north: distances from the point
+    are true.
+    """
+    azimuth, _, metres = GEOD.inv(
+        np.full(len(positions), longitude),
+        np.full(len(positions), latitude),
+        positions[:, 0],
+        positions[:, 1],
+    )
     angle = np.radians(azimuth)
     return np.column_stack([metres * np.sin(angle), metres * np.cos(angle)])
 

@@ -1,7 +1,8 @@
-"""Hardiness zones by their definition: half zones of 5 degrees Fahrenheit of mean annual extreme minimum temperature.
+"""Hardiness zones by their definition: half zones of 5 degrees Fahrenheit of mean annual extreme
+minimum temperature.
 
-USDA Agricultural Research Service, Plant Hardiness Zone Map, editions of 2012 and 2023: 13 zones of 10 F from -60 F up,
-each in halves a (colder) and b. A bound belongs to the warmer half zone.
+USDA Agricultural Research Service, Plant Hardiness Zone Map, editions of 2012 and 2023: 13 zones of
+10 F from -60 F up, each in halves a (colder) and b. A bound belongs to the warmer half zone.
 """
 
 import math
@@ -22,7 +23,10 @@ _ZONE = re.compile(r"\s*(?:zone\s*)?(1[0-3]|[1-9])\s*([ab]?)\s*", re.IGNORECASE)
 
 @dataclass(frozen=True, slots=True)
 class ZoneInterval:
-    """Mean annual extreme minimum temperature of a zone. The warm end is the cold end of the next."""
+    """Mean annual extreme minimum temperature of a zone.
+
+    The warm end is the cold end of the next.
+    """
 
     low_f: float
     high_f: float
@@ -52,7 +56,10 @@ def parse_zone(text: str) -> str:
     """
     found = _ZONE.fullmatch(text)
     if found is None:
-        raise BadRequest(f"Hardiness zone {text!r} is not one.", next_step="Use 1a to 13b, or a whole zone such as 6.")
+        raise BadRequest(
+            f"Hardiness zone {text!r} is not one.",
+            next_step="Use 1a to 13b, or a whole zone such as 6.",
+        )
     return f"{found[1]}{found[2].lower()}"
 
 
@@ -76,9 +83,14 @@ def half_zone_at(extreme_minimum_f: float) -> str:
     Raises:
         BadRequest: colder than zone 1a or as warm as no zone.
     """
-    step = bisect_right(_BOUNDS_F, extreme_minimum_f) - 1 if math.isfinite(extreme_minimum_f) else -1
+    step = (
+        bisect_right(_BOUNDS_F, extreme_minimum_f) - 1 if math.isfinite(extreme_minimum_f) else -1
+    )
     if not 0 <= step < len(HALF_ZONES):
-        raise BadRequest(f"{extreme_minimum_f:g} F lies outside the zones.", next_step="Zones run from -60 F to below 70 F.")
+        raise BadRequest(
+            f"{extreme_minimum_f:g} F lies outside the zones.",
+            next_step="Zones run from -60 F to below 70 F.",
+        )
     return HALF_ZONES[step]
 
 

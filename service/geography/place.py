@@ -1,13 +1,15 @@
-"""Where a site lies: state, county, neighbours, hardiness zone, watershed, each with how it is known."""
+"""Where a site lies: state, county, neighbours, hardiness zone, watershed, each with how it is
+known.
+"""
 
 import re
 from dataclasses import dataclass
 
 from service.geography.counties import County
 from service.geography.hardiness import interval_of
-from service.plants import Provenance
-from service.site import Climate, Locality
-from service.vocabulary import Jurisdiction
+from service.values.plants import Provenance
+from service.values.site import Climate, Locality
+from service.values.vocabulary import Jurisdiction
 
 BORDER_TOLERANCE_M = 2_000.0
 """A site this near to another state is answered for both: common practice, no source."""
@@ -29,7 +31,8 @@ class Watershed:
 
     Attributes:
         watershed_id: its code, two digits a level, leading zeros kept.
-        downstream: code of the unit that it drains to, or a word such as ``OCEAN`` or ``CLOSED BASIN``; empty unknown.
+        downstream: code of the unit that it drains to, or a word such as ``OCEAN`` or ``CLOSED
+            BASIN``; empty unknown.
     """
 
     watershed_id: str
@@ -73,7 +76,9 @@ class Location:
     def locality(self) -> Locality:
         """As the law looks at it."""
         county = self.county
-        return Locality(self.state, county.fips if county else None, county.full_name if county else "")
+        return Locality(
+            self.state, county.fips if county else None, county.full_name if county else ""
+        )
 
     @property
     def climate(self) -> Climate:
@@ -95,7 +100,10 @@ NY 005 100-149; NC 270-289; ND 580-588; OH 430-459; OK 730-731 734-741 743-749; 
 SC 290-299; SD 570-577; TN 370-385; TX 733 750-770 772-799 885; UT 840-847; VT 050-054 056-059; VA 201 220-246;
 WA 980-986 988-994; WV 247-268; WI 530-532 534-535 537-549; WY 820-831
 """
-"""First three digits of the ZIP codes of each state, as the Postal Service sorts them. From memory, not yet seen."""
+"""First three digits of the ZIP codes of each state, as the Postal Service sorts them.
+
+From memory, not yet seen.
+"""
 
 
 def _states_by_prefix() -> dict[str, Jurisdiction]:
@@ -104,7 +112,10 @@ def _states_by_prefix() -> dict[str, Jurisdiction]:
         letters, *ranges = entry.split()
         for each in ranges:
             low, _, high = each.partition("-")
-            found |= {f"{number:03d}": Jurisdiction(f"US-{letters}") for number in range(int(low), int(high or low) + 1)}
+            found |= {
+                f"{number:03d}": Jurisdiction(f"US-{letters}")
+                for number in range(int(low), int(high or low) + 1)
+            }
     return found
 
 
@@ -117,5 +128,7 @@ def is_zip(text: str) -> bool:
 
 
 def state_of_zip(zip_code: str) -> Jurisdiction | None:
-    """The state that a ZIP code belongs to by its first three digits; a few codes reach over a state line."""
+    """The state that a ZIP code belongs to by its first three digits; a few codes reach over a
+    state line.
+    """
     return _STATE_BY_PREFIX.get(zip_code.strip()[:3])

@@ -1,6 +1,8 @@
-"""Following water along a network of flowlines, down or up, with distance, waters passed and states reached.
+"""Following water along a network of flowlines, down or up, with distance, waters passed and states
+reached.
 
-The network may loop and braid: each line is entered once, by the shortest way to it, over all branches or, if asked, over
+The network may loop and braid: each line is entered once, by the shortest way to it, over all
+    branches or, if asked, over
 the main branch alone at each divergence.
 """
 
@@ -9,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal, Protocol
 
-from service.vocabulary import Jurisdiction, WaterId
+from service.values.vocabulary import Jurisdiction, WaterId
 
 Direction = Literal["downstream", "upstream"]
 Branches = Literal["all", "main"]
@@ -20,7 +22,9 @@ MAX_REACHES = 50_000
 
 @dataclass(frozen=True, slots=True)
 class StateStretch:
-    """A stretch of a flowline, measured from its upstream end, in a state or beside it within the border's accuracy."""
+    """A stretch of a flowline, measured from its upstream end, in a state or beside it within
+    the border's accuracy.
+    """
 
     from_m: float
     to_m: float
@@ -90,7 +94,10 @@ class Start:
 
 @dataclass(frozen=True, slots=True)
 class TracedLine:
-    """A flowline reached. Distances run from the start along the water; the part before the start is left out."""
+    """A flowline reached.
+
+    Distances run from the start along the water; the part before the start is left out.
+    """
 
     flowline_id: str
     water_id: WaterId | None
@@ -169,7 +176,8 @@ def trace(
     """Follow the water from one place or several, each line by its shortest way.
 
     Args:
-        max_m: lines that begin beyond this distance are not entered; the last one may end beyond it.
+        max_m: lines that begin beyond this distance are not entered; the last one may end beyond
+            it.
         max_reaches: lines entered at most.
     """
     walk = _Walk(network, direction, branches, max_m, max_reaches)
@@ -192,7 +200,14 @@ def trace(
 class _Walk:
     """Dijkstra's algorithm over lines."""
 
-    def __init__(self, network: FlowNetwork, direction: Direction, branches: Branches, max_m: float, max_reaches: int) -> None:
+    def __init__(
+        self,
+        network: FlowNetwork,
+        direction: Direction,
+        branches: Branches,
+        max_m: float,
+        max_reaches: int,
+    ) -> None:
         self._network = network
         self._down = direction == "downstream"
         self._branches = branches
@@ -215,7 +230,9 @@ class _Walk:
         behind_m = start.along_m if self._down else line.length_m - start.along_m
         self._push(-behind_m, start.flowline_id, 0, None)
         self.start_states |= {
-            stretch.state for stretch in line.states if not stretch.beside and stretch.from_m <= start.along_m <= stretch.to_m
+            stretch.state
+            for stretch in line.states
+            if not stretch.beside and stretch.from_m <= start.along_m <= stretch.to_m
         }
 
     def run(self) -> None:
@@ -241,7 +258,11 @@ class _Walk:
         elif not line.through_still:
             lake = None
         end_m = at_m + line.length_m
-        self.lines.append(TracedLine(flowline_id, line.water_id, line.through_id, max(0.0, at_m), max(0.0, end_m), lakes))
+        self.lines.append(
+            TracedLine(
+                flowline_id, line.water_id, line.through_id, max(0.0, at_m), max(0.0, end_m), lakes
+            )
+        )
         for water_id in (line.water_id, None if line.through_still else line.through_id):
             if water_id is not None:
                 self._pass(water_id, at_m, lakes)
@@ -249,7 +270,9 @@ class _Walk:
         self._follow(line, end_m, lakes, lake)
 
     def _follow(self, line: Flowline, end_m: float, lakes: int, lake: WaterId | None) -> None:
-        links = (self._network.downstream if self._down else self._network.upstream)(line.flowline_id)
+        links = (self._network.downstream if self._down else self._network.upstream)(
+            line.flowline_id
+        )
         if not links:
             self.endings.append(Ending("network ends", line.flowline_id, max(0.0, end_m)))
         for link in links:
@@ -273,7 +296,9 @@ class _Walk:
         self.waters.append(WaterPassed(water_id, max(0.0, at_m), lakes))
 
     def _along(self, line: Flowline, at_m: float) -> Iterable[StateReached]:
-        """The stretches of a line as distances from the start, the part behind the start left out."""
+        """The stretches of a line as distances from the start, the part behind the start left
+        out.
+        """
         for stretch in line.states:
             near_m = stretch.from_m if self._down else line.length_m - stretch.to_m
             far_m = stretch.to_m if self._down else line.length_m - stretch.from_m
@@ -289,7 +314,9 @@ def _first_of_each(passed: Iterable[WaterPassed]) -> tuple[WaterPassed, ...]:
     return tuple(first.values())
 
 
-def _states(stretches: Iterable[StateReached], start_states: set[Jurisdiction]) -> tuple[StateReached, ...]:
+def _states(
+    stretches: Iterable[StateReached], start_states: set[Jurisdiction]
+) -> tuple[StateReached, ...]:
     first: dict[Jurisdiction, StateReached] = {}
     for stretch in sorted(stretches, key=lambda each: (each.along_m, each.state, each.beside)):
         held = first.setdefault(stretch.state, stretch)

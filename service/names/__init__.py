@@ -1,7 +1,8 @@
 """Names: what a plant label means, and how sure that is.
 
-``Resolver`` is made once from the store's plants and names; ``resolve`` and ``resolve_all`` answer for labels.
-``parse_label`` takes a label apart without a catalogue. ``normal_form`` is the one form for comparing scientific names.
+``Resolver`` is made once from the store's plants and names; ``resolve`` and ``resolve_all`` answer
+for labels. ``parse_label`` takes a label apart without a catalogue. ``normal_form`` is the one form
+for comparing scientific names.
 """
 
 from service.names.lexicon import Lexicon

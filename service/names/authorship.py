@@ -1,10 +1,14 @@
-"""Authorships and qualifiers after a name: ``(Cav.) Trin. ex Steud.``, ``auct. non L.``, ``s.l.``"""
+"""Authorships and qualifiers after a name: ``(Cav.) Trin. ex Steud.``, ``auct. non L.``,
+``s.l.``
+"""
 
 from service.names.lexicon import QUALIFIERS
 from service.names.token_row import ABBREVIATION, TokenRow
 from service.names.tokens import Token
 
-_BEGIN_AN_AUTHOR = frozenset(["van", "von", "vom", "de", "du", "da", "del", "der", "den", "zu", "zum", "ex", "hort"])
+_BEGIN_AN_AUTHOR = frozenset(
+    ["van", "von", "vom", "de", "du", "da", "del", "der", "den", "zu", "zum", "ex", "hort"]
+)
 _LEAD_TO_A_SENSE = frozenset(["sensu", "auct", "auctt", "auctorum", "non", "nec"])
 
 
@@ -14,13 +18,21 @@ def join_author_brackets(row: TokenRow) -> None:
     for place in range(len(tokens) - 2, 0, -1):
         if tokens[place].kind != "open" or not row.is_word(place - 1):
             continue
-        end = next((p for p in range(place + 1, len(tokens)) if tokens[p].kind in ("open", "close")), None)
+        end = next(
+            (p for p in range(place + 1, len(tokens)) if tokens[p].kind in ("open", "close")), None
+        )
         if end is None or end == place + 1 or tokens[end].kind != "close":
             continue
-        combined = end + 1 < len(tokens) and (row.is_authorlike(end + 1, alone=True) or row.is_surname(end + 1))
-        if all(row.is_authorlike(p) or (combined and row.is_surname(p)) for p in range(place + 1, end)):
+        combined = end + 1 < len(tokens) and (
+            row.is_authorlike(end + 1, alone=True) or row.is_surname(end + 1)
+        )
+        if all(
+            row.is_authorlike(p) or (combined and row.is_surname(p)) for p in range(place + 1, end)
+        ):
             text = "".join(token.text for token in tokens[place : end + 1])
-            tokens[place : end + 1] = [Token("fixed", text, tokens[place].start, tokens[end].end, "author")]
+            tokens[place : end + 1] = [
+                Token("fixed", text, tokens[place].start, tokens[end].end, "author")
+            ]
 
 
 def take_authors(row: TokenRow, place: int) -> tuple[int, str]:
@@ -50,7 +62,12 @@ def _continues(row: TokenRow, place: int, start: int) -> bool:
     if row.is_authorlike(place, alone=True):
         return not _begins_abbreviated_name(row, place)
     before = row.tokens[place - 1].text
-    led = row.is_initial(place - 1) or before.endswith(")") or before == "&" or before.lower() in ("ex", "in")
+    led = (
+        row.is_initial(place - 1)
+        or before.endswith(")")
+        or before == "&"
+        or before.lower() in ("ex", "in")
+    )
     return place > start and led and row.is_surname(place)
 
 
@@ -68,11 +85,16 @@ def _goes_on(row: TokenRow, place: int) -> bool:
 
 def _begins_abbreviated_name(row: TokenRow, place: int) -> bool:
     """``M. spicata`` after a sign or comma is a name, not an author."""
-    return bool(ABBREVIATION.fullmatch(row.tokens[place].text)) and row.is_epithet(place + 1, "", strict=True)
+    return bool(ABBREVIATION.fullmatch(row.tokens[place].text)) and row.is_epithet(
+        place + 1, "", strict=True
+    )
 
 
 def take_qualifiers(row: TokenRow, place: int) -> tuple[int, list[str]]:
-    """Mark the qualifiers that begin here. Gives the place after them, and each in its own words."""
+    """Mark the qualifiers that begin here.
+
+    Gives the place after them, and each in its own words.
+    """
     found: list[str] = []
     if place < len(row) and row.tokens[place].text == "," and row.qualifies(place + 1):
         place += 1
@@ -93,7 +115,16 @@ def _in_sense(row: TokenRow, place: int) -> bool:
         return token.part == "author"
     if token.kind == "separator":
         after = place + 1
-        return token.text == "," and after < len(row) and row.tokens[after].kind != "separator" and _in_sense(row, after)
+        return (
+            token.text == ","
+            and after < len(row)
+            and row.tokens[after].kind != "separator"
+            and _in_sense(row, after)
+        )
     if token.kind == "mark":
         return True
-    return token.kind == "word" and (row.word(place) in QUALIFIERS or row.word(place) in ("non", "nec") or row.is_authorlike(place))
+    return token.kind == "word" and (
+        row.word(place) in QUALIFIERS
+        or row.word(place) in ("non", "nec")
+        or row.is_authorlike(place)
+    )

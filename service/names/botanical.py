@@ -1,6 +1,7 @@
 """Reading scientific names in a row of tokens.
 
-Grammar, after the ICN (Arts 20, 23, 24, 46, 49, H.1 to H.3) and the ICNCP (cultivar epithets, Groups, trade
+Grammar, after the ICN (Arts 20, 23, 24, 46, 49, H.1 to H.3) and the ICNCP (cultivar epithets,
+Groups, trade
 designations, graft-chimaeras)::
 
     [sign] Genus [sign] epithet [authorship] [mark epithet [authorship]]... [qualifier] ['cultivar']
@@ -10,7 +11,15 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from service.names.authorship import join_author_brackets, take_authors, take_qualifiers
-from service.names.lexicon import AUTHOR_PARTICLES, CONNECTORS, GENERA_IN_ENGLISH, GROUP_WORDS, NOT_NAMES, RANK_MARKS, Lexicon
+from service.names.lexicon import (
+    AUTHOR_PARTICLES,
+    CONNECTORS,
+    GENERA_IN_ENGLISH,
+    GROUP_WORDS,
+    NOT_NAMES,
+    RANK_MARKS,
+    Lexicon,
+)
 from service.names.normal import fold, vernacular_form
 from service.names.token_row import ABBREVIATION, LATIN_ENDING, TokenRow
 from service.names.tokens import Token
@@ -52,14 +61,20 @@ class NameReader:
         self.row = TokenRow(tokens, lexicon)
 
     def read(self) -> list[tuple[int, ScientificName]]:
-        """The names, each with the place of its first token (its hybrid sign where it has one), in order."""
+        """The names, each with the place of its first token (its hybrid sign where it has one),
+        in order.
+        """
         join_author_brackets(self.row)
         found: list[tuple[int, ScientificName]] = []
         place = 0
         previous: ScientificName | None = None
         previous_end = -1
         while place < len(self.row):
-            reading = self._formula_member(place, previous) if previous and previous_end == place else None
+            reading = (
+                self._formula_member(place, previous)
+                if previous and previous_end == place
+                else None
+            )
             reading = reading or self._name_at(place)
             if reading is None:
                 self._mark_connector(place)
@@ -70,7 +85,8 @@ class NameReader:
             previous_end = place
         return found
 
-    # Where a name begins --------------------------------------------------------------------------------------------
+    # Where a name begins
+    # --------------------------------------------------------------------------------------------
 
     def _name_at(self, place: int) -> tuple[int, ScientificName] | None:
         row = self.row
@@ -80,9 +96,13 @@ class NameReader:
             return None
         token = row.tokens[first]
         word = row.word(first)
-        attached = row.attached_sign(first) and row.knows_genus(word[1:]) and not row.knows_genus(word)
+        attached = (
+            row.attached_sign(first) and row.knows_genus(word[1:]) and not row.knows_genus(word)
+        )
         genus = word[1:] if attached else word
-        short = bool(ABBREVIATION.fullmatch(token.text)) and (row.whispered or token.text[:1].isupper())
+        short = bool(ABBREVIATION.fullmatch(token.text)) and (
+            row.whispered or token.text[:1].isupper()
+        )
         abbreviated = short or self._bare_initial(first)
         if not self._begins_name(first, genus, abbreviated, signed):
             return None
@@ -92,8 +112,12 @@ class NameReader:
         draft = _Draft(genus.capitalize(), abbreviated, "genus" if signed or attached else "")
         return self._after_genus(first + 1, draft), draft.name()
 
-    def _formula_member(self, place: int, previous: ScientificName) -> tuple[int, ScientificName] | None:
-        """The name after a sign that follows a name: a full one, ``S. caprea``, or an epithet alone."""
+    def _formula_member(
+        self, place: int, previous: ScientificName
+    ) -> tuple[int, ScientificName] | None:
+        """The name after a sign that follows a name: a full one, ``S. caprea``, or an epithet
+        alone.
+        """
         row = self.row
         if not row.is_sign(place):
             return None
@@ -132,7 +156,9 @@ class NameReader:
                 or row.qualifies(follower)
                 or (signed and row.is_alone(place))
             )
-        return not self._in_common_name(place, follower) and self._looks_like_genus(place, genus, follower)
+        return not self._in_common_name(place, follower) and self._looks_like_genus(
+            place, genus, follower
+        )
 
     def _in_common_name(self, place: int, follower: int) -> bool:
         """Whether a vernacular name of the catalogue runs over both words."""
@@ -170,10 +196,16 @@ class NameReader:
             return latin or capital
         if row.shouted or row.whispered:
             return latin and row.lexicon is None and row.is_epithet(follower, "")
-        return capital and row.tokens[follower].text[:1].islower() and row.is_epithet(follower, genus if latin else "")
+        return (
+            capital
+            and row.tokens[follower].text[:1].islower()
+            and row.is_epithet(follower, genus if latin else "")
+        )
 
     def _follower(self, place: int) -> int | None:
-        """The next token that bears on whether a name begins here, past a sign, a qualifier and authors."""
+        """The next token that bears on whether a name begins here, past a sign, a qualifier and
+        authors.
+        """
         row = self.row
         while place < len(row):
             token = row.tokens[place]
@@ -183,20 +215,27 @@ class NameReader:
                 if not row.is_word(place + 1):
                     return place
                 place += 1
-            elif token.kind == "open" and place + 2 < len(row) and row.tokens[place + 2].kind == "close":
+            elif (
+                token.kind == "open"
+                and place + 2 < len(row)
+                and row.tokens[place + 2].kind == "close"
+            ):
                 place += 3
             else:
                 return place if token.kind in ("word", "quoted", "cv") else None
         return None
 
     def _bare_initial(self, place: int) -> bool:
-        """``E crassipes``: an initial without its stop, before an epithet that the catalogue knows."""
+        """``E crassipes``: an initial without its stop, before an epithet that the catalogue
+        knows.
+        """
         text = self.row.tokens[place].text
         if len(text) != 1 or not text.isupper() or text == "X" or not self.row.is_word(place + 1):
             return False
         return self.row.knows_epithet("", self.row.word(place + 1))
 
-    # What follows ---------------------------------------------------------------------------------------------------
+    # What follows ---------------------------------------------------------------------------------
+    # ------------------
 
     def _after_genus(self, place: int, draft: _Draft) -> int:
         row = self.row
@@ -212,7 +251,11 @@ class NameReader:
             row.tokens[place].part = "hybrid-sign"
             draft.notho = "species"
             place += 1
-        attached = place < len(row) and row.attached_sign(place) and not row.knows_epithet(genus, row.word(place))
+        attached = (
+            place < len(row)
+            and row.attached_sign(place)
+            and not row.knows_epithet(genus, row.word(place))
+        )
         if not attached and not row.is_epithet(place, genus):
             return self._take_tail(place, draft)
         draft.species = row.word(place)[1:] if attached else row.word(place)
@@ -221,9 +264,15 @@ class NameReader:
         return self._after_species(place + 1, draft)
 
     def _past_other_genus(self, place: int) -> int:
-        """``Eichhornia (Pontederia) crassipes``: the genus in brackets is another placement, or a subgenus."""
+        """``Eichhornia (Pontederia) crassipes``: the genus in brackets is another placement, or
+        a subgenus.
+        """
         row = self.row
-        if place + 3 < len(row) and row.tokens[place].kind == "open" and row.tokens[place + 2].kind == "close":
+        if (
+            place + 3 < len(row)
+            and row.tokens[place].kind == "open"
+            and row.tokens[place + 2].kind == "close"
+        ):
             inner = place + 1
             capital = row.tokens[inner].text[:1].isupper() and row.word(inner) not in NOT_NAMES
             if row.is_free_word(inner) and capital and row.is_epithet(place + 3, ""):
@@ -249,9 +298,17 @@ class NameReader:
         if mark:
             return self._take_marked(place, mark, draft)
         known = row.knows_epithet(fold(draft.genus), word)
-        if not known and row.lexicon is not None and row.lexicon.is_cultivar(fold(draft.genus), word):
+        if (
+            not known
+            and row.lexicon is not None
+            and row.lexicon.is_cultivar(fold(draft.genus), word)
+        ):
             return place
-        latin = row.tokens[place].text.islower() and not row.whispered and bool(LATIN_ENDING.search(word))
+        latin = (
+            row.tokens[place].text.islower()
+            and not row.whispered
+            and bool(LATIN_ENDING.search(word))
+        )
         if (known or latin) and row.is_epithet(place, fold(draft.genus)):
             draft.infraspecific.append(("", word))
             row.tokens[place].part = "infraspecific"
@@ -312,7 +369,9 @@ class NameReader:
             if not row.shouted and all(word.isupper() and len(word) > 2 for word in words):
                 row.mark(place, stop, "trade-designation")
                 return stop
-            if row.lexicon is not None and row.lexicon.is_cultivar(fold(draft.genus), " ".join(words)):
+            if row.lexicon is not None and row.lexicon.is_cultivar(
+                fold(draft.genus), " ".join(words)
+            ):
                 row.mark(place, stop, "cultivar")
                 draft.cultivar = row.tokens[place].inner = " ".join(words)
                 return stop

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from service.names.values import Candidate
-from service.vocabulary import Match
+from service.values.vocabulary import Match
 
 _NAMED = 4
 

@@ -1,6 +1,8 @@
-"""Cultivars: a cultivar inherits the taxon that its label names; one without a species is looked up by its epithet.
+"""Cultivars: a cultivar inherits the taxon that its label names; one without a species is looked up
+by its epithet.
 
-An epithet stands for one cultivar within a genus (ICNCP, the denomination class), so genus and epithet are enough.
+An epithet stands for one cultivar within a genus (ICNCP, the denomination class), so genus and
+epithet are enough.
 """
 
 from collections.abc import Iterable
@@ -16,7 +18,9 @@ Cultivar = tuple[Finding | None, str | None, bool | None]
 """The finding with regard to the cultivar, its epithet, and whether the store holds it."""
 
 
-def with_cultivar(lookup: Lookup, parsed: ParsedLabel, finding: Finding | None, steps: list[Step]) -> Cultivar:
+def with_cultivar(
+    lookup: Lookup, parsed: ParsedLabel, finding: Finding | None, steps: list[Step]
+) -> Cultivar:
     """Bring the label's cultivar epithet to bear on a finding."""
     epithet = parsed.cultivar
     if epithet is None:
@@ -35,17 +39,31 @@ def with_cultivar(lookup: Lookup, parsed: ParsedLabel, finding: Finding | None, 
     return _known(lookup, epithet, finding, fitting), epithet, True
 
 
-def with_unquoted(lookup: Lookup, words: Iterable[str], finding: Finding, steps: list[Step]) -> Cultivar:
-    """``Black Magic elephant ear``: words beside a vernacular name that are a known epithet of its genus."""
+def with_unquoted(
+    lookup: Lookup, words: Iterable[str], finding: Finding, steps: list[Step]
+) -> Cultivar:
+    """``Black Magic elephant ear``: words beside a vernacular name that are a known epithet of
+    its genus.
+    """
     epithet = " ".join(words)
-    fitting = [e for e in lookup.index.cultivars(epithet) if e.record.plant_id in finding.candidates] if epithet else []
+    fitting = (
+        [e for e in lookup.index.cultivars(epithet) if e.record.plant_id in finding.candidates]
+        if epithet
+        else []
+    )
     if not fitting:
         return finding, None, None
     steps.append(Step("cultivar without quotes", epithet, _taxa(fitting)))
-    return _of(lookup, fitting, f"the cultivar epithet {epithet} stands without quotes"), epithet, True
+    return (
+        _of(lookup, fitting, f"the cultivar epithet {epithet} stands without quotes"),
+        epithet,
+        True,
+    )
 
 
-def _known(lookup: Lookup, epithet: str, finding: Finding, fitting: list[CultivarRecord]) -> Finding:
+def _known(
+    lookup: Lookup, epithet: str, finding: Finding, fitting: list[CultivarRecord]
+) -> Finding:
     spelt = finding.match == "spelling"
     shared = [entry for entry in fitting if entry.record.plant_id in finding.candidates]
     if finding.genus_only:
@@ -59,28 +77,48 @@ def _known(lookup: Lookup, epithet: str, finding: Finding, fitting: list[Cultiva
     return finding
 
 
-def _unknown(lookup: Lookup, parsed: ParsedLabel, epithet: str, finding: Finding, genera: set[str], steps: list[Step]) -> Finding:
+def _unknown(
+    lookup: Lookup,
+    parsed: ParsedLabel,
+    epithet: str,
+    finding: Finding,
+    genera: set[str],
+    steps: list[Step],
+) -> Finding:
     if not finding.genus_only:
         if finding.match not in ("spelling", "none"):
             finding.match = "cultivar"
         _heed_others(lookup, parsed, finding)
         return finding
-    near = [(e, d) for e, d in lookup.index.near_cultivars(epithet, edit_bound(len(epithet))) if _genus(e) in genera]
-    steps.append(Step("cultivar within the spelling bound", epithet, _taxa([entry for entry, _ in near])))
+    near = [
+        (e, d)
+        for e, d in lookup.index.near_cultivars(epithet, edit_bound(len(epithet)))
+        if _genus(e) in genera
+    ]
+    steps.append(
+        Step("cultivar within the spelling bound", epithet, _taxa([entry for entry, _ in near]))
+    )
     if not near:
         finding.doubts.append(f"the cultivar '{epithet}' is not known")
         return finding
     spelt = Finding("spelling", {}, ["the spelling is not exact"])
-    spelt.add(lookup.candidate(e.record, "spelling of the cultivar", similarity(d, len(epithet))) for e, d in near)
+    spelt.add(
+        lookup.candidate(e.record, "spelling of the cultivar", similarity(d, len(epithet)))
+        for e, d in near
+    )
     return spelt
 
 
 def _heed_others(lookup: Lookup, parsed: ParsedLabel, finding: Finding) -> None:
-    """The catalogue places other cultivars that go under this name with another taxon: so may this one be."""
+    """The catalogue places other cultivars that go under this name with another taxon: so may
+    this one be.
+    """
     for name in parsed.names:
         for entry in lookup.index.cultivars_under(normal_form(name.canonical)):
             if entry.record.plant_id not in finding.candidates:
-                finding.add([lookup.candidate(entry.record, "other cultivars under this name", 0.8)])
+                finding.add(
+                    [lookup.candidate(entry.record, "other cultivars under this name", 0.8)]
+                )
                 finding.doubts.append(f"cultivars sold as {name.canonical} may be another taxon")
 
 

@@ -4,12 +4,15 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from service.names.values import Candidate
-from service.vocabulary import Match, PlantId
+from service.values.vocabulary import Match, PlantId
 
 
 @dataclass(slots=True)
 class Finding:
-    """Taxa that a name may mean. ``doubts`` says why it does not confirm them; none for a sure one."""
+    """Taxa that a name may mean.
+
+    ``doubts`` says why it does not confirm them; none for a sure one.
+    """
 
     match: Match
     candidates: dict[PlantId, Candidate]
@@ -18,7 +21,11 @@ class Finding:
 
     @property
     def sure(self) -> bool:
-        return len(self.candidates) == 1 and not self.doubts and self.match not in ("spelling", "genus", "none")
+        return (
+            len(self.candidates) == 1
+            and not self.doubts
+            and self.match not in ("spelling", "genus", "none")
+        )
 
     def copy(self) -> "Finding":
         return Finding(self.match, dict(self.candidates), list(self.doubts), self.genus_only)
@@ -41,7 +48,10 @@ def either(first: Finding | None, second: Finding | None) -> Finding | None:
 
 
 def agreed(first: Finding | None, second: Finding | None) -> Finding | None:
-    """Two names of one plant. Where they share taxa, those; where they disagree, all, with doubt."""
+    """Two names of one plant.
+
+    Where they share taxa, those; where they disagree, all, with doubt.
+    """
     if first is None or second is None:
         return first or second
     shared = first.candidates.keys() & second.candidates.keys()
@@ -54,5 +64,7 @@ def agreed(first: Finding | None, second: Finding | None) -> Finding | None:
     if second.sure:
         return Finding(second.match, {taxon: second.candidates[taxon] for taxon in shared})
     if first.match in ("genus", "spelling"):
-        first.candidates = {taxon: candidate for taxon, candidate in first.candidates.items() if taxon in shared}
+        first.candidates = {
+            taxon: candidate for taxon, candidate in first.candidates.items() if taxon in shared
+        }
     return first

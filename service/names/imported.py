@@ -9,11 +9,14 @@ from service.names.near import similarity
 from service.names.normal import fold, normal_form
 from service.names.sources import NameSource, SourcedName
 from service.names.values import Candidate, NameRecord, Step
-from service.vocabulary import PlantId
+from service.values.vocabulary import PlantId
 
 
 class Imported:
-    """Look-ups in the imported taxonomies. A taxon that the catalogue knows by any of its names is the catalogue's."""
+    """Look-ups in the imported taxonomies.
+
+    A taxon that the catalogue knows by any of its names is the catalogue's.
+    """
 
     def __init__(self, index: CatalogueIndex, sources: Sequence[NameSource]) -> None:
         self._index = index
@@ -23,18 +26,35 @@ class Imported:
         return bool(self._sources)
 
     def scientific(self, form: str, authorship: str, steps: list[Step]) -> Finding | None:
-        """A name by its normal form. The authorship, where given, tells homonyms apart (ICN Art. 53.1)."""
+        """A name by its normal form.
+
+        The authorship, where given, tells homonyms apart (ICN Art. 53.1).
+        """
         if not self._sources:
             return None
         found = [(source, name) for source in self._sources for name in source.exact(form)]
-        told_apart = [pair for pair in found if authorship and _same_authors(pair[1].authorship, authorship)]
+        told_apart = [
+            pair for pair in found if authorship and _same_authors(pair[1].authorship, authorship)
+        ]
         found = told_apart or found
-        steps.append(Step("scientific name in the imported taxonomies", form, len({n.accepted_id for _, n in found})))
+        steps.append(
+            Step(
+                "scientific name in the imported taxonomies",
+                form,
+                len({n.accepted_id for _, n in found}),
+            )
+        )
         if not found:
             return None
-        finding = Finding("accepted" if any(n.status == "accepted" for _, n in found) else "synonym", {})
+        finding = Finding(
+            "accepted" if any(n.status == "accepted" for _, n in found) else "synonym", {}
+        )
         for source, name in found:
-            finding.add(self._candidates(source, name, f"{_STATUS[name.status]} of an imported taxonomy", 1.0))
+            finding.add(
+                self._candidates(
+                    source, name, f"{_STATUS[name.status]} of an imported taxonomy", 1.0
+                )
+            )
             if name.status == "unplaced":
                 finding.doubts.append(f"{name.source} does not place the name {name.name}")
         if len(finding.candidates) > 1:
@@ -58,15 +78,21 @@ class Imported:
         letters = len(genus) + sum(map(len, epithets))
         for source in self._sources if epithets else ():
             for name, distance in source.near(genus, epithets):
-                for candidate in self._candidates(source, name, "spelling", similarity(distance, letters)):
+                for candidate in self._candidates(
+                    source, name, "spelling", similarity(distance, letters)
+                ):
                     yield candidate, distance
 
     def remarks(self, form: str) -> str:
         """What the taxonomies say otherwise about a name of the catalogue; empty when nothing."""
         return "; ".join(phrase for source in self._sources for phrase in source.otherwise(form))
 
-    def _candidates(self, source: NameSource, name: SourcedName, rule: str, score: float) -> list[Candidate]:
-        records = self._catalogued([normal_form(name.accepted_name)]) or self._catalogued(source.forms_of(name))
+    def _candidates(
+        self, source: NameSource, name: SourcedName, rule: str, score: float
+    ) -> list[Candidate]:
+        records = self._catalogued([normal_form(name.accepted_name)]) or self._catalogued(
+            source.forms_of(name)
+        )
         if records:
             taxa = {record.plant_id for record in records}
             return [self._of_catalogue(taxon, name, rule, score) for taxon in sorted(taxa)]
@@ -83,14 +109,18 @@ class Imported:
             )
         ]
 
-    def _of_catalogue(self, taxon: PlantId, name: SourcedName, rule: str, score: float) -> Candidate:
+    def _of_catalogue(
+        self, taxon: PlantId, name: SourcedName, rule: str, score: float
+    ) -> Candidate:
         plant = self._index.plants[taxon]
         return Candidate(
             taxon, plant.accepted_name, plant.rank, name.name, rule, score, genus=plant.genus, source=name.source
         )  # fmt: skip
 
     def _catalogued(self, forms: Sequence[str]) -> list[NameRecord]:
-        """Names of the catalogue in these forms; one that is only misapplied to a plant does not stand for it."""
+        """Names of the catalogue in these forms; one that is only misapplied to a plant does not
+        stand for it.
+        """
         return [
             record
             for form in forms
@@ -104,7 +134,13 @@ class Imported:
             if record.kind in ("accepted", "synonym") and record.plant_id not in finding.candidates:
                 plant = self._index.plants[record.plant_id]
                 neighbour = Candidate(
-                    plant.plant_id, plant.accepted_name, plant.rank, record.name, "one letter from this name", 0.8, genus=plant.genus
+                    plant.plant_id,
+                    plant.accepted_name,
+                    plant.rank,
+                    record.name,
+                    "one letter from this name",
+                    0.8,
+                    genus=plant.genus,
                 )
                 finding.add([neighbour])
                 finding.doubts.append(f"one letter away stands {record.name}")

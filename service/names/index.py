@@ -1,4 +1,6 @@
-"""The built-in catalogue, indexed for look-up: by normal form, vernacular form, genus, cultivar, and for spelling."""
+"""The built-in catalogue, indexed for look-up: by normal form, vernacular form, genus, cultivar,
+and for spelling.
+"""
 
 import re
 from collections import defaultdict
@@ -10,11 +12,18 @@ from service.names.lexicon import AUTHOR_PARTICLES
 from service.names.near import DeleteIndex, epithets_near, latin_key, word_bound
 from service.names.normal import fold, normal_form, vernacular_words
 from service.names.values import NameKind, NameRecord
-from service.plants import Plant
-from service.vocabulary import PlantId
+from service.values.plants import Plant
+from service.values.vocabulary import PlantId
 
 _CULTIVAR = re.compile(r"^(?P<base>.*?)\s*'(?P<cultivar>.+)'$")
-_KIND_ORDER: tuple[NameKind, ...] = ("accepted", "synonym", "common", "trade", "cultivar", "misspelling")
+_KIND_ORDER: tuple[NameKind, ...] = (
+    "accepted",
+    "synonym",
+    "common",
+    "trade",
+    "cultivar",
+    "misspelling",
+)
 _SCIENTIFIC: frozenset[NameKind] = frozenset({"accepted", "synonym"})
 
 
@@ -31,18 +40,24 @@ class CatalogueIndex:
     """Answers what the catalogue holds under a form. Built once, then only read."""
 
     def __init__(self, plants: Iterable[Plant], names: Iterable[NameRecord]) -> None:
-        self.plants: dict[PlantId, Plant] = {plant.plant_id: plant for plant in sorted(plants, key=lambda p: p.plant_id)}
+        self.plants: dict[PlantId, Plant] = {
+            plant.plant_id: plant for plant in sorted(plants, key=lambda p: p.plant_id)
+        }
         self._by_form: dict[str, list[NameRecord]] = defaultdict(list)
         self._by_vernacular: dict[str, list[NameRecord]] = defaultdict(list)
         self._by_words: dict[tuple[str, ...], list[NameRecord]] = defaultdict(list)
         self._cultivars: dict[str, list[CultivarRecord]] = defaultdict(list)
         self._cultivars_under: dict[str, list[CultivarRecord]] = defaultdict(list)
         self._genera: dict[str, list[NameRecord]] = defaultdict(list)
-        self._epithets: dict[str, dict[tuple[str, ...], list[NameRecord]]] = defaultdict(lambda: defaultdict(list))
+        self._epithets: dict[str, dict[tuple[str, ...], list[NameRecord]]] = defaultdict(
+            lambda: defaultdict(list)
+        )
         self._epithet_words: dict[str, set[str]] = defaultdict(set)
         seen: set[tuple[str, str, PlantId]] = set()
         records = [*names, *(_accepted(plant) for plant in self.plants.values())]
-        for record in sorted(records, key=lambda r: (_KIND_ORDER.index(r.kind), r.name, r.plant_id, not r.note)):
+        for record in sorted(
+            records, key=lambda r: (_KIND_ORDER.index(r.kind), r.name, r.plant_id, not r.note)
+        ):
             key = (record.name, record.kind, record.plant_id)
             if record.plant_id in self.plants and key not in seen:
                 seen.add(key)
@@ -64,7 +79,9 @@ class CatalogueIndex:
             return
         cultivar = _CULTIVAR.match(record.name)
         if cultivar:
-            entry = CultivarRecord(normal_form(cultivar["base"]), fold(cultivar["cultivar"]), record)
+            entry = CultivarRecord(
+                normal_form(cultivar["base"]), fold(cultivar["cultivar"]), record
+            )
             self._cultivars[squeezed(entry.epithet)].append(entry)
             self._cultivars_under[entry.base].append(entry)
             return
@@ -87,14 +104,18 @@ class CatalogueIndex:
             if epithets and " × " not in form:
                 self._epithets[genus][epithets].append(record)
 
-    # Exact look-ups -------------------------------------------------------------------------------------------------
+    # Exact look-ups -------------------------------------------------------------------------------
+    # ------------------
 
     def by_form(self, form: str) -> list[NameRecord]:
         """Records under a scientific normal form."""
         return self._by_form.get(form, [])
 
     def by_epithets(self, genus: str, epithets: tuple[str, ...]) -> list[NameRecord]:
-        """Records of a genus with these epithets, whatever the rank marks between them (ICN Art. 53.3)."""
+        """Records of a genus with these epithets, whatever the rank marks between them (ICN Art.
+
+        53.3).
+        """
         return self._epithets[genus].get(epithets, []) if genus in self._epithets else []
 
     def by_vernacular(self, form: str) -> list[NameRecord]:
@@ -133,7 +154,8 @@ class CatalogueIndex:
                 found[frozenset(plant.hybrid_parents)].append(plant)
         return found
 
-    # Lexicon --------------------------------------------------------------------------------------------------------
+    # Lexicon --------------------------------------------------------------------------------------
+    # ------------------
 
     def is_genus(self, word: str) -> bool:
         """Families count: they are names of one word too."""
@@ -155,11 +177,14 @@ class CatalogueIndex:
         """Every epithet that stands in a name of the genus."""
         return frozenset(self._epithet_words.get(genus, ()))
 
-    # Spelling -------------------------------------------------------------------------------------------------------
+    # Spelling -------------------------------------------------------------------------------------
+    # ------------------
 
     @cached_property
     def _spellings(self) -> dict[str, list[NameRecord]]:
-        """Records under their letters as spelt and in the singular: an edit may fall on an ending."""
+        """Records under their letters as spelt and in the singular: an edit may fall on an
+        ending.
+        """
         found: dict[str, list[NameRecord]] = defaultdict(list)
         for form, records in self._by_vernacular.items():
             for record in records:
@@ -187,11 +212,19 @@ class CatalogueIndex:
         return DeleteIndex(self._cultivars)
 
     def near_letters(self, letters: str, bound: int) -> list[tuple[NameRecord, int]]:
-        """Records whose letters, blanks and signs aside, are within ``bound`` edits, with the distance."""
-        return [(r, distance) for near, distance in self._near_spellings.near(letters, bound) for r in self._spellings[near]]
+        """Records whose letters, blanks and signs aside, are within ``bound`` edits, with the
+        distance.
+        """
+        return [
+            (r, distance)
+            for near, distance in self._near_spellings.near(letters, bound)
+            for r in self._spellings[near]
+        ]
 
     def one_letter_apart(self) -> dict[str, list[NameRecord]]:
-        """For each form of a real name, the real names of other taxa that a single edit turns it into."""
+        """For each form of a real name, the real names of other taxa that a single edit turns it
+        into.
+        """
         found: dict[str, list[NameRecord]] = {}
         for form, records in self._by_vernacular.items():
             taxa = {record.plant_id for record in records if record.kind != "misspelling"}
@@ -207,7 +240,11 @@ class CatalogueIndex:
     def near_cultivars(self, epithet: str, bound: int) -> list[tuple[CultivarRecord, int]]:
         """Cultivars whose epithet is within ``bound`` edits."""
         letters = squeezed(fold(epithet))
-        return [(c, distance) for near, distance in self._near_cultivars.near(letters, bound) for c in self._cultivars[near]]
+        return [
+            (c, distance)
+            for near, distance in self._near_cultivars.near(letters, bound)
+            for c in self._cultivars[near]
+        ]
 
     def near_genera(self, genus: str) -> list[tuple[str, int]]:
         """Genera within the bound for a word, and those equal but for a Latin confusion."""

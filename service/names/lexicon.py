@@ -1,4 +1,6 @@
-"""Words that labels carry around a plant's name, read from ``words.toml``, and what a catalogue knows about words."""
+"""Words that labels carry around a plant's name, read from ``words.toml``, and what a catalogue
+knows about words.
+"""
 
 import tomllib
 from importlib.resources import files
@@ -29,7 +31,9 @@ def _inverted(spellings: dict[str, str]) -> dict[str, str]:
 
 
 _FILE = tomllib.loads(files(__package__).joinpath("words.toml").read_text(encoding="utf-8"))
-_WORDS: dict[str, frozenset[str]] = {topic: frozenset(words.split()) for topic, words in _FILE["words"].items()}
+_WORDS: dict[str, frozenset[str]] = {
+    topic: frozenset(words.split()) for topic, words in _FILE["words"].items()
+}
 
 RANK_MARKS: Final = _inverted(_FILE["rank_marks"])
 """Spellings without full stop -> the mark as written."""

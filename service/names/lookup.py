@@ -13,7 +13,7 @@ from service.names.normal import fold, normal_form, vernacular_words
 from service.names.notes import read_note
 from service.names.sources import NameSource
 from service.names.values import Candidate, NameKind, NameRecord, ScientificName, Step
-from service.vocabulary import Match, Rank
+from service.values.vocabulary import Match, Rank
 
 MAX_SPELLING_CANDIDATES = 12
 
@@ -25,7 +25,16 @@ _MATCH: Final[dict[NameKind, Match]] = {
     "cultivar": "cultivar",
     "misspelling": "spelling",
 }
-_ORDER: Final[tuple[Match, ...]] = ("accepted", "synonym", "common", "trade", "cultivar", "spelling", "genus", "none")
+_ORDER: Final[tuple[Match, ...]] = (
+    "accepted",
+    "synonym",
+    "common",
+    "trade",
+    "cultivar",
+    "spelling",
+    "genus",
+    "none",
+)
 
 
 class Lookup:
@@ -36,10 +45,13 @@ class Lookup:
         self.imported = Imported(index, sources)
         self._findings: dict[tuple[str, float, tuple[NameRecord, ...]], Finding] = {}
 
-    # Exact ----------------------------------------------------------------------------------------------------------
+    # Exact ----------------------------------------------------------------------------------------
+    # ------------------
 
     def scientific(self, name: ScientificName, steps: list[Step]) -> Finding | None:
-        """A scientific name by its normal form; then without regard to rank marks; then in imported taxonomies."""
+        """A scientific name by its normal form; then without regard to rank marks; then in
+        imported taxonomies.
+        """
         form = normal_form(name.canonical)
         records = self.index.by_form(form)
         way = ""
@@ -63,16 +75,21 @@ class Lookup:
         if not records:
             return None
         finding = self.of_records(records)
-        if finding.match in ("accepted", "synonym") and all(vernacular_words(r.name) != words for r in records):
+        if finding.match in ("accepted", "synonym") and all(
+            vernacular_words(r.name) != words for r in records
+        ):
             finding.match = "spelling"
             finding.doubts.append("the words of the scientific name are parted otherwise")
         return finding
 
-    def of_records(self, records: Sequence[NameRecord], way: str = "", *, score: float = 1.0) -> Finding:
+    def of_records(
+        self, records: Sequence[NameRecord], way: str = "", *, score: float = 1.0
+    ) -> Finding:
         """All taxa of some records of one name, with the taxa that their notes speak of.
 
         Args:
-            way: how the name was met, where not letter by letter; it ends the rule of each candidate.
+            way: how the name was met, where not letter by letter; it ends the rule of each
+                candidate.
         """
         key = (way, score, tuple(records))
         if key not in self._findings:
@@ -99,7 +116,16 @@ class Lookup:
 
     def candidate(self, record: NameRecord, rule: str, score: float) -> Candidate:
         plant = self.index.plants[record.plant_id]
-        candidate = Candidate(plant.plant_id, plant.accepted_name, plant.rank, record.name, rule, score, record.note, plant.genus)
+        candidate = Candidate(
+            plant.plant_id,
+            plant.accepted_name,
+            plant.rank,
+            record.name,
+            rule,
+            score,
+            record.note,
+            plant.genus,
+        )
         if self.imported and record.kind in ("accepted", "synonym"):
             return with_remark(candidate, self.imported.remarks(normal_form(record.name)))
         return candidate
@@ -117,7 +143,9 @@ class Lookup:
         finding.add(mentioned)
         if reading.doubtful or mentioned:
             finding.doubts.append(
-                f"the catalogue says of {record.name}: {reading.gist}" if reading.gist else "the name is used for more than one taxon"
+                f"the catalogue says of {record.name}: {reading.gist}"
+                if reading.gist
+                else "the name is used for more than one taxon"
             )
         finding.genus_only = finding.genus_only or reading.genus_alone
 
@@ -125,43 +153,64 @@ class Lookup:
         genus, _, epithets = name.partition(" ")
         if not epithets:
             return self.index.of_genus(fold(genus))
-        return [r for r in self.index.by_form(normal_form(name)) if r.kind in ("accepted", "synonym")]
+        return [
+            r for r in self.index.by_form(normal_form(name)) if r.kind in ("accepted", "synonym")
+        ]
 
     def _neighbours(self, records: Sequence[NameRecord]) -> list[NameRecord]:
         taxa = {record.plant_id for record in records}
         found: list[NameRecord] = []
-        for form in {"".join(vernacular_words(record.name)) for record in records if record.kind != "misspelling"}:
+        for form in {
+            "".join(vernacular_words(record.name))
+            for record in records
+            if record.kind != "misspelling"
+        }:
             found.extend(r for r in self._one_letter_apart.get(form, ()) if r.plant_id not in taxa)
         return found
 
     @cached_property
     def _one_letter_apart(self) -> dict[str, list[NameRecord]]:
-        """For each form of a real name, the real names of other taxa that a single edit turns it into."""
+        """For each form of a real name, the real names of other taxa that a single edit turns it
+        into.
+        """
         return self.index.one_letter_apart()
 
     def _widen_slip(self, records: Sequence[NameRecord], finding: Finding) -> None:
-        """A known slip may be a slip for its neighbours as well: ``Nymphea`` for the genus, not for one plant."""
+        """A known slip may be a slip for its neighbours as well: ``Nymphea`` for the genus, not
+        for one plant.
+        """
         for record in records:
             words = vernacular_words(record.name)
             near = self.index.near_letters("".join(words), 1)
-            finding.add(self.candidate(r, "one edit away", 0.9) for r, _ in near if r.kind != "misspelling")
+            finding.add(
+                self.candidate(r, "one edit away", 0.9) for r, _ in near if r.kind != "misspelling"
+            )
             if len(words) == 1:
                 for genus, distance in self.index.near_genera(words[0]):
                     if distance <= 1 and self.index.is_genus(genus):
                         finding.genus_only = True
                         finding.add(self.genus_candidates(genus, 0.85))
 
-    # Genus ----------------------------------------------------------------------------------------------------------
+    # Genus ----------------------------------------------------------------------------------------
+    # ------------------
 
     def genus(self, genus: str, steps: list[Step]) -> Finding | None:
-        """A genus name alone: the genus and all its species in the store, those under older names too."""
+        """A genus name alone: the genus and all its species in the store, those under older
+        names too.
+        """
         candidates = self.genus_candidates(genus, 1.0)
         steps.append(Step("genus in the catalogue", genus, len(candidates)))
         if not candidates:
             return self.imported.uninomial(genus, steps)
-        finding = Finding("genus", {}, [f"the label gives the {_higher(candidates)} only"], genus_only=True)
+        finding = Finding(
+            "genus", {}, [f"the label gives the {_higher(candidates)} only"], genus_only=True
+        )
         finding.add(candidates)
-        other_names = [r for r in self.index.by_vernacular("".join(vernacular_words(genus))) if r.kind in _VERNACULAR]
+        other_names = [
+            r
+            for r in self.index.by_vernacular("".join(vernacular_words(genus)))
+            if r.kind in _VERNACULAR
+        ]
         if other_names:
             common = self.of_records(other_names)
             finding.add(common.candidates.values())
@@ -169,15 +218,28 @@ class Lookup:
 
     def genus_candidates(self, genus: str, score: float) -> list[Candidate]:
         """The genus itself where the store has it, then its taxa."""
-        found = [self.candidate(record, "genus of the label", score) for record in self.index.of_genus(genus)]
+        found = [
+            self.candidate(record, "genus of the label", score)
+            for record in self.index.of_genus(genus)
+        ]
         if _higher(found) == "family":
             found = [replace(candidate, rule="family of the label") for candidate in found]
-        return sorted(found, key=lambda c: (_HIGH_RANKS.get(c.rank, 2), c.genus.casefold() != genus, c.accepted_name))
+        return sorted(
+            found,
+            key=lambda c: (
+                _HIGH_RANKS.get(c.rank, 2),
+                c.genus.casefold() != genus,
+                c.accepted_name,
+            ),
+        )
 
-    # Spelling -------------------------------------------------------------------------------------------------------
+    # Spelling -------------------------------------------------------------------------------------
+    # ------------------
 
     def near_scientific(self, name: ScientificName, steps: list[Step]) -> Finding | None:
-        """Names whose genus and epithets are each within their bound, or whose letters as a whole are."""
+        """Names whose genus and epithets are each within their bound, or whose letters as a
+        whole are.
+        """
         epithets = name.epithets
         letters = len(fold(name.genus)) + sum(map(len, epithets))
         found: list[tuple[Candidate, int]] = []
@@ -194,7 +256,9 @@ class Lookup:
         return self._spelling(found, formula, steps)
 
     def near_words(self, text: str, steps: list[Step], *, in_part: bool = False) -> Finding | None:
-        """Names within the bound by all the letters of a text; or ``in_part`` by those of two and more of its words."""
+        """Names within the bound by all the letters of a text; or ``in_part`` by those of two
+        and more of its words.
+        """
         found = self._near(text)
         words = tuple(text.split())
         if in_part and not found and len(words) > 2:
@@ -203,7 +267,9 @@ class Lookup:
                 if found:
                     break
         if 2 <= len(words) <= 3:
-            found.extend(self.imported.near(fold(words[0]), tuple(fold(word) for word in words[1:])))
+            found.extend(
+                self.imported.near(fold(words[0]), tuple(fold(word) for word in words[1:]))
+            )
         finding = self._spelling(found, text, steps)
         genus = self.near_genus(squeezed(fold(text)), steps) if len(words) <= 2 else None
         return either(finding, genus)
@@ -212,7 +278,12 @@ class Lookup:
         """Genera within the bound, with their taxa."""
         near = self.index.near_genera(genus)
         near = [(other, distance) for other, distance in near if distance == near[0][1]]
-        finding = Finding("spelling", {}, ["the spelling is not exact", "the label gives the genus only"], genus_only=True)
+        finding = Finding(
+            "spelling",
+            {},
+            ["the spelling is not exact", "the label gives the genus only"],
+            genus_only=True,
+        )
         for other, distance in near:
             finding.add(self.genus_candidates(other, similarity(distance, len(genus))))
         steps.append(Step("genus within the spelling bound", genus, len(finding.candidates)))
@@ -229,17 +300,31 @@ class Lookup:
     def _spelt(self, record: NameRecord, distance: int, letters: int) -> tuple[Candidate, int]:
         return self.candidate(record, "spelling", similarity(distance, letters)), distance
 
-    def _spelling(self, found: list[tuple[Candidate, int]], tried: str, steps: list[Step]) -> Finding | None:
+    def _spelling(
+        self, found: list[tuple[Candidate, int]], tried: str, steps: list[Step]
+    ) -> Finding | None:
         finding = Finding("spelling", {}, ["the spelling is not exact"])
-        found.sort(key=lambda pair: (pair[0].plant_id not in self.index.plants, pair[1], -pair[0].score, pair[0].accepted_name))
+        found.sort(
+            key=lambda pair: (
+                pair[0].plant_id not in self.index.plants,
+                pair[1],
+                -pair[0].score,
+                pair[0].accepted_name,
+            )
+        )
         for stored in (True, False):
             group = [pair for pair in found if (pair[0].plant_id in self.index.plants) is stored]
             for candidate, distance in group:
                 if distance > group[0][1] + 1:
                     break
-                if len(finding.candidates) < MAX_SPELLING_CANDIDATES or candidate.plant_id in finding.candidates:
+                if (
+                    len(finding.candidates) < MAX_SPELLING_CANDIDATES
+                    or candidate.plant_id in finding.candidates
+                ):
                     finding.add([candidate])
-        steps.append(Step("spelling within bounds for genus and epithet", tried, len(finding.candidates)))
+        steps.append(
+            Step("spelling within bounds for genus and epithet", tried, len(finding.candidates))
+        )
         return finding if finding.candidates else None
 
 

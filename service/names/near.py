@@ -1,8 +1,10 @@
 """Spelling: candidates first, then the bounded edit distance.
 
-The distance is the optimal string alignment distance: substitution, insertion, deletion and the swap of neighbours
-each count one. Candidates come from a symmetric-delete index over prefixes, which misses nothing within its bound.
-The confusions of Latin are those that the ICN lists as correctable or confusable (Arts 53.2, 60.1 to 60.8, 61).
+The distance is the optimal string alignment distance: substitution, insertion, deletion and the
+    swap of neighbours
+each count one. Candidates come from a symmetric-delete index over prefixes, which misses nothing
+within its bound. The confusions of Latin are those that the ICN lists as correctable or confusable
+(Arts 53.2, 60.1 to 60.8, 61).
 """
 
 import re
@@ -17,12 +19,16 @@ _PREFIX_LETTERS = 7
 
 
 def edit_bound(letters: int) -> int:
-    """Edits allowed in a whole name or vernacular name of so many letters (common practice, no source)."""
+    """Edits allowed in a whole name or vernacular name of so many letters (common practice, no
+    source).
+    """
     return 0 if letters < 4 else 1 if letters < 8 else MAX_EDITS
 
 
 def word_bound(letters: int) -> int:
-    """Edits allowed in a genus name or an epithet of so many letters (common practice, no source)."""
+    """Edits allowed in a genus name or an epithet of so many letters (common practice, no
+    source).
+    """
     return 0 if letters < 3 else 1 if letters < 6 else MAX_EDITS
 
 
@@ -56,7 +62,10 @@ class DeleteIndex:
                 distance = edits_within(word, candidate, bound)
                 if distance <= bound:
                     found[number] = distance
-        return sorted(((self._words[number], distance) for number, distance in found.items()), key=lambda p: (p[1], p[0]))
+        return sorted(
+            ((self._words[number], distance) for number, distance in found.items()),
+            key=lambda p: (p[1], p[0]),
+        )
 
 
 @lru_cache(maxsize=32_768)
@@ -86,7 +95,9 @@ _GENDER_ENDING = re.compile(r"(?:us|um|a|is|e|os|on|er|ra|rum|i|ae)$")
 
 @lru_cache(maxsize=65_536)
 def latin_key(word: str) -> str:
-    """Equal for words that differ by the usual confusions: i/y/j, ae/oe/e, ph/f, th/t, ii/i, doubled letters."""
+    """Equal for words that differ by the usual confusions: i/y/j, ae/oe/e, ph/f, th/t, ii/i,
+    doubled letters.
+    """
     for pattern, plain in _CONFUSED:
         word = pattern.sub(plain, word)
     return word

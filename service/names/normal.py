@@ -1,8 +1,8 @@
 """One normal form for scientific names, one for vernacular names.
 
-The scientific form follows the International Code of Nomenclature for algae, fungi, and plants (ICN): diacritical
-signs and ligatures are suppressed (Art. 60.7), the hybrid sign and ``notho-`` are disregarded (Art. H.3.3), and a
-hybrid formula does not depend on the order of its parents.
+The scientific form follows the International Code of Nomenclature for algae, fungi, and plants
+(ICN): diacritical signs and ligatures are suppressed (Art. 60.7), the hybrid sign and ``notho-``
+are disregarded (Art. H.3.3), and a hybrid formula does not depend on the order of its parents.
 """
 
 import re
@@ -12,7 +12,19 @@ from functools import lru_cache
 from service.names.lexicon import AUTHOR_PARTICLES, RANK_MARKS
 
 _TRANSCRIPTIONS = str.maketrans(
-    {"æ": "ae", "œ": "oe", "ø": "o", "đ": "d", "ł": "l", "ı": "i", "’": "'", "‘": "'", "`": "'", "´": "'", "ʼ": "'"}
+    {
+        "æ": "ae",
+        "œ": "oe",
+        "ø": "o",
+        "đ": "d",
+        "ł": "l",
+        "ı": "i",
+        "’": "'",
+        "‘": "'",
+        "`": "'",
+        "´": "'",
+        "ʼ": "'",
+    }
     | dict.fromkeys("‐‑‒–—−", "-")
     | dict.fromkeys("✕✖⨯", "×")
 )
@@ -20,8 +32,12 @@ _TRANSCRIPTIONS = str.maketrans(
 HYBRID_SIGNS = frozenset("×xX✕✖⨯")
 
 _PLAIN_BINOMIAL = re.compile(r"[A-Z][a-z]+ [a-z][a-z-]+")
-_QUOTED_CULTIVAR = re.compile(r"""\s+(?:cv\.?\s*)?['"“”‘’«»`´](?P<cultivar>[^"“”«»]+)['"“”‘’«»`´]\s*$""")
-_FORMULA_SIGN = re.compile(r"\s[×xX✕✖⨯]\s*(?=[A-Z][a-z]*\.?\s*[a-z])|(?<=[a-z]\s)[×✕✖⨯xX]\s+(?=[a-z])|\s[×xX]\s(?=[A-Z])")
+_QUOTED_CULTIVAR = re.compile(
+    r"""\s+(?:cv\.?\s*)?['"“”‘’«»`´](?P<cultivar>[^"“”«»]+)['"“”‘’«»`´]\s*$"""
+)
+_FORMULA_SIGN = re.compile(
+    r"\s[×xX✕✖⨯]\s*(?=[A-Z][a-z]*\.?\s*[a-z])|(?<=[a-z]\s)[×✕✖⨯xX]\s+(?=[a-z])|\s[×xX]\s(?=[A-Z])"
+)
 _LETTERS = re.compile(r"[^\W\d_]")
 _WORD = re.compile(r"[^\W_]+(?:'[^\W_]+)*")
 
@@ -33,15 +49,20 @@ def fold(text: str) -> str:
     if lowered.isascii():
         return lowered.replace("`", "'")
     decomposed = unicodedata.normalize("NFKD", lowered.translate(_TRANSCRIPTIONS)).casefold()
-    return "".join(letter for letter in decomposed.translate(_TRANSCRIPTIONS) if not unicodedata.combining(letter))
+    return "".join(
+        letter
+        for letter in decomposed.translate(_TRANSCRIPTIONS)
+        if not unicodedata.combining(letter)
+    )
 
 
 @lru_cache(maxsize=65_536)
 def normal_form(name: str) -> str:
     """The form in which two spellings of one scientific name are equal.
 
-    ``Typha x glauca``, ``TYPHA ×GLAUCA`` and ``Typha glauca Godr.`` share a form; so do ``subsp.`` and ``ssp.``, and
-    the two orders of a hybrid formula. Cultivar epithets are kept, in single quotes. Authorship is dropped.
+    ``Typha x glauca``, ``TYPHA ×GLAUCA`` and ``Typha glauca Godr.`` share a form; so do ``subsp.``
+    and ``ssp.``, and the two orders of a hybrid formula. Cultivar epithets are kept, in single
+    quotes. Authorship is dropped.
     """
     if _PLAIN_BINOMIAL.fullmatch(name):
         return name.lower()
@@ -59,16 +80,25 @@ def normal_form(name: str) -> str:
 
 
 def _expanded(parents: list[str]) -> list[str]:
-    """Each parent with its genus in full: an abbreviation by another parent's genus, a bare epithet by the one before."""
+    """Each parent with its genus in full: an abbreviation by another parent's genus, a bare
+    epithet by the one before.
+    """
     rows = [_words(parent) for parent in parents]
-    written = [row[0] for parent, row in zip(parents, rows, strict=True) if not parent[:1].islower() and not row[0].endswith(".")]
+    written = [
+        row[0]
+        for parent, row in zip(parents, rows, strict=True)
+        if not parent[:1].islower() and not row[0].endswith(".")
+    ]
     forms: list[str] = []
     genus = rows[0][0]
     for parent, row in zip(parents, rows, strict=True):
         if parent[:1].islower():
             row = [genus, *row]
         elif row[0].endswith("."):
-            row = [next((full for full in written if full.startswith(row[0][:-1])), row[0]), *row[1:]]
+            row = [
+                next((full for full in written if full.startswith(row[0][:-1])), row[0]),
+                *row[1:],
+            ]
         genus = row[0]
         forms.append(" ".join(row))
     return forms
@@ -85,8 +115,17 @@ def _words(name: str) -> list[str]:
         bare = fold(token.strip("(),;[]"))
         mark = RANK_MARKS.get(bare.rstrip("."))
         follower = tokens[place + 1] if place + 1 < len(tokens) else ""
-        if mark and words and follower[:1].isalpha() and (shouted or follower[:1].islower() or len(words) > 1):
-            if mark == "f." and not shouted and (not follower[:1].islower() or follower in AUTHOR_PARTICLES):
+        if (
+            mark
+            and words
+            and follower[:1].isalpha()
+            and (shouted or follower[:1].islower() or len(words) > 1)
+        ):
+            if (
+                mark == "f."
+                and not shouted
+                and (not follower[:1].islower() or follower in AUTHOR_PARTICLES)
+            ):
                 in_authorship = True
                 continue
             words.append(mark)
@@ -97,7 +136,11 @@ def _words(name: str) -> list[str]:
         elif (
             shouted
             or (len(words) == 1 and len(bare) > 3 and bare.isalpha() and token.isupper())
-            or (token[:1].islower() and not in_authorship and bare.rstrip(".") not in AUTHOR_PARTICLES)
+            or (
+                token[:1].islower()
+                and not in_authorship
+                and bare.rstrip(".") not in AUTHOR_PARTICLES
+            )
         ):
             words.append(bare)
         else:
@@ -117,7 +160,13 @@ def vernacular_form(name: str) -> str:
     return "".join(vernacular_words(name))
 
 
-_IRREGULAR = {"leaves": "leaf", "leaved": "leaf", "leafed": "leaf", "species": "species", "grey": "gray"}
+_IRREGULAR = {
+    "leaves": "leaf",
+    "leaved": "leaf",
+    "leafed": "leaf",
+    "species": "species",
+    "grey": "gray",
+}
 
 
 @lru_cache(maxsize=16_384)

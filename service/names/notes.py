@@ -1,4 +1,6 @@
-"""What the note beside a stored name says about its worth: whether it casts doubt, and which other taxa it names."""
+"""What the note beside a stored name says about its worth: whether it casts doubt, and which
+other taxa it names.
+"""
 
 import re
 from dataclasses import dataclass
@@ -36,7 +38,10 @@ _SILENT = NoteReading()
 
 @lru_cache(maxsize=4_096)
 def read_note(note: str) -> NoteReading:
-    """Read a note phrase by phrase. ``selection of ...`` and ``not ...`` say nothing about other taxa."""
+    """Read a note phrase by phrase.
+
+    ``selection of ...`` and ``not ...`` say nothing about other taxa.
+    """
     if not note:
         return _SILENT
     mentions: list[str] = []
@@ -50,7 +55,11 @@ def read_note(note: str) -> NoteReading:
             genus = _expanded(found["genus"], genus)
             words = [genus, found["species"], found["mark"], found["below"]]
             mentions.append(" ".join(word for word in words if word))
-    gist = "; ".join(phrase for phrase in re.split(r";\s*", note) if not phrase.startswith(("shared name", "also ")))
+    gist = "; ".join(
+        phrase
+        for phrase in re.split(r";\s*", note)
+        if not phrase.startswith(("shared name", "also "))
+    )
     return NoteReading(doubtful, "genus name alone" in note, tuple(dict.fromkeys(mentions)), gist)
 
 

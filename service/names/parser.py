@@ -1,7 +1,10 @@
-"""Label text -> named parts, by the botanical codes (ICN for names, ICNCP for cultivars and Groups).
+"""Label text -> named parts, by the botanical codes (ICN for names, ICNCP for cultivars and
+Groups).
 
-Three passes over the tokens: scientific names where the words bear them out, vernacular names and trade words in what
-is left, and how the names stand to each other. Without a lexicon the words are judged by their form alone.
+Three passes over the tokens: scientific names where the words bear them out, vernacular names and
+    trade words in what
+is left, and how the names stand to each other. Without a lexicon the words are judged by their form
+alone.
 """
 
 import re
@@ -31,8 +34,8 @@ def parse_label(label: str, *, lexicon: Lexicon | None = None) -> ParsedLabel:
     """Take a label apart. Never raises; what cannot be named ends in ``rest``.
 
     Args:
-        lexicon: genera, epithets and vernacular names of a catalogue, to tell ``Water lettuce`` from
-            ``Pistia stratiotes`` where the form of the words does not.
+        lexicon: genera, epithets and vernacular names of a catalogue, to tell ``Water lettuce``
+            from ``Pistia stratiotes`` where the form of the words does not.
     """
     return read_label(label, lexicon).parsed
 
@@ -42,7 +45,9 @@ def read_label(label: str, lexicon: Lexicon | None) -> Reading:
     text = mend(label)
     tokens = tokenize(text[:MAX_LABEL_LETTERS])
     if len(text) > MAX_LABEL_LETTERS:
-        tokens.append(Token("fixed", text[MAX_LABEL_LETTERS:], MAX_LABEL_LETTERS, len(text), "rest"))
+        tokens.append(
+            Token("fixed", text[MAX_LABEL_LETTERS:], MAX_LABEL_LETTERS, len(text), "rest")
+        )
     found = NameReader(tokens, lexicon).read()
     runs = read_runs(tokens, lexicon)
     found = sorted([*found, *_genera_alone(runs)], key=lambda pair: pair[0])
@@ -53,7 +58,9 @@ def read_label(label: str, lexicon: Lexicon | None) -> Reading:
         parts=tuple(_parts(text, tokens)),
         names=tuple(name for _, name in found),
         common=tuple(phrase for run in runs for phrase in run.common),
-        cultivar=next((token.inner or token.text for token in tokens if token.part == "cultivar"), None),
+        cultivar=next(
+            (token.inner or token.text for token in tokens if token.part == "cultivar"), None
+        ),
         group=_joined(text, tokens, "group"),
         trade_designation=_joined(text, tokens, "trade-designation"),
         relation=relation,
@@ -74,9 +81,13 @@ def _joined(text: str, tokens: list[Token], part: str) -> str | None:
     return text[chosen[0].start : chosen[-1].end] if chosen else None
 
 
-def _relation(tokens: list[Token], found: list[tuple[int, ScientificName]], runs: list[Run]) -> tuple[Relation, list[int]]:
+def _relation(
+    tokens: list[Token], found: list[tuple[int, ScientificName]], runs: list[Run]
+) -> tuple[Relation, list[int]]:
     """How the names stand to each other, and for several plants the tokens to cut the line at."""
-    named = sorted([(place, True) for place, _ in found] + [(run.start, False) for run in runs if run.common])
+    named = sorted(
+        [(place, True) for place, _ in found] + [(run.start, False) for run in runs if run.common]
+    )
     if len(named) < 2:
         return "one", []
     kinds: set[Relation] = set()
@@ -90,8 +101,12 @@ def _relation(tokens: list[Token], found: list[tuple[int, ScientificName]], runs
     return next((kind for kind in ordered if kind in kinds), "same"), cuts
 
 
-def _link(tokens: list[Token], first: int, second: int, both_botanical: bool) -> tuple[Relation, int]:
-    between = [place for place in range(first, second) if tokens[place].part not in ("author", "cultivar")]
+def _link(
+    tokens: list[Token], first: int, second: int, both_botanical: bool
+) -> tuple[Relation, int]:
+    between = [
+        place for place in range(first, second) if tokens[place].part not in ("author", "cultivar")
+    ]
     opened = any(tokens[place].kind == "open" for place in between)
     if any(_connects(tokens[place]) == "same" for place in between):
         return "same", second
@@ -122,7 +137,11 @@ def _segments(text: str, tokens: list[Token], cuts: list[int]) -> Iterator[str]:
     for cut in cuts:
         token = tokens[cut]
         yield text[start : token.start]
-        start = token.end if _connects(token) or token.part == "graft-sign" or token.kind == "separator" else token.start
+        start = (
+            token.end
+            if _connects(token) or token.part == "graft-sign" or token.kind == "separator"
+            else token.start
+        )
     yield text[start:]
 
 
@@ -136,8 +155,22 @@ def _parts(text: str, tokens: list[Token]) -> Iterator[Part]:
         kind = token.part or ("rest" if token.kind == "sign" or _ALNUM.search(token.text) else None)
         if kind is None:
             continue
-        mergeable = kind not in ("cultivar", "genus", "species", "infraspecific", "rank", "hybrid-sign", "sku", "price")
-        if open_part and open_part.kind == kind and mergeable and not _breaks(text[open_part.end : token.start]):
+        mergeable = kind not in (
+            "cultivar",
+            "genus",
+            "species",
+            "infraspecific",
+            "rank",
+            "hybrid-sign",
+            "sku",
+            "price",
+        )
+        if (
+            open_part
+            and open_part.kind == kind
+            and mergeable
+            and not _breaks(text[open_part.end : token.start])
+        ):
             open_part = Part(kind, text[open_part.start : token.end], open_part.start, token.end)
             continue
         if open_part:

@@ -1,5 +1,6 @@
-"""Label -> resolution, in the order: accepted name, synonym, common or trade name, cultivar, imported taxonomy,
-spelling, genus alone, unresolved."""
+"""Label -> resolution, in the order: accepted name, synonym, common or trade name, cultivar,
+imported taxonomy, spelling, genus alone, unresolved.
+"""
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
@@ -17,12 +18,22 @@ from service.names.parser import Reading, read_label
 from service.names.sources import NameSource
 from service.names.trade_words import Run
 from service.names.values import NameRecord, ParsedLabel, PartKind, Resolution, ScientificName, Step
-from service.plants import Plant
+from service.values.plants import Plant
 
 _CACHE_LABELS = 50_000
 _MAY_ABBREVIATE = re.compile(r"(?<![^\W\d_])[^\W\d_][a-z]{0,3}(?:\.\s*|\s)[a-z]")
 _APART: frozenset[PartKind] = frozenset(
-    {"size", "count", "sku", "price", "cultivar", "group", "trade-designation", "author", "hybrid-sign"}
+    {
+        "size",
+        "count",
+        "sku",
+        "price",
+        "cultivar",
+        "group",
+        "trade-designation",
+        "author",
+        "hybrid-sign",
+    }
 )
 _APART_AND_MARKS: frozenset[PartKind] = _APART | {"open", "qualifier"}
 _APART_AND_SALES: frozenset[PartKind] = _APART | {"sales"}
@@ -31,7 +42,8 @@ _LISTING = re.compile(r"[&;+\n]|\band\b|\bor\b|\bwith\b", re.IGNORECASE)
 
 
 class Resolver:
-    """Resolves labels against a catalogue and, after it, imported taxonomies. Immutable; safe to share.
+    """Resolves labels against a catalogue and, after it, imported taxonomies. Immutable; safe to
+    share.
 
     Args:
         plants: the taxa of the store, those that only stand on lists too.
@@ -39,7 +51,12 @@ class Resolver:
         sources: imported taxonomies, consulted after the catalogue.
     """
 
-    def __init__(self, plants: Iterable[Plant], names: Iterable[NameRecord], sources: Sequence[NameSource] = ()) -> None:
+    def __init__(
+        self,
+        plants: Iterable[Plant],
+        names: Iterable[NameRecord],
+        sources: Sequence[NameSource] = (),
+    ) -> None:
         self._index = CatalogueIndex(plants, names)
         self._lookup = Lookup(self._index, sources)
         self._cache: dict[str, Resolution] = {}
@@ -48,11 +65,14 @@ class Resolver:
         """What a label means, and how sure that is. Never raises on a label.
 
         Args:
-            abbreviations: abbreviated genus -> genus, for ``M. aquaticum`` where the rest of the text names it.
+            abbreviations: abbreviated genus -> genus, for ``M. aquaticum`` where the rest of the
+                text names it.
         """
         genera = tuple((abbreviations or {}).items())
         if genera:
-            return self._resolve(label, [(fold(short).rstrip("."), fold(genus)) for short, genus in genera])
+            return self._resolve(
+                label, [(fold(short).rstrip("."), fold(genus)) for short, genus in genera]
+            )
         cached = self._cache.get(label)
         if cached is None:
             cached = self._resolve(label, [])
@@ -72,7 +92,10 @@ class Resolver:
             if not name.abbreviated and self._index.is_genus(fold(name.genus))
         }
         known = [(genus, genus) for genus in sorted(genera)]
-        return [self._resolve(r.label, known) if any(name.abbreviated for name in r.parsed.names) else r for r in plain]
+        return [
+            self._resolve(r.label, known) if any(name.abbreviated for name in r.parsed.names) else r
+            for r in plain
+        ]
 
     def _resolve(self, label: str, genera: list[tuple[str, str]]) -> Resolution:
         reading = read_label(label, self._index)
@@ -111,13 +134,18 @@ class Resolver:
             genus_only=finding.genus_only,
             hybrid=hybrid_of(self._lookup, parsed, candidates),
             steps=tuple(steps),
-            to_confirm="" if confirmed else what_would_confirm(finding.match, candidates, finding.doubts),
+            to_confirm=""
+            if confirmed
+            else what_would_confirm(finding.match, candidates, finding.doubts),
         )
 
-    # Ways to a finding ----------------------------------------------------------------------------------------------
+    # Ways to a finding
+    # ----------------------------------------------------------------------------------------------
 
     def _whole(self, reading: Reading, steps: list[Step]) -> Finding | None:
-        """All the words of the label together, with the sales words or without, are a stored name."""
+        """All the words of the label together, with the sales words or without, are a stored
+        name.
+        """
         parsed = reading.parsed
         if any(name.qualifier or name.open_nomenclature for name in parsed.names):
             return None
@@ -132,7 +160,9 @@ class Resolver:
                 return found
         return None
 
-    def _inverted(self, parsed: ParsedLabel, left_out: frozenset[PartKind], steps: list[Step]) -> Finding | None:
+    def _inverted(
+        self, parsed: ParsedLabel, left_out: frozenset[PartKind], steps: list[Step]
+    ) -> Finding | None:
         """``hyacinth, water``: what stands after the only comma comes first."""
         comma = parsed.text.find(",")
         if comma < 0 or parsed.text.count(",") > 1:
@@ -144,16 +174,26 @@ class Resolver:
             after, before = [parsed.text[comma + 1 :]], [parsed.text[:comma]]
         return self._lookup.vernacular(vernacular_words(" ".join((*after, *before))), steps)
 
-    def _find(self, reading: Reading, genera: list[tuple[str, str]], steps: list[Step]) -> Finding | None:
+    def _find(
+        self, reading: Reading, genera: list[tuple[str, str]], steps: list[Step]
+    ) -> Finding | None:
         parsed = reading.parsed
         botanical = self._botanical(parsed, genera, steps)
         vernacular = self._vernacular(reading, steps, only_exact=botanical is not None)
         finding = agreed(botanical, vernacular)
         return self._near_whole(parsed, finding, steps)
 
-    def _near_whole(self, parsed: ParsedLabel, finding: Finding | None, steps: list[Step]) -> Finding | None:
-        """All the words of the label within the spelling bound, where no name in it was found as spelt."""
-        if finding is not None and finding.match not in ("genus", "spelling") and not unread_words(parsed, self._index):
+    def _near_whole(
+        self, parsed: ParsedLabel, finding: Finding | None, steps: list[Step]
+    ) -> Finding | None:
+        """All the words of the label within the spelling bound, where no name in it was found as
+        spelt.
+        """
+        if (
+            finding is not None
+            and finding.match not in ("genus", "spelling")
+            and not unread_words(parsed, self._index)
+        ):
             return finding
         bare = _spoken(parsed, _APART_AND_MARKS | {"sales"})
         if not bare or self._index.is_genus(fold(bare)):
@@ -168,7 +208,9 @@ class Resolver:
         return finding
 
     def _imported_words(self, words: list[str], steps: list[Step]) -> Finding | None:
-        """A name that only an imported taxonomy knows, whose form did not give it away: ``Foobaria Limosa``."""
+        """A name that only an imported taxonomy knows, whose form did not give it away:
+        ``Foobaria Limosa``.
+        """
         for count in dict.fromkeys((len(words), 2)):
             if 1 < count <= len(words):
                 found = self._lookup.imported.scientific(" ".join(words[:count]), "", steps)
@@ -178,19 +220,30 @@ class Resolver:
                     return found
         return None
 
-    def _botanical(self, parsed: ParsedLabel, genera: list[tuple[str, str]], steps: list[Step]) -> Finding | None:
+    def _botanical(
+        self, parsed: ParsedLabel, genera: list[tuple[str, str]], steps: list[Step]
+    ) -> Finding | None:
         if parsed.relation in ("formula", "graft"):
-            known = [*genera, *((fold(n.genus), fold(n.genus)) for n in parsed.names if not n.abbreviated)]
-            names = [expanded for name in parsed.names for expanded in self._expanded(name, known)[0][:1]]
+            known = [
+                *genera,
+                *((fold(n.genus), fold(n.genus)) for n in parsed.names if not n.abbreviated),
+            ]
+            names = [
+                expanded for name in parsed.names for expanded in self._expanded(name, known)[0][:1]
+            ]
             return formula_finding(self._lookup, parsed, names, steps)
         finding: Finding | None = None
         unread = " ".join(parsed.texts("rest"))
         for name in parsed.names:
-            found = self._one_name(name if name.authorship else replace(name, authorship=unread), genera, steps)
+            found = self._one_name(
+                name if name.authorship else replace(name, authorship=unread), genera, steps
+            )
             finding = found if finding is None else agreed(finding, found)
         return finding
 
-    def _one_name(self, name: ScientificName, genera: list[tuple[str, str]], steps: list[Step]) -> Finding | None:
+    def _one_name(
+        self, name: ScientificName, genera: list[tuple[str, str]], steps: list[Step]
+    ) -> Finding | None:
         expansions, doubt = self._expanded(name, genera)
         finding: Finding | None = None
         for expanded in expansions:
@@ -222,39 +275,65 @@ class Resolver:
             finding.doubts.append(f"the species {name.canonical} is not known")
         return finding
 
-    def _expanded(self, name: ScientificName, genera: list[tuple[str, str]]) -> tuple[list[ScientificName], str]:
+    def _expanded(
+        self, name: ScientificName, genera: list[tuple[str, str]]
+    ) -> tuple[list[ScientificName], str]:
         """The name with its genus in full, by the rest of the list, else by the catalogue."""
         if not name.abbreviated:
             return [name], ""
         short = fold(name.genus)
-        given = [genus for key, genus in genera if key == short or (key == genus and genus.startswith(short))]
+        given = [
+            genus
+            for key, genus in genera
+            if key == short or (key == genus and genus.startswith(short))
+        ]
         for options, doubt in (
             (given, ""),
-            (self._index.genera_beginning(short), f"the genus {name.genus}. is not written out in the list"),
+            (
+                self._index.genera_beginning(short),
+                f"the genus {name.genus}. is not written out in the list",
+            ),
         ):
             fitting = [genus for genus in options if self._index.by_epithets(genus, name.epithets)]
             if len(fitting) == 1 or (fitting and doubt):
                 return [_in_full(name, genus) for genus in fitting], doubt
             if fitting:
-                return [_in_full(name, genus) for genus in fitting], f"{name.genus}. may be any of {len(fitting)} genera"
-        return [_in_full(name, genus) for genus in given], f"no genus in {name.genus}. has this species" if given else ""
+                return [
+                    _in_full(name, genus) for genus in fitting
+                ], f"{name.genus}. may be any of {len(fitting)} genera"
+        return [
+            _in_full(name, genus) for genus in given
+        ], f"no genus in {name.genus}. has this species" if given else ""
 
-    # Vernacular names -----------------------------------------------------------------------------------------------
+    # Vernacular names -----------------------------------------------------------------------------
+    # ------------------
 
-    def _vernacular(self, reading: Reading, steps: list[Step], *, only_exact: bool) -> Finding | None:
+    def _vernacular(
+        self, reading: Reading, steps: list[Step], *, only_exact: bool
+    ) -> Finding | None:
         runs = [run for run in reading.runs if run.words and not run.genera]
         finding: Finding | None = None
         for run in runs:
             found = self._run(run, steps, only_exact=only_exact)
             finding = agreed(finding, found) if finding else found
         if finding is None and not only_exact:
-            words = tuple(word for run in runs for word in vernacular_words(" ".join(run.trimmed or run.words)))
+            words = tuple(
+                word
+                for run in runs
+                for word in vernacular_words(" ".join(run.trimmed or run.words))
+            )
             finding = self._any_order(words, steps)
         return finding
 
     def _any_order(self, words: tuple[str, ...], steps: list[Step]) -> Finding | None:
         records = self._index.by_words(words) if len(words) > 1 else []
-        steps.append(Step("the same words in another order", " ".join(words), len({r.plant_id for r in records})))
+        steps.append(
+            Step(
+                "the same words in another order",
+                " ".join(words),
+                len({r.plant_id for r in records}),
+            )
+        )
         if not records:
             return None
         finding = self._lookup.of_records(records, ", words in another order", score=0.9)
@@ -263,7 +342,9 @@ class Resolver:
 
     def _run(self, run: Run, steps: list[Step], *, only_exact: bool) -> Finding | None:
         for words in dict.fromkeys((run.words, run.trimmed)):
-            exact = self._lookup.vernacular(vernacular_words(" ".join(words)), steps) if words else None
+            exact = (
+                self._lookup.vernacular(vernacular_words(" ".join(words)), steps) if words else None
+            )
             if exact:
                 return exact
         if len(run.words) == 1:
@@ -279,7 +360,9 @@ class Resolver:
         return either(near, within)
 
     def _within(self, run: Run, steps: list[Step]) -> Finding | None:
-        """A stored name among the words of the run; words left over cast doubt unless they are sales talk."""
+        """A stored name among the words of the run; words left over cast doubt unless they are
+        sales talk.
+        """
         finding: Finding | None = None
         for phrase in run.common if run.known else ():
             found = self._lookup.vernacular(vernacular_words(phrase), steps)
@@ -288,15 +371,22 @@ class Resolver:
             finding.doubts.append(f"not part of the name: {' '.join(run.leftover)}")
         return finding
 
-    # Several plants -------------------------------------------------------------------------------------------------
+    # Several plants -------------------------------------------------------------------------------
+    # ------------------
 
     def _several(self, parsed: ParsedLabel, genera: list[tuple[str, str]]) -> Resolution:
-        members = [self._resolve(segment.strip(), genera) for segment in parsed.segments if segment.strip()]
+        members = [
+            self._resolve(segment.strip(), genera) for segment in parsed.segments if segment.strip()
+        ]
         finding = Finding("none", {})
         finding.add(candidate for member in members for candidate in member.candidates)
         taxa = {candidate.plant_id for candidate in finding.candidates.values()}
         confirmed = [member for member in members if member.confirmed]
-        if len(confirmed) == 1 and not _LISTING.search(parsed.text) and _one_of_all(confirmed[0], members):
+        if (
+            len(confirmed) == 1
+            and not _LISTING.search(parsed.text)
+            and _one_of_all(confirmed[0], members)
+        ):
             return replace(confirmed[0], label=parsed.label, parsed=parsed)
         steps = [step for member in members for step in member.steps]
         if len(taxa) == 1 and len(confirmed) == len(members):
@@ -315,11 +405,14 @@ def _spoken(parsed: ParsedLabel, left_out: frozenset[PartKind]) -> str:
 
 
 def _one_of_all(sure: Resolution, members: Sequence[Resolution]) -> bool:
-    """Whether every vaguer name on the line may mean the one that is sure: ``Anacharis - Egeria densa``."""
+    """Whether every vaguer name on the line may mean the one that is sure: ``Anacharis - Egeria
+    densa``.
+    """
     vaguer = [member for member in members if member is not sure]
     taxon = sure.candidates[0].plant_id
     return all(
-        member.match in ("genus", "common", "trade") and taxon in {candidate.plant_id for candidate in member.candidates}
+        member.match in ("genus", "common", "trade")
+        and taxon in {candidate.plant_id for candidate in member.candidates}
         for member in vaguer
     )
 

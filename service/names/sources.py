@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal, Protocol
 
-from service.vocabulary import Rank
+from service.values.vocabulary import Rank
 
 TaxonStatus = Literal["accepted", "synonym", "unplaced"]
 
@@ -14,7 +14,8 @@ class SourcedName:
     """A name of an imported taxonomy with the taxon that it stands for there.
 
     Attributes:
-        taxon_id, accepted_id: as the taxonomy numbers them; the same for an accepted and for an unplaced name.
+        taxon_id, accepted_id: as the taxonomy numbers them; the same for an accepted and for an
+            unplaced name.
         genus: of the accepted name, folded.
         source: title and version of the taxonomy.
     """
@@ -33,7 +34,10 @@ class SourcedName:
 
 
 class NameSource(Protocol):
-    """Look-ups in one or more imported taxonomies. Forms are those of ``normal_form``, words are folded."""
+    """Look-ups in one or more imported taxonomies.
+
+    Forms are those of ``normal_form``, words are folded.
+    """
 
     def exact(self, form: str) -> Sequence[SourcedName]:
         """Names under a normal form; several for homonyms and for several taxonomies."""
@@ -45,4 +49,6 @@ class NameSource(Protocol):
         """Normal forms of the accepted taxon of a name and of all its synonyms."""
 
     def otherwise(self, form: str) -> Sequence[str]:
-        """Where a taxonomy places a name of the catalogue otherwise than the catalogue: a phrase for each."""
+        """Where a taxonomy places a name of the catalogue otherwise than the catalogue: a phrase
+        for each.
+        """

@@ -1,4 +1,6 @@
-"""Questions about the tokens of a label: is this a sign, can this be an epithet, does this look like an author."""
+"""Questions about the tokens of a label: is this a sign, can this be an epithet, does this look
+like an author.
+"""
 
 import re
 
@@ -17,7 +19,9 @@ from service.names.normal import fold
 from service.names.tokens import Token
 from service.names.values import PartKind
 
-LATIN_ENDING = re.compile(r"(?:us|a|um|is|e|i|ae|ens|ans|ar|or|ir|ur|er|ax|ix|ex|yx|os|on|en|es|as|ys|ops|al|ol)$")
+LATIN_ENDING = re.compile(
+    r"(?:us|a|um|is|e|i|ae|ens|ans|ar|or|ir|ur|er|ax|ix|ex|yx|os|on|en|es|as|ys|ops|al|ol)$"
+)
 ABBREVIATION = re.compile(r"[^\W\d_][a-z]{0,3}\.")
 _EPITHET = re.compile(r"[^\W\d_][^\W\d_'’-]*(?:-[^\W\d_]+)*")
 _ATTACHED_SIGN = re.compile(r"x[b-df-hj-np-tv-z][a-z]{2,}")
@@ -26,14 +30,17 @@ _ATTACHED_SIGN = re.compile(r"x[b-df-hj-np-tv-z][a-z]{2,}")
 class TokenRow:
     """The tokens of one label with the catalogue's lexicon, where there is one.
 
-    ``shouted`` is a label all in capitals, ``whispered`` one all in small letters: there the case tells nothing.
+    ``shouted`` is a label all in capitals, ``whispered`` one all in small letters: there the case
+    tells nothing.
     """
 
     def __init__(self, tokens: list[Token], lexicon: Lexicon | None) -> None:
         self.tokens = tokens
         self.lexicon = lexicon
         words = [token.text for token in tokens if token.kind == "word" and len(token.text) > 1]
-        letters = "".join([word for word in words if fold(word).rstrip(".") not in SALES_WORDS] or words)
+        letters = "".join(
+            [word for word in words if fold(word).rstrip(".") not in SALES_WORDS] or words
+        )
         self.shouted = bool(letters) and letters.isupper()
         self.whispered = bool(letters) and letters.islower()
 
@@ -56,7 +63,10 @@ class TokenRow:
         return self.is_word(place) and self.tokens[place].part is None
 
     def is_sign(self, place: int) -> bool:
-        """The hybrid sign, the letter x in its place (ICN Rec. H.3A.2), or the mark of a letter that was lost."""
+        """The hybrid sign, the letter x in its place (ICN Rec.
+
+        H.3A.2), or the mark of a letter that was lost.
+        """
         if place >= len(self.tokens) or self.tokens[place].part is not None:
             return False
         token = self.tokens[place]
@@ -82,7 +92,11 @@ class TokenRow:
         if place >= len(self.tokens) or self.tokens[place].part is not None:
             return False
         token = self.tokens[place]
-        return token.kind == "mark" or token.text == "?" or (token.kind == "word" and self.word(place) in QUALIFIERS)
+        return (
+            token.kind == "mark"
+            or token.text == "?"
+            or (token.kind == "word" and self.word(place) in QUALIFIERS)
+        )
 
     def knows_genus(self, word: str) -> bool:
         return self.lexicon is not None and self.lexicon.is_genus(word)
@@ -93,11 +107,17 @@ class TokenRow:
     def attached_sign(self, place: int) -> bool:
         """``xglauca``: an x that no Latin word begins with before a consonant."""
         token = self.tokens[place]
-        if token.kind != "word" or token.part or not _ATTACHED_SIGN.fullmatch(token.text[:1].lower() + token.text[1:]):
+        if (
+            token.kind != "word"
+            or token.part
+            or not _ATTACHED_SIGN.fullmatch(token.text[:1].lower() + token.text[1:])
+        ):
             return False
         return token.text[:1] in "xX" and bool(LATIN_ENDING.search(token.text))
 
-    def is_epithet(self, place: int, genus: str, *, strict: bool = False, after_mark: bool = False) -> bool:
+    def is_epithet(
+        self, place: int, genus: str, *, strict: bool = False, after_mark: bool = False
+    ) -> bool:
         """Whether the word can be an epithet.
 
         Args:
@@ -110,21 +130,43 @@ class TokenRow:
         text, word = self.tokens[place].text, self.word(place)
         if self.knows_epithet(genus, word):
             return True
-        if genus and word not in NOT_NAMES and not self.knows_genus(genus) and self.knows_epithet("", word):
+        if (
+            genus
+            and word not in NOT_NAMES
+            and not self.knows_genus(genus)
+            and self.knows_epithet("", word)
+        ):
             return True
-        if not _EPITHET.fullmatch(text) or len(word) < 3 or (word in NOT_NAMES and word not in GENERA_IN_ENGLISH):
+        if (
+            not _EPITHET.fullmatch(text)
+            or len(word) < 3
+            or (word in NOT_NAMES and word not in GENERA_IN_ENGLISH)
+        ):
             return False
-        if word in RANK_MARKS or word in OPEN_MARKS or word in QUALIFIERS or word in AUTHOR_PARTICLES:
+        if (
+            word in RANK_MARKS
+            or word in OPEN_MARKS
+            or word in QUALIFIERS
+            or word in AUTHOR_PARTICLES
+        ):
             return False
         if after_mark and self.word(place - 1) not in ("f", "fil"):
             return not text.endswith(".")
         if text[:1].isupper() and not self.shouted:
             return False
-        return after_mark or bool(LATIN_ENDING.search(word)) or (genus != "" and not strict and not self.whispered)
+        return (
+            after_mark
+            or bool(LATIN_ENDING.search(word))
+            or (genus != "" and not strict and not self.whispered)
+        )
 
     def is_particle(self, place: int) -> bool:
         """``ex``, ``in``, ``von``: in small letters, in an authorship."""
-        return self.is_word(place) and self.word(place) in AUTHOR_PARTICLES and not self.tokens[place].text[:1].isupper()
+        return (
+            self.is_word(place)
+            and self.word(place) in AUTHOR_PARTICLES
+            and not self.tokens[place].text[:1].isupper()
+        )
 
     def is_initial(self, place: int) -> bool:
         """``A.``"""
@@ -132,7 +174,9 @@ class TokenRow:
         return self.is_word(place) and len(text) == 2 and text[0].isupper() and text[1] == "."
 
     def is_authorlike(self, place: int, *, alone: bool = False) -> bool:
-        """Whether the token can stand in an authorship (ICN Arts 46, 49); ``alone`` leaves particles out."""
+        """Whether the token can stand in an authorship (ICN Arts 46, 49); ``alone`` leaves
+        particles out.
+        """
         token = self.tokens[place]
         if token.kind == "separator":
             return not alone and token.text in "&,"
@@ -158,7 +202,11 @@ class TokenRow:
         if not self.is_word(place) or self.shouted or not self.tokens[place].text[:1].isupper():
             return False
         word = self.word(place)
-        return word not in NOT_NAMES and not self.knows_genus(word) and not self.is_epithet(place + 1, "", strict=True)
+        return (
+            word not in NOT_NAMES
+            and not self.knows_genus(word)
+            and not self.is_epithet(place + 1, "", strict=True)
+        )
 
     def joins_authors(self, place: int) -> bool:
         """``Funck ex Hoppe``: a surname, and a word or sign that leads to another author."""

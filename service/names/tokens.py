@@ -8,7 +8,9 @@ import ftfy
 
 from service.names.values import PartKind
 
-TokenKind = Literal["word", "quoted", "cv", "sign", "number", "open", "close", "separator", "mark", "other", "fixed"]
+TokenKind = Literal[
+    "word", "quoted", "cv", "sign", "number", "open", "close", "separator", "mark", "other", "fixed"
+]
 
 _NUMBER = r"(?:\d+\s+\d+/\d+|\d+-\d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?\s?[½¼¾⅓⅔]?|[½¼¾⅓⅔])"
 _UNIT = (
@@ -56,13 +58,23 @@ _TOKEN = re.compile(
     re.VERBOSE | re.IGNORECASE,
 )
 
-_FIXED: Final[dict[str, PartKind]] = {"price": "price", "sku": "sku", "size": "size", "count": "count"}
-_KINDS: Final[frozenset[str]] = frozenset({"word", "sign", "number", "open", "close", "separator", "mark", "other"})
+_FIXED: Final[dict[str, PartKind]] = {
+    "price": "price",
+    "sku": "sku",
+    "size": "size",
+    "count": "count",
+}
+_KINDS: Final[frozenset[str]] = frozenset(
+    {"word", "sign", "number", "open", "close", "separator", "mark", "other"}
+)
 
 
 @dataclass(slots=True)
 class Token:
-    """A piece of the text. ``part`` is set once it is known what the piece is; ``inner`` is a quoted epithet."""
+    """A piece of the text.
+
+    ``part`` is set once it is known what the piece is; ``inner`` is a quoted epithet.
+    """
 
     kind: TokenKind
     text: str
@@ -73,10 +85,14 @@ class Token:
 
 
 def mend(label: str) -> str:
-    """The label with broken encoding mended: ``Typha Ã— glauca`` is ``Typha × glauca``. ASCII stays as it is."""
+    """The label with broken encoding mended: ``Typha Ã— glauca`` is ``Typha × glauca``. ASCII
+    stays as it is.
+    """
     if label.isascii() and "&" not in label:
         return label
-    return ftfy.fix_text(label, uncurl_quotes=False, fix_latin_ligatures=False, fix_character_width=True)
+    return ftfy.fix_text(
+        label, uncurl_quotes=False, fix_latin_ligatures=False, fix_character_width=True
+    )
 
 
 def tokenize(text: str) -> list[Token]:

@@ -3,7 +3,16 @@
 import re
 from dataclasses import dataclass, field
 
-from service.names.lexicon import COLOURS, DESCRIPTIVE, ENGLISH_NAME_WORDS, GROUP_WORDS, RANK_MARKS, SALES_PHRASES, SALES_WORDS, Lexicon
+from service.names.lexicon import (
+    COLOURS,
+    DESCRIPTIVE,
+    ENGLISH_NAME_WORDS,
+    GROUP_WORDS,
+    RANK_MARKS,
+    SALES_PHRASES,
+    SALES_WORDS,
+    Lexicon,
+)
 from service.names.normal import fold, vernacular_form
 from service.names.tokens import Token
 
@@ -52,14 +61,31 @@ def read_runs(tokens: list[Token], lexicon: Lexicon | None) -> list[Run]:
         end = place
         while end < len(tokens) and tokens[end].kind == "word" and tokens[end].part is None:
             end += 1
-        after_name = place > 0 and tokens[place - 1].part in ("genus", "species", "infraspecific", "author")
-        runs.append(_read_run(tokens, place, end, lexicon, after_name=after_name, bracketed=depth > 0))
+        after_name = place > 0 and tokens[place - 1].part in (
+            "genus",
+            "species",
+            "infraspecific",
+            "author",
+        )
+        runs.append(
+            _read_run(tokens, place, end, lexicon, after_name=after_name, bracketed=depth > 0)
+        )
         place = end
     return runs
 
 
-def _read_run(tokens: list[Token], start: int, end: int, lexicon: Lexicon | None, *, after_name: bool, bracketed: bool) -> Run:
-    words = [token.text.rstrip(".") if len(token.text) > 1 else token.text for token in tokens[start:end]]
+def _read_run(
+    tokens: list[Token],
+    start: int,
+    end: int,
+    lexicon: Lexicon | None,
+    *,
+    after_name: bool,
+    bracketed: bool,
+) -> Run:
+    words = [
+        token.text.rstrip(".") if len(token.text) > 1 else token.text for token in tokens[start:end]
+    ]
     run = Run(start, tuple(words), bracketed=bracketed)
     for token in tokens[start:end]:
         if fold(token.text).rstrip(".") in RANK_MARKS and token.text.endswith("."):
@@ -71,9 +97,15 @@ def _read_run(tokens: list[Token], start: int, end: int, lexicon: Lexicon | None
     _mark_group(tokens, start, end)
     open_places = [place for place in range(start, end) if tokens[place].part is None]
     content = [place for place in open_places if not _is_plain(tokens[place].text)]
-    run.trimmed = tuple(tokens[place].text.rstrip(".") for place in range(start, end) if tokens[place].part != "sales")
+    run.trimmed = tuple(
+        tokens[place].text.rstrip(".")
+        for place in range(start, end)
+        if tokens[place].part != "sales"
+    )
     if open_places and not run.known:
-        english = any(fold(tokens[place].text).rstrip(".") in ENGLISH_NAME_WORDS for place in open_places)
+        english = any(
+            fold(tokens[place].text).rstrip(".") in ENGLISH_NAME_WORDS for place in open_places
+        )
         if content and (english or not after_name):
             first, last = open_places[0], open_places[-1]
             for place in open_places:
@@ -81,7 +113,9 @@ def _read_run(tokens: list[Token], start: int, end: int, lexicon: Lexicon | None
             for place in range(first, last + 1):
                 if tokens[place].part == "sales" and _between(tokens, place):
                     tokens[place].part = "common"
-            run.common = (" ".join(tokens[place].text.rstrip(".") for place in range(first, last + 1)),)
+            run.common = (
+                " ".join(tokens[place].text.rstrip(".") for place in range(first, last + 1)),
+            )
             return run
     for place in open_places:
         word = fold(tokens[place].text).rstrip(".")
@@ -99,8 +133,12 @@ def _is_plain(text: str) -> bool:
     return word in COLOURS or (word in DESCRIPTIVE and word not in ENGLISH_NAME_WORDS)
 
 
-def _mark_known(tokens: list[Token], start: int, end: int, words: list[str], lexicon: Lexicon, run: Run) -> None:
-    """The longest phrases that the lexicon knows, from the left; then genus names that stand alone."""
+def _mark_known(
+    tokens: list[Token], start: int, end: int, words: list[str], lexicon: Lexicon, run: Run
+) -> None:
+    """The longest phrases that the lexicon knows, from the left; then genus names that stand
+    alone.
+    """
     place = start
     common: list[str] = []
     genera: list[tuple[int, str]] = []
@@ -153,9 +191,16 @@ def _mark_sales(tokens: list[Token], start: int, end: int) -> None:
 def _mark_group(tokens: list[Token], start: int, end: int) -> None:
     """``(Mishmiense Group)``: capitalised words before the word Group."""
     for place in range(start + 1, end):
-        if fold(tokens[place].text).rstrip(".") in GROUP_WORDS and tokens[place].part in (None, "sales"):
+        if fold(tokens[place].text).rstrip(".") in GROUP_WORDS and tokens[place].part in (
+            None,
+            "sales",
+        ):
             first = place
-            while first > start and tokens[first - 1].part is None and tokens[first - 1].text[:1].isupper():
+            while (
+                first > start
+                and tokens[first - 1].part is None
+                and tokens[first - 1].text[:1].isupper()
+            ):
                 first -= 1
             for token in tokens[first : place + 1] if first < place else ():
                 token.part = "group"

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Literal
 
-from service.vocabulary import Match, PlantId, Rank
+from service.values.vocabulary import Match, PlantId, Rank
 
 NameKind = Literal["accepted", "synonym", "common", "trade", "cultivar", "misspelling"]
 
@@ -31,15 +31,19 @@ PartKind = Literal[
     "sales",
     "rest",
 ]
-"""``open`` is ``sp.``, ``spp.`` and the like; ``count`` holds pack codes too; ``rest`` is what nobody could name."""
+"""``open`` is ``sp.``, ``spp.`` and the like; ``count`` holds pack codes too; ``rest`` is what
+nobody could name.
+"""
 
 HybridForm = Literal["nothotaxon", "formula", "graft"]
-"""``nothotaxon`` has a name of its own (ICN Art. H.3), ``formula`` states the parents (ICN Art. H.2),
-``graft`` is a graft-chimaera (ICNCP Art. 24)."""
+"""``nothotaxon`` has a name of its own (ICN Art. H.3), ``formula`` states the parents (ICN Art.
+H.2), ``graft`` is a graft-chimaera (ICNCP Art. 24).
+"""
 
 Relation = Literal["one", "same", "formula", "graft", "several"]
-"""How the names on a label stand to each other: a single name, names of the same plant, the parents of a hybrid,
-the components of a graft-chimaera, or several plants on one line."""
+"""How the names on a label stand to each other: a single name, names of the same plant, the parents
+of a hybrid, the components of a graft-chimaera, or several plants on one line.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,9 +74,11 @@ class ScientificName:
     Attributes:
         genus: with a capital, without its full stop when abbreviated.
         abbreviated: ``M. aquaticum``.
-        infraspecific: pairs of rank mark (``subsp.``, ``var.``, ``f.``; empty when the label has none) and epithet.
+        infraspecific: pairs of rank mark (``subsp.``, ``var.``, ``f.``; empty when the label has
+            none) and epithet.
         notho: the rank that the hybrid sign or ``notho-`` stands at.
-        qualifier: ``cf.``, ``aff.``, ``s.l.``, ``sensu ...``, ``auct.``, ``?``: as the label spells it.
+        qualifier: ``cf.``, ``aff.``, ``s.l.``, ``sensu ...``, ``auct.``, ``?``: as the label spells
+            it.
         open_nomenclature: ``sp.`` or ``spp.``: the species is not stated.
     """
 
@@ -94,7 +100,9 @@ class ScientificName:
     @property
     def epithets(self) -> tuple[str, ...]:
         """The species epithet and those below it."""
-        return (self.species, *(epithet for _, epithet in self.infraspecific)) if self.species else ()
+        return (
+            (self.species, *(epithet for _, epithet in self.infraspecific)) if self.species else ()
+        )
 
     def _words(self) -> Iterator[str]:
         yield f"{self.genus}." if self.abbreviated else self.genus
@@ -112,11 +120,13 @@ class ParsedLabel:
 
     Attributes:
         label: as given.
-        text: the label with broken encoding mended (``repaired`` says whether anything was); spans refer to it.
+        text: the label with broken encoding mended (``repaired`` says whether anything was); spans
+            refer to it.
         names: the scientific names, in the order of the label.
         common: the vernacular names, in the order of the label.
         relation: how the names stand to each other.
-        segments: the pieces of a line that holds several plants, each a label of its own; empty otherwise.
+        segments: the pieces of a line that holds several plants, each a label of its own; empty
+            otherwise.
     """
 
     label: str
@@ -209,12 +219,13 @@ class Resolution:
     """What a label means, and how sure that is.
 
     Attributes:
-        confirmed: a single taxon, by an exact name, and nothing on the label or in the catalogue casts doubt on it.
-            For a cultivar it is the species that is confirmed.
+        confirmed: a single taxon, by an exact name, and nothing on the label or in the catalogue
+            casts doubt on it. For a cultivar it is the species that is confirmed.
         candidates: best first.
         cultivar_known: whether the store holds the cultivar; None without one on the label.
         steps: what was tried, in order.
-        to_confirm: what a person would have to check to confirm the name; empty when it is confirmed.
+        to_confirm: what a person would have to check to confirm the name; empty when it is
+            confirmed.
     """
 
     label: str

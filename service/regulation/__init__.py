@@ -1,7 +1,8 @@
 """Law: what the lists held say of an act with a plant in a place on a day.
 
-``find`` answers for one taxon, ``find_widest`` for all that a label may mean, ``ship_all`` for lanes between states.
-``LawBook`` holds every version of every list; ``Taxonomy`` makes the ``Subject`` of a plant.
+``find`` answers for one taxon, ``find_widest`` for all that a label may mean, ``ship_all`` for
+lanes between states. ``LawBook`` holds every version of every list; ``Taxonomy`` makes the
+``Subject`` of a plant.
 """
 
 from service.regulation.changes import changes_between

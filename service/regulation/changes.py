@@ -1,6 +1,7 @@
 """How the law held here changed over time, and which plants that touches.
 
-A change falls on the first day under the later state. ``changes_between(law, since, until)`` covers what sets the law of ``until`` apart
+A change falls on the first day under the later state. ``changes_between(law, since, until)`` covers
+what sets the law of ``until`` apart
 from the law of ``since``: days after ``since``, up to and with ``until``.
 """
 
@@ -25,7 +26,7 @@ from service.regulation.comparison import (
 )
 from service.regulation.law import Entry, LawBook, ListVersion, Term
 from service.regulation.subject import INFRASPECIFIC, Subject
-from service.vocabulary import FEDERAL, Jurisdiction, ListId, PlantId
+from service.values.vocabulary import FEDERAL, Jurisdiction, ListId, PlantId
 
 __all__ = [
     "ENTRY_CHANGE_KINDS",
@@ -50,7 +51,10 @@ _DAY = timedelta(days=1)
 
 @dataclass(frozen=True, slots=True)
 class Touched:
-    """A plant of a stock that a change bears on. ``change`` is of the entry, its date, or the class it stands in."""
+    """A plant of a stock that a change bears on.
+
+    ``change`` is of the entry, its date, or the class it stands in.
+    """
 
     plant_id: PlantId
     name: str
@@ -58,34 +62,47 @@ class Touched:
     change: EntryChange | DatedTerm | ClassChange
 
 
-def changes_between(law: LawBook, since: date, until: date, jurisdiction: Jurisdiction | None = None) -> tuple[ListChanges, ...]:
+def changes_between(
+    law: LawBook, since: date, until: date, jurisdiction: Jurisdiction | None = None
+) -> tuple[ListChanges, ...]:
     """What changed after ``since``, up to and with ``until``: by day, then jurisdiction, then list.
 
     Raises:
         BadRequest: the span runs backwards.
     """
     if until < since:
-        raise BadRequest(f"The span runs backwards: {since.isoformat()} to {until.isoformat()}.", pointer="/until")
+        raise BadRequest(
+            f"The span runs backwards: {since.isoformat()} to {until.isoformat()}.",
+            pointer="/until",
+        )
     by_list: dict[ListId, list[ListVersion]] = defaultdict(list)
     for version in law.versions if jurisdiction is None else law.held(jurisdiction):
         by_list[version.list_id].append(version)
     found = [
         change
         for versions in by_list.values()
-        for day in sorted({day for version in versions for day in _days(version) if since < day <= until})
+        for day in sorted(
+            {day for version in versions for day in _days(version) if since < day <= until}
+        )
         for change in _on_day(versions, day)
     ]
-    return tuple(sorted(found, key=lambda each: (each.on or date.min, each.jurisdiction, each.list_id)))
+    return tuple(
+        sorted(found, key=lambda each: (each.on or date.min, each.jurisdiction, each.list_id))
+    )
 
 
 def boundary_days(law: LawBook, jurisdiction: Jurisdiction) -> tuple[date, ...]:
-    """Days on which a finding there may differ from that of the day before. Between them findings stay as they are."""
+    """Days on which a finding there may differ from that of the day before.
+
+    Between them findings stay as they are.
+    """
     versions = (*law.held(jurisdiction), *(law.held(FEDERAL) if jurisdiction != FEDERAL else ()))
     return tuple(sorted({day for version in versions for day in _days(version)}))
 
 
 def touched(changes: Iterable[ListChanges], subjects: Sequence[Subject]) -> tuple[Touched, ...]:
-    """The plants of a stock that changes of law bear on, in the order of the changes and then of the stock.
+    """The plants of a stock that changes of law bear on, in the order of the changes and then of
+    the stock.
 
     A change that only says how an entry is known, or where it stands in the list, touches nothing.
     """
@@ -97,18 +114,29 @@ def touched(changes: Iterable[ListChanges], subjects: Sequence[Subject]) -> tupl
     for list_changes in changes:
         for change in _bearing_on_plants(list_changes):
             entries = _entries_of(change)
-            reached = {place for entry in entries for place in by_plant[entry.plant_id] if not _leaves_out(entry, subjects[place])}
+            reached = {
+                place
+                for entry in entries
+                for place in by_plant[entry.plant_id]
+                if not _leaves_out(entry, subjects[place])
+            }
             for place in sorted(reached) if entries else range(len(subjects)):
-                found.append(Touched(subjects[place].plant_id, subjects[place].name, list_changes, change))
+                found.append(
+                    Touched(subjects[place].plant_id, subjects[place].name, list_changes, change)
+                )
     return tuple({(each.plant_id, id(each.change)): each for each in found}.values())
 
 
-def _bearing_on_plants(list_changes: ListChanges) -> Iterable[EntryChange | DatedTerm | ClassChange]:
+def _bearing_on_plants(
+    list_changes: ListChanges,
+) -> Iterable[EntryChange | DatedTerm | ClassChange]:
     yield from (change for change in list_changes.entries if change.alters_law)
     yield from list_changes.dated
     for change in list_changes.classes:
         # A class that reaches every aquatic plant has no entries of its own.
-        if change.alters_law and any(each is not None and each.every_aquatic_plant for each in (change.before, change.after)):
+        if change.alters_law and any(
+            each is not None and each.every_aquatic_plant for each in (change.before, change.after)
+        ):
             yield change
 
 
@@ -121,13 +149,26 @@ def _entries_of(change: EntryChange | DatedTerm | ClassChange) -> tuple[Entry, .
 
 
 def _leaves_out(entry: Entry, subject: Subject) -> bool:
-    sister = entry.rank in INFRASPECIFIC and entry.plant_id != subject.plant_id and entry.plant_id in subject.lineage
-    return sister or any(taxon in subject.lineage for term in entry.terms if term.kind == "except-taxa" for taxon in term.taxa)
+    sister = (
+        entry.rank in INFRASPECIFIC
+        and entry.plant_id != subject.plant_id
+        and entry.plant_id in subject.lineage
+    )
+    return sister or any(
+        taxon in subject.lineage
+        for term in entry.terms
+        if term.kind == "except-taxa"
+        for taxon in term.taxa
+    )
 
 
 def _days(version: ListVersion) -> Iterable[date]:
     """Days on which the version, or an entry of it, changes what a finding says."""
-    yield from (day for day in (version.effective_from, version.superseded_on, version.amended) if day is not None)
+    yield from (
+        day
+        for day in (version.effective_from, version.superseded_on, version.amended)
+        if day is not None
+    )
     for entry in version.entries:
         for term in entry.terms:
             day = _day_of(term)
@@ -172,10 +213,19 @@ def _on_day(versions: Sequence[ListVersion], day: date) -> Iterable[ListChanges]
 def _within(version: ListVersion, day: date) -> Iterable[ListChanges]:
     """What one version, in force before and after, says of a day."""
     plain = ListChanges(
-        version.list_id, version.jurisdiction, version.title, "amended", day, version.effective_from, version.effective_from
+        version.list_id,
+        version.jurisdiction,
+        version.title,
+        "amended",
+        day,
+        version.effective_from,
+        version.effective_from,
     )
     if version.amended == day:
-        yield replace(plain, note="The text held is as amended this day; the text before it is not held, so what changed is not known.")
+        yield replace(
+            plain,
+            note="The text held is as amended this day; the text before it is not held, so what changed is not known.",
+        )
     dated = tuple(_dated_terms(version, day))
     if dated:
         yield replace(plain, event="dated-terms", dated=dated)
@@ -185,7 +235,9 @@ def _dated_terms(version: ListVersion, day: date) -> Iterable[DatedTerm]:
     for entry in version.entries:
         for term in entry.terms:
             if _day_of(term) == day:
-                yield DatedTerm(entry, term, "begins" if term.kind == "from-date" else "sell-off-ends")
+                yield DatedTerm(
+                    entry, term, "begins" if term.kind == "from-date" else "sell-off-ends"
+                )
 
 
 def _in_force(versions: Sequence[ListVersion], on: date) -> ListVersion | None:

@@ -1,4 +1,5 @@
-"""One version of a list against another, entry by entry, as typed changes that can be applied again.
+"""One version of a list against another, entry by entry, as typed changes that can be applied
+again.
 
 ``apply(compare(a, b), a) == b`` for any two versions of a list.
 """
@@ -12,7 +13,7 @@ from typing import Any, Literal, TypeVar, get_args
 
 from service.errors import BadRequest
 from service.regulation.law import Entry, ListClass, ListVersion, Term
-from service.vocabulary import Jurisdiction, ListId
+from service.values.vocabulary import Jurisdiction, ListId
 
 EntryChangeKind = Literal[
     "added",
@@ -33,7 +34,15 @@ EntryChangeKind = Literal[
 ENTRY_CHANGE_KINDS: tuple[EntryChangeKind, ...] = get_args(EntryChangeKind)
 
 ClassChangeKind = Literal[
-    "added", "removed", "acts-changed", "duty-changed", "permit-changed", "terms-changed", "summary-changed", "reverified", "moved"
+    "added",
+    "removed",
+    "acts-changed",
+    "duty-changed",
+    "permit-changed",
+    "terms-changed",
+    "summary-changed",
+    "reverified",
+    "moved",
 ]
 
 Event = Literal[
@@ -88,13 +97,17 @@ class ClassChange:
 
     @property
     def alters_law(self) -> bool:
-        """Whether what the class says changed, not only how it is known, summed up, or where it stands."""
+        """Whether what the class says changed, not only how it is known, summed up, or where it
+        stands.
+        """
         return any(kind not in ("summary-changed", "reverified", "moved") for kind in self.kinds)
 
 
 @dataclass(frozen=True, slots=True)
 class HeaderChange:
-    """A field of the list itself that changed; ``field`` is the name of an attribute of ``ListVersion``."""
+    """A field of the list itself that changed; ``field`` is the name of an attribute of
+    ``ListVersion``.
+    """
 
     field: str
     before: HeaderValue
@@ -103,7 +116,9 @@ class HeaderChange:
 
 @dataclass(frozen=True, slots=True)
 class DatedTerm:
-    """An entry with a day of its own: barred from it, or stock in hand no longer spared after it."""
+    """An entry with a day of its own: barred from it, or stock in hand no longer spared after
+    it.
+    """
 
     entry: Entry
     term: Term
@@ -116,7 +131,8 @@ class ListChanges:
 
     Attributes:
         on: the first day under the later state; None for versions compared side by side.
-        version_before, version_after: first day of each version, None where not established or not held.
+        version_before, version_after: first day of each version, None where not established or not
+            held.
         note: what is not known of the change, for a person; empty when all is.
     """
 
@@ -142,7 +158,8 @@ def compare(before: ListVersion, after: ListVersion) -> ListChanges:
     """
     if before.list_id != after.list_id:
         raise BadRequest(
-            f"{before.list_id} and {after.list_id} are two lists, not versions of one.", next_step="Compare versions with the same list_id."
+            f"{before.list_id} and {after.list_id} are two lists, not versions of one.",
+            next_step="Compare versions with the same list_id.",
         )
     return ListChanges(
         list_id=after.list_id,
@@ -166,12 +183,22 @@ def apply(changes: ListChanges, version: ListVersion) -> ListVersion:
     for change in changes.header:
         if getattr(version, change.field) != change.before:
             raise _other_version(changes, change.field)
-    header: dict[str, Any] = {change.field: change.after for change in changes.header}  # each field has a type of its own
+    header: dict[str, Any] = {
+        change.field: change.after for change in changes.header
+    }  # each field has a type of its own
     classes = _applied(
-        [(each.before, each.after, each.position_before, each.position, each.kinds) for each in changes.classes], version.classes
+        [
+            (each.before, each.after, each.position_before, each.position, each.kinds)
+            for each in changes.classes
+        ],
+        version.classes,
     )
     entries = _applied(
-        [(each.before, each.after, each.position_before, each.position, each.kinds) for each in changes.entries], version.entries
+        [
+            (each.before, each.after, each.position_before, each.position, each.kinds)
+            for each in changes.entries
+        ],
+        version.entries,
     )
     if classes is None or entries is None:
         raise _other_version(changes, "an entry or a class")
@@ -179,7 +206,9 @@ def apply(changes: ListChanges, version: ListVersion) -> ListVersion:
 
 
 def _other_version(changes: ListChanges, what: str) -> BadRequest:
-    return BadRequest(f"The changes of {changes.list_id} were found on another version than this one: {what} is not as it was then.")
+    return BadRequest(
+        f"The changes of {changes.list_id} were found on another version than this one: {what} is not as it was then."
+    )
 
 
 def _header_changes(before: ListVersion, after: ListVersion) -> Iterable[HeaderChange]:
@@ -200,7 +229,9 @@ def _class_changes(before: ListVersion, after: ListVersion) -> Iterable[ClassCha
             yield ClassChange(kinds, old, new, was, now)
 
 
-def _class_kinds(old: ListClass | None, new: ListClass | None, moved: bool) -> tuple[ClassChangeKind, ...]:
+def _class_kinds(
+    old: ListClass | None, new: ListClass | None, moved: bool
+) -> tuple[ClassChangeKind, ...]:
     if old is None or new is None:
         return ("added",) if old is None else ("removed",)
     differs: dict[ClassChangeKind, bool] = {
@@ -226,17 +257,27 @@ def _entry_changes(before: ListVersion, after: ListVersion) -> Iterable[EntryCha
         if old is None or new is None:
             kinds = ("added",) if old is None else ("removed",)
         else:
-            kinds = _entry_kinds(old, new, rules_before[old.class_name], rules_after[new.class_name], moved)
+            kinds = _entry_kinds(
+                old, new, rules_before[old.class_name], rules_after[new.class_name], moved
+            )
         if kinds:
             yield EntryChange(kinds, old, new, was, now)
 
 
-def _entry_kinds(old: Entry, new: Entry, rules_before: ListClass, rules_after: ListClass, moved: bool) -> tuple[EntryChangeKind, ...]:
-    words_differ = (old.area, old.exceptions, old.condition) != (new.area, new.exceptions, new.condition)
+def _entry_kinds(
+    old: Entry, new: Entry, rules_before: ListClass, rules_after: ListClass, moved: bool
+) -> tuple[EntryChangeKind, ...]:
+    words_differ = (old.area, old.exceptions, old.condition) != (
+        new.area,
+        new.exceptions,
+        new.condition,
+    )
     differs: dict[EntryChangeKind, bool] = {
         "class-changed": old.class_name != new.class_name,
-        "acts-changed": rules_before.acts != rules_after.acts or rules_before.terms != rules_after.terms,
-        "permit-changed": (rules_before.permit, rules_before.permit_for) != (rules_after.permit, rules_after.permit_for),
+        "acts-changed": rules_before.acts != rules_after.acts
+        or rules_before.terms != rules_after.terms,
+        "permit-changed": (rules_before.permit, rules_before.permit_for)
+        != (rules_after.permit, rules_after.permit_for),
         "scope-changed": old.scope != new.scope,
         "area-changed": old.area != new.area,
         "exceptions-changed": old.exceptions != new.exceptions,
@@ -251,7 +292,13 @@ def _entry_kinds(old: Entry, new: Entry, rules_before: ListClass, rules_after: L
 
 
 def _name(entry: Entry) -> tuple[str, ...]:
-    return (entry.plant_id, entry.accepted_name, entry.rank, entry.name_as_listed, entry.common_as_listed)
+    return (
+        entry.plant_id,
+        entry.accepted_name,
+        entry.rank,
+        entry.name_as_listed,
+        entry.common_as_listed,
+    )
 
 
 def _listed(entry: Entry) -> str:
@@ -274,7 +321,9 @@ _T = TypeVar("_T")
 _Step = tuple[_T | None, _T | None, int | None, int | None, Sequence[str]]
 
 
-def _matched(before: Sequence[_T], after: Sequence[_T], keys: Sequence[Callable[[_T], Hashable]]) -> dict[int, int]:
+def _matched(
+    before: Sequence[_T], after: Sequence[_T], keys: Sequence[Callable[[_T], Hashable]]
+) -> dict[int, int]:
     """Places in ``before`` to places in ``after``."""
     pairs: dict[int, int] = {}
     left, open_after = list(range(len(before))), list(range(len(after)))
@@ -292,8 +341,12 @@ def _matched(before: Sequence[_T], after: Sequence[_T], keys: Sequence[Callable[
     return pairs
 
 
-def _aligned(pairs: dict[int, int], count_before: int, count_after: int) -> Iterable[tuple[int | None, int | None, bool]]:
-    """(place before, place after, whether it moved), in the order of the later version, removed ones first."""
+def _aligned(
+    pairs: dict[int, int], count_before: int, count_after: int
+) -> Iterable[tuple[int | None, int | None, bool]]:
+    """(place before, place after, whether it moved), in the order of the later version, removed
+    ones first.
+    """
     stable = _longest_in_order([pairs[was] for was in sorted(pairs)])
     yield from ((was, None, False) for was in range(count_before) if was not in pairs)
     came_from = {now: was for was, now in pairs.items()}

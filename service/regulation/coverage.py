@@ -1,4 +1,6 @@
-"""How much of the law is held here, jurisdiction by jurisdiction: lists, how completely, what share was read, how old the readings are."""
+"""How much of the law is held here, jurisdiction by jurisdiction: lists, how completely, what
+share was read, how old the readings are.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -7,7 +9,7 @@ from typing import Literal
 
 from service.regulation.holdings import coverage_of
 from service.regulation.law import InstrumentKind, LawBook, ListVersion
-from service.vocabulary import JURISDICTION_NAMES, Coverage, HowKnown, Jurisdiction, ListId
+from service.values.vocabulary import JURISDICTION_NAMES, Coverage, HowKnown, Jurisdiction, ListId
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,7 +18,8 @@ class ListHolding:
 
     Attributes:
         entries_read: entries that were seen in the text.
-        read_copy_date: of the copy, as precise as known (``2019``, ``2015-04``, ``2024-05-16``); empty for a copy without a date.
+        read_copy_date: of the copy, as precise as known (``2019``, ``2015-04``, ``2024-05-16``);
+            empty for a copy without a date.
     """
 
     list_id: ListId
@@ -42,7 +45,8 @@ class JurisdictionCoverage:
         coverage: ``none`` also where lists are held without the plants that they name.
         lists: of the jurisdiction itself.
         ordinances: of counties and towns in it; they count in nothing else here.
-        oldest_reading: date of the oldest dated copy, as precise as known; empty when no copy bears a date.
+        oldest_reading: date of the oldest dated copy, as precise as known; empty when no copy bears
+            a date.
         undated_copies: lists read in copies without a date, which may be older still.
     """
 
@@ -63,12 +67,17 @@ class JurisdictionCoverage:
 
 
 def coverage_table(law: LawBook, on: date) -> tuple[JurisdictionCoverage, ...]:
-    """Every jurisdiction, federal law first, then the states by name. Rules that are no law are left out."""
+    """Every jurisdiction, federal law first, then the states by name.
+
+    Rules that are no law are left out.
+    """
     return tuple(_jurisdiction(law, jurisdiction, on) for jurisdiction in JURISDICTION_NAMES)
 
 
 def _jurisdiction(law: LawBook, jurisdiction: Jurisdiction, on: date) -> JurisdictionCoverage:
-    in_force = [version for version in law.held(jurisdiction) if version.is_law and version.in_force(on)]
+    in_force = [
+        version for version in law.held(jurisdiction) if version.is_law and version.in_force(on)
+    ]
     lists = [_holding(version) for version in in_force if version.kind != "ordinance"]
     return JurisdictionCoverage(
         jurisdiction=jurisdiction,

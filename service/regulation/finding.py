@@ -1,6 +1,8 @@
-"""The finding: what the law held here says of one act with one plant in one jurisdiction on one day.
+"""The finding: what the law held here says of one act with one plant in one jurisdiction on one
+day.
 
-Pure functions on typed values. The strictest entry decides; every entry that bears on the plant is cited; what is not known is said.
+Pure functions on typed values. The strictest entry decides; every entry that bears on the plant is
+cited; what is not known is said.
 """
 
 from collections.abc import Sequence
@@ -14,7 +16,7 @@ from service.regulation.memory import remembered
 from service.regulation.reach import Circumstances, Reach, class_reach, reach_of
 from service.regulation.subject import Subject
 from service.regulation.wording import doubt, sentence
-from service.vocabulary import (
+from service.values.vocabulary import (
     FEDERAL,
     JURISDICTION_NAMES,
     OUTCOMES,
@@ -29,7 +31,9 @@ from service.vocabulary import (
 )
 
 Movement = Literal["interstate", "within", "unknown"]
-"""Whether the act takes the plant over a state line; federal law on movement bears on that alone."""
+"""Whether the act takes the plant over a state line; federal law on movement bears on that
+alone.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +49,9 @@ class Question:
 
 @dataclass(frozen=True, slots=True)
 class Citation:
-    """An entry of a list that bears on the plant, with all that a person needs to find and check it."""
+    """An entry of a list that bears on the plant, with all that a person needs to find and check
+    it.
+    """
 
     list_id: ListId
     jurisdiction: Jurisdiction
@@ -101,7 +107,8 @@ class Finding:
     own_rules: tuple[OwnRule, ...] = ()
 
     def __hash__(self) -> int:
-        # Findings are shared by many lines and looked up often; the long texts need not be hashed each time.
+        # Findings are shared by many lines and looked up often; the long texts need not be hashed
+        # each time.
         return hash((self.outcome, self.act, self.jurisdiction, self.verified, len(self.citations)))
 
 
@@ -152,14 +159,20 @@ def _found(law: LawBook, subject: Subject, question: Question) -> Finding:
         _rule(law, subject, question, jurisdiction, tally)
     for version, list_class in docket.sweeping:
         given = _circumstances(version, question)
-        tally.rulings.append(_ruling(version, list_class, None, class_reach(list_class, given), question, given))
+        tally.rulings.append(
+            _ruling(version, list_class, None, class_reach(list_class, given), question, given)
+        )
     law_rulings = [each for each in tally.rulings if each.is_law]
     own = tuple(_own_rule(each) for each in tally.rulings if not each.is_law)
     if law_rulings:
         return _decided(law_rulings, docket, own)
     if not tally.set_aside and not own:
         return docket.nothing
-    return replace(docket.nothing, reasons=tuple(dict.fromkeys([*tally.set_aside, *docket.nothing.reasons])), own_rules=own)
+    return replace(
+        docket.nothing,
+        reasons=tuple(dict.fromkeys([*tally.set_aside, *docket.nothing.reasons])),
+        own_rules=own,
+    )
 
 
 @remembered
@@ -175,15 +188,30 @@ def _docket(law: LawBook, question: Question) -> _Docket:
     gaps = tuple(_gaps(versions, in_force, question, coverage))
     return _Docket(
         jurisdictions=tuple(dict.fromkeys(version.jurisdiction for version in versions)),
-        sweeping=tuple((version, each) for version in in_force for each in version.classes if each.every_aquatic_plant),
+        sweeping=tuple(
+            (version, each)
+            for version in in_force
+            for each in version.classes
+            if each.every_aquatic_plant
+        ),
         gaps=gaps,
-        nothing=_nothing_found(law, question, coverage, gaps, [version for version in in_force if version.is_law]),
+        nothing=_nothing_found(
+            law, question, coverage, gaps, [version for version in in_force if version.is_law]
+        ),
     )
 
 
-def _nothing_found(law: LawBook, question: Question, coverage: Coverage, gaps: tuple[str, ...], in_force: Sequence[ListVersion]) -> Finding:
+def _nothing_found(
+    law: LawBook,
+    question: Question,
+    coverage: Coverage,
+    gaps: tuple[str, ...],
+    in_force: Sequence[ListVersion],
+) -> Finding:
     """The finding for a plant that no list bears on."""
-    of_the_place = [version for version in in_force if version.jurisdiction == question.jurisdiction]
+    of_the_place = [
+        version for version in in_force if version.jurisdiction == question.jurisdiction
+    ]
     complete = coverage == "complete"
     held = "held in full" if complete else "held in part, so an entry may be missing here"
     names = ", ".join(version.list_id for version in of_the_place)
@@ -192,7 +220,9 @@ def _nothing_found(law: LawBook, question: Question, coverage: Coverage, gaps: t
         act=question.act,
         jurisdiction=question.jurisdiction,
         coverage=coverage,
-        verified=not gaps and complete and all(version.how_known == "read" for version in of_the_place),
+        verified=not gaps
+        and complete
+        and all(version.how_known == "read" for version in of_the_place),
         reasons=gaps or (f"No entry for the plant was found in {names} ({held}).",),
         confirm_with=confirm_with(law, question.jurisdiction),
         lists_searched=tuple(version.list_id for version in in_force),
@@ -200,7 +230,14 @@ def _nothing_found(law: LawBook, question: Question, coverage: Coverage, gaps: t
 
 
 def _decided(rulings: Sequence[_Ruling], docket: _Docket, own: tuple[OwnRule, ...]) -> Finding:
-    ordered = sorted(rulings, key=lambda each: (OUTCOMES.index(each.outcome), each.citation.list_id, each.citation.class_name))
+    ordered = sorted(
+        rulings,
+        key=lambda each: (
+            OUTCOMES.index(each.outcome),
+            each.citation.list_id,
+            each.citation.class_name,
+        ),
+    )
     outcome = ordered[0].outcome
     deciding = [each for each in ordered if each.outcome == outcome]
     if docket.gaps and OUTCOMES.index(outcome) > OUTCOMES.index("undetermined"):
@@ -218,31 +255,61 @@ def _decided(rulings: Sequence[_Ruling], docket: _Docket, own: tuple[OwnRule, ..
 def _versions_asked(law: LawBook, question: Question) -> list[ListVersion]:
     asked = list(law.held(question.jurisdiction))
     if question.jurisdiction != FEDERAL:
-        # A rule of one's own for the whole country holds in each state; federal law only where a state line is crossed.
-        asked += [version for version in law.held(FEDERAL) if question.movement != "within" or not version.is_law]
+        # A rule of one's own for the whole country holds in each state; federal law only where a
+        # state line is crossed.
+        asked += [
+            version
+            for version in law.held(FEDERAL)
+            if question.movement != "within" or not version.is_law
+        ]
     return asked
 
 
-def _gaps(versions: Sequence[ListVersion], in_force: Sequence[ListVersion], question: Question, coverage: Coverage) -> list[str]:
-    """What is missing for an answer: lists held in no version for the day asked about, or no list with its plants at all."""
+def _gaps(
+    versions: Sequence[ListVersion],
+    in_force: Sequence[ListVersion],
+    question: Question,
+    coverage: Coverage,
+) -> list[str]:
+    """What is missing for an answer: lists held in no version for the day asked about, or no
+    list with its plants at all.
+    """
     ruled = {version.list_id for version in in_force}
-    decides = {question.jurisdiction, FEDERAL} if question.movement == "interstate" else {question.jurisdiction}
-    missing = {version.list_id: version for version in versions if version.list_id not in ruled and version.jurisdiction in decides}
+    decides = (
+        {question.jurisdiction, FEDERAL}
+        if question.movement == "interstate"
+        else {question.jurisdiction}
+    )
+    missing = {
+        version.list_id: version
+        for version in versions
+        if version.list_id not in ruled and version.jurisdiction in decides
+    }
     gaps = [
         f"No version of {version.title} ({version.citation}) in force on {question.on.isoformat()} is held."
         for version in missing.values()
         if version.is_law
     ]
     if coverage == "none" and not gaps:
-        gaps.append(f"No list of {JURISDICTION_NAMES[question.jurisdiction]} is held with its plants, so nothing can be said of its law.")
+        gaps.append(
+            f"No list of {JURISDICTION_NAMES[question.jurisdiction]} is held with its plants, so nothing can be said of its law."
+        )
     return gaps
 
 
 def _own_rule(ruling: _Ruling) -> OwnRule:
-    return OwnRule(ruling.citation.list_id, ruling.citation.title, ruling.outcome, ruling.reason, ruling.citation)
+    return OwnRule(
+        ruling.citation.list_id,
+        ruling.citation.title,
+        ruling.outcome,
+        ruling.reason,
+        ruling.citation,
+    )
 
 
-def _rule(law: LawBook, subject: Subject, question: Question, jurisdiction: Jurisdiction, tally: _Tally) -> None:
+def _rule(
+    law: LawBook, subject: Subject, question: Question, jurisdiction: Jurisdiction, tally: _Tally
+) -> None:
     parents_listed = law.listed(jurisdiction, subject.hybrid_parents, question.on)
     for filed in law.filed(jurisdiction, subject.bearing):
         if not _asked(filed.version, question):
@@ -250,34 +317,62 @@ def _rule(law: LawBook, subject: Subject, question: Question, jurisdiction: Juri
         given = _circumstances(filed.version, question)
         reach = reach_of(filed, subject, given, parents_listed)
         if reach.extent != "outside":
-            tally.rulings.append(_ruling(filed.version, filed.list_class, filed.entry, reach, question, given))
+            tally.rulings.append(
+                _ruling(filed.version, filed.list_class, filed.entry, reach, question, given)
+            )
         elif filed.version.is_law:
             tally.set_aside += [f"{filed.version.title}: {reason}" for reason in reach.reasons[-1:]]
 
 
 def _asked(version: ListVersion, question: Question) -> bool:
     """Whether a version is in force and bears on the movement in question."""
-    abroad = version.jurisdiction != question.jurisdiction and question.movement == "within" and version.is_law
+    abroad = (
+        version.jurisdiction != question.jurisdiction
+        and question.movement == "within"
+        and version.is_law
+    )
     return version.in_force(question.on) and not abroad
 
 
 def _circumstances(version: ListVersion, question: Question) -> Circumstances:
-    """The question as a list looks at it. Federal law knows movement, whichever way the state line is crossed."""
+    """The question as a list looks at it.
+
+    Federal law knows movement, whichever way the state line is crossed.
+    """
     act = question.act
-    if version.jurisdiction == FEDERAL and version.is_law and question.jurisdiction != FEDERAL and act == "export":
+    if (
+        version.jurisdiction == FEDERAL
+        and version.is_law
+        and question.jurisdiction != FEDERAL
+        and act == "export"
+    ):
         act = "transport"
     return Circumstances(act, question.on, question.county)
 
 
 def _ruling(
-    version: ListVersion, list_class: ListClass, entry: Entry | None, reach: Reach, question: Question, given: Circumstances
+    version: ListVersion,
+    list_class: ListClass,
+    entry: Entry | None,
+    reach: Reach,
+    question: Question,
+    given: Circumstances,
 ) -> _Ruling:
     reach = _limited_to_movement(version, question, given, reach)
     outcome = _outcome(list_class, reach, given)
-    listed = (entry.name_as_listed or entry.common_as_listed or entry.accepted_name) if entry else "every aquatic plant"
+    listed = (
+        (entry.name_as_listed or entry.common_as_listed or entry.accepted_name)
+        if entry
+        else "every aquatic plant"
+    )
     doubts = [term.words for term in entry.terms if term.kind == "doubt"] if entry else []
     how_known = _weakest(version, list_class, entry)
-    verified = how_known == "read" and bool(list_class.acts) and not doubts and not _later_text(version, question.on)
+    verified = (
+        how_known == "read"
+        and bool(list_class.acts)
+        and not doubts
+        and not _later_text(version, question.on)
+    )
     reasons = [sentence(version, list_class, listed, outcome, given.act), *reach.reasons]
     if list_class.duty in ("control", "eradicate", "report"):
         reasons.append(f"Duty of this class: {list_class.duty}.")
@@ -308,14 +403,25 @@ def _ruling(
     return _Ruling(outcome, verified, " ".join(reasons), citation, version.is_law)
 
 
-def _limited_to_movement(version: ListVersion, question: Question, given: Circumstances, reach: Reach) -> Reach:
+def _limited_to_movement(
+    version: ListVersion, question: Question, given: Circumstances, reach: Reach
+) -> Reach:
     """Federal law seen from within a state: it bears on movement over the state line only."""
-    if version.jurisdiction != FEDERAL or question.jurisdiction == FEDERAL or question.movement == "interstate" or not version.is_law:
+    if (
+        version.jurisdiction != FEDERAL
+        or question.jurisdiction == FEDERAL
+        or question.movement == "interstate"
+        or not version.is_law
+    ):
         return reach
     if given.act == "transport" and question.act == "transport":
-        return reach.narrowed("unsettled", "Federal law bears on it if the movement crosses a state line.")
+        return reach.narrowed(
+            "unsettled", "Federal law bears on it if the movement crosses a state line."
+        )
     if given.act == "release":
-        return reach.narrowed("unsettled", "Federal law reaches a release only as part of movement between states.")
+        return reach.narrowed(
+            "unsettled", "Federal law reaches a release only as part of movement between states."
+        )
     return reach
 
 
@@ -334,7 +440,10 @@ def _outcome(list_class: ListClass, reach: Reach, given: Circumstances) -> Outco
 
 
 def _weakest(version: ListVersion, list_class: ListClass, entry: Entry | None) -> HowKnown:
-    """The least of what is known of list, class and entry. A list read in part still has entries that were read."""
+    """The least of what is known of list, class and entry.
+
+    A list read in part still has entries that were read.
+    """
     known: list[HowKnown] = [list_class.how_known]
     if entry is not None:
         known.append(entry.how_known)

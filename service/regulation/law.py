@@ -1,7 +1,9 @@
-"""Law as values: lists in their versions, classes with the acts they restrict, entries with their terms.
+"""Law as values: lists in their versions, classes with the acts they restrict, entries with their
+terms.
 
-A list is one instrument of one jurisdiction. Its words are kept beside the structure read out of them, so that a person can hold the one
-against the other. Everything here is data that the engine reads; nothing decides.
+A list is one instrument of one jurisdiction. Its words are kept beside the structure read out of
+them, so that a person can hold the one against the other. Everything here is data that the engine
+reads; nothing decides.
 """
 
 from collections import defaultdict
@@ -11,7 +13,7 @@ from datetime import date
 from itertools import zip_longest
 from typing import Literal, get_args
 
-from service.vocabulary import Act, CountyFips, HowKnown, Jurisdiction, ListId, PlantId, Rank
+from service.values.vocabulary import Act, CountyFips, HowKnown, Jurisdiction, ListId, PlantId, Rank
 
 InstrumentKind = Literal["statute", "regulation", "order", "agency-list", "ordinance", "own-rule"]
 """``own-rule`` is no law: a buyer's, an owners' association's or one's own list, answered apart."""
@@ -63,7 +65,8 @@ class Term:
         acts: the acts it bears on; empty is all.
         taxa: plants it names, with those below them.
         cultivars: epithets it names, in lower case.
-        counties: those it names; of ``only-regions``, those that the words place inside; of ``except-waters``, where the waters lie.
+        counties: those it names; of ``only-regions``, those that the words place inside; of
+            ``except-waters``, where the waters lie.
         on: the day it names.
     """
 
@@ -114,7 +117,8 @@ class ListClass:
 
     Attributes:
         acts: those it restricts; empty is not established.
-        permit_for: purposes for which alone a permit is given, where the text names them; empty is not stated.
+        permit_for: purposes for which alone a permit is given, where the text names them; empty is
+            not stated.
         every_aquatic_plant: the class reaches every aquatic plant, without entries.
     """
 
@@ -134,7 +138,8 @@ class ListVersion:
     """One version of a list.
 
     Attributes:
-        effective_from: first day in force; None where not established (then it is taken to reach back).
+        effective_from: first day in force; None where not established (then it is taken to reach
+            back).
         superseded_on: first day no longer in force.
         amended: day of the latest amendment that the copy shows.
         completeness: whether every entry that bears on water and wet ground is held.
@@ -181,15 +186,19 @@ class FiledEntry:
 
 @dataclass(frozen=True, eq=False)
 class LawBook:
-    """All list versions that the store holds, filed for look-up by jurisdiction and plant. Compared by identity.
+    """All list versions that the store holds, filed for look-up by jurisdiction and plant. Compared
+    by identity.
 
-    Of one list at most one version is in force on a day: a version ends at the latest where the next of its list begins.
+    Of one list at most one version is in force on a day: a version ends at the latest where the
+        next of its list begins.
     """
 
     versions: tuple[ListVersion, ...]
     _by_jurisdiction: Mapping[Jurisdiction, tuple[ListVersion, ...]] = field(init=False, repr=False)
     _listing: Mapping[PlantId, frozenset[Jurisdiction]] = field(init=False, repr=False)
-    _filed: Mapping[tuple[Jurisdiction, PlantId], tuple[FiledEntry, ...]] = field(init=False, repr=False)
+    _filed: Mapping[tuple[Jurisdiction, PlantId], tuple[FiledEntry, ...]] = field(
+        init=False, repr=False
+    )
 
     def __post_init__(self) -> None:
         ordered = tuple(sorted(_each_until_the_next(self.versions), key=_version_order))
@@ -198,15 +207,21 @@ class LawBook:
         for version in ordered:
             by_jurisdiction[version.jurisdiction].append(version)
             classes = {each.name: each for each in version.classes}
-            for entry in sorted(version.entries, key=lambda each: (each.key, each.class_name, repr(each))):
+            for entry in sorted(
+                version.entries, key=lambda each: (each.key, each.class_name, repr(each))
+            ):
                 place = (version.jurisdiction, entry.plant_id)
                 filed[place].append(FiledEntry(version, classes[entry.class_name], entry))
         listing: dict[PlantId, set[Jurisdiction]] = defaultdict(set)
         for jurisdiction, plant in filed:
             listing[plant].add(jurisdiction)
-        object.__setattr__(self, "_listing", {plant: frozenset(each) for plant, each in listing.items()})
+        object.__setattr__(
+            self, "_listing", {plant: frozenset(each) for plant, each in listing.items()}
+        )
         object.__setattr__(self, "versions", ordered)
-        object.__setattr__(self, "_by_jurisdiction", {key: tuple(each) for key, each in by_jurisdiction.items()})
+        object.__setattr__(
+            self, "_by_jurisdiction", {key: tuple(each) for key, each in by_jurisdiction.items()}
+        )
         object.__setattr__(self, "_filed", {key: tuple(each) for key, each in filed.items()})
 
     def held(self, jurisdiction: Jurisdiction) -> tuple[ListVersion, ...]:
@@ -221,12 +236,23 @@ class LawBook:
     def filed(self, jurisdiction: Jurisdiction, plants: Iterable[PlantId]) -> Sequence[FiledEntry]:
         """Entries of a jurisdiction that stand under any of these plants."""
         filed = self._filed
-        return [each for plant in plants if (jurisdiction, plant) in filed for each in filed[jurisdiction, plant]]
+        return [
+            each
+            for plant in plants
+            if (jurisdiction, plant) in filed
+            for each in filed[jurisdiction, plant]
+        ]
 
-    def listed(self, jurisdiction: Jurisdiction, plants: Iterable[PlantId], on: date) -> frozenset[PlantId]:
+    def listed(
+        self, jurisdiction: Jurisdiction, plants: Iterable[PlantId], on: date
+    ) -> frozenset[PlantId]:
         """Those of the plants that a law of the jurisdiction in force on a day names."""
         filed = self.filed(jurisdiction, plants)
-        return frozenset(each.entry.plant_id for each in filed if each.version.is_law and each.version.in_force(on))
+        return frozenset(
+            each.entry.plant_id
+            for each in filed
+            if each.version.is_law and each.version.in_force(on)
+        )
 
 
 def _each_until_the_next(versions: Iterable[ListVersion]) -> Iterable[ListVersion]:
@@ -241,11 +267,17 @@ def _each_until_the_next(versions: Iterable[ListVersion]) -> Iterable[ListVersio
 
 
 def _ended(version: ListVersion, on: date) -> ListVersion:
-    return replace(version, superseded_on=on) if version.superseded_on is None or version.superseded_on > on else version
+    return (
+        replace(version, superseded_on=on)
+        if version.superseded_on is None or version.superseded_on > on
+        else version
+    )
 
 
 def _begin(version: ListVersion) -> date:
-    """The first day of the text held: of its latest amendment, where that came after the list did."""
+    """The first day of the text held: of its latest amendment, where that came after the list
+    did.
+    """
     return max(version.effective_from or date.min, version.amended or date.min)
 
 

@@ -1,4 +1,6 @@
-"""Answers kept as long as the law book that they come from: a stock list asks the same few questions of thousands of plants."""
+"""Answers kept as long as the law book that they come from: a stock list asks the same few
+questions of thousands of plants.
+"""
 
 from collections.abc import Callable, Hashable
 from functools import wraps
@@ -13,8 +15,13 @@ _MOST = 60_000
 """Answers of one kind kept for one law book, before they are forgotten together."""
 
 
-def remembered(function: Callable[[LawBook, *_Asked], _Answer]) -> Callable[[LawBook, *_Asked], _Answer]:
-    """Keep what a pure function of a law book and hashable values answers. A book that nobody holds takes its answers with it."""
+def remembered(
+    function: Callable[[LawBook, *_Asked], _Answer],
+) -> Callable[[LawBook, *_Asked], _Answer]:
+    """Keep what a pure function of a law book and hashable values answers.
+
+    A book that nobody holds takes its answers with it.
+    """
     memories: WeakKeyDictionary[LawBook, dict[Hashable, _Answer]] = WeakKeyDictionary()
 
     @wraps(function)

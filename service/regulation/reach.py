@@ -1,8 +1,8 @@
 """Whether an entry of a list reaches a taxon, for one act, on one day, in one county.
 
-The answer is covered, unsettled (a fact that the request does not give would decide), open (the label stops at a genus) or
-outside, with the reasons as sentences. Botanical side: the taxon, its synonyms, the ranks above it.
-Legal side: scope, exceptions, areas, dates.
+The answer is covered, unsettled (a fact that the request does not give would decide), open (the
+label stops at a genus) or outside, with the reasons as sentences. Botanical side: the taxon, its
+synonyms, the ranks above it. Legal side: scope, exceptions, areas, dates.
 """
 
 from dataclasses import dataclass
@@ -11,7 +11,7 @@ from typing import Literal
 
 from service.regulation.law import Entry, FiledEntry, ListClass, Term
 from service.regulation.subject import INFRASPECIFIC, Subject
-from service.vocabulary import Act, CountyFips, PlantId
+from service.values.vocabulary import Act, CountyFips, PlantId
 
 Extent = Literal["covered", "unsettled", "open", "outside"]
 _WIDEST_FIRST: tuple[Extent, ...] = ("covered", "unsettled", "open", "outside")
@@ -19,7 +19,10 @@ _WIDEST_FIRST: tuple[Extent, ...] = ("covered", "unsettled", "open", "outside")
 
 @dataclass(frozen=True, slots=True)
 class Reach:
-    """How far an entry reaches a taxon. ``seeds_only`` marks an entry that bears on seed lots, not on plants."""
+    """How far an entry reaches a taxon.
+
+    ``seeds_only`` marks an entry that bears on seed lots, not on plants.
+    """
 
     extent: Extent
     reasons: tuple[str, ...] = ()
@@ -40,7 +43,9 @@ class Circumstances:
     county: CountyFips | None = None
 
 
-def reach_of(filed: FiledEntry, subject: Subject, given: Circumstances, listed_here: frozenset[PlantId]) -> Reach:
+def reach_of(
+    filed: FiledEntry, subject: Subject, given: Circumstances, listed_here: frozenset[PlantId]
+) -> Reach:
     """Reach of one entry.
 
     Args:
@@ -77,7 +82,10 @@ def _botanical(entry: Entry, subject: Subject, listed_here: frozenset[PlantId]) 
         return _from_below(entry, subject)
     if entry.plant_id in subject.genus_members and "hybrids" in entry.scope:
         return Reach(
-            "unsettled", (f"{subject.name} are hybrids whose parents are not recorded; hybrids of {entry.accepted_name} are listed.",)
+            "unsettled",
+            (
+                f"{subject.name} are hybrids whose parents are not recorded; hybrids of {entry.accepted_name} are listed.",
+            ),
         )
     return Reach("outside")
 
@@ -85,13 +93,25 @@ def _botanical(entry: Entry, subject: Subject, listed_here: frozenset[PlantId]) 
 def _with_cultivar(entry: Entry, subject: Subject) -> Reach:
     if subject.cultivar is None or "cultivars" in entry.scope:
         return Reach("covered")
-    return Reach("covered", ("The list does not say whether cultivars are covered; a cultivar is taken to be the species.",))
+    return Reach(
+        "covered",
+        (
+            "The list does not say whether cultivars are covered; a cultivar is taken to be the species.",
+        ),
+    )
 
 
 def _from_above(entry: Entry, subject: Subject) -> Reach:
     if entry.rank in INFRASPECIFIC:
-        return Reach("outside", (f"The list names {entry.name_as_listed or entry.accepted_name}, which {subject.name} is not.",))
-    above = f"{entry.name_as_listed or entry.accepted_name} is listed, which takes in {subject.name}."
+        return Reach(
+            "outside",
+            (
+                f"The list names {entry.name_as_listed or entry.accepted_name}, which {subject.name} is not.",
+            ),
+        )
+    above = (
+        f"{entry.name_as_listed or entry.accepted_name} is listed, which takes in {subject.name}."
+    )
     reach = _with_cultivar(entry, subject)
     if entry.rank == "strain":
         return reach.narrowed("unsettled", above)
@@ -105,8 +125,15 @@ def _through_parent(entry: Entry, subject: Subject, listed_here: frozenset[Plant
         if len(listed) > 1:
             return Reach("covered", (f"{parent}, and so are its parents all.",))
         if len(subject.hybrid_parents) < 2:
-            return Reach("unsettled", (f"{parent}; hybrids are covered only where both parents are, and the other is not recorded.",))
-        return Reach("outside", (f"{parent}, but hybrids are covered only where both parents are.",))
+            return Reach(
+                "unsettled",
+                (
+                    f"{parent}; hybrids are covered only where both parents are, and the other is not recorded.",
+                ),
+            )
+        return Reach(
+            "outside", (f"{parent}, but hybrids are covered only where both parents are.",)
+        )
     if "hybrids" in entry.scope:
         return Reach("covered", (f"{parent} with its hybrids.",))
     return Reach("unsettled", (f"{parent}; the list does not say whether hybrids are covered.",))
@@ -117,8 +144,13 @@ def _from_below(entry: Entry, subject: Subject) -> Reach:
         return Reach("open", (f"{entry.accepted_name} of this genus is listed; give the species.",))
     listed = entry.name_as_listed or entry.accepted_name
     if subject.cultivar is not None and subject.cultivar == listed.rsplit(" ", 1)[-1].casefold():
-        return Reach("covered", (f"The list names {listed}; '{subject.cultivar.title()}' is that plant in trade.",))
-    return Reach("unsettled", (f"The list names only {listed}; the label does not tell whether it is that.",))
+        return Reach(
+            "covered",
+            (f"The list names {listed}; '{subject.cultivar.title()}' is that plant in trade.",),
+        )
+    return Reach(
+        "unsettled", (f"The list names only {listed}; the label does not tell whether it is that.",)
+    )
 
 
 def _apply(term: Term, entry: Entry, subject: Subject, given: Circumstances, reach: Reach) -> Reach:
@@ -144,16 +176,31 @@ def _apply(term: Term, entry: Entry, subject: Subject, given: Circumstances, rea
         case "from-date" | "sold-off-until":
             return _dates(term, given, reach)
         case "strain":
-            return reach.narrowed("unsettled", f"The entry is for one form alone ({term.words}); the label does not tell which it is.")
+            return reach.narrowed(
+                "unsettled",
+                f"The entry is for one form alone ({term.words}); the label does not tell which it is.",
+            )
         case "seeds-only":
-            return Reach(reach.extent, (*reach.reasons, f"The entry bears on seed lots ({term.words})."), seeds_only=True)
+            return Reach(
+                reach.extent,
+                (*reach.reasons, f"The entry bears on seed lots ({term.words})."),
+                seeds_only=True,
+            )
         case "only-regions":
             named = given.county is not None and given.county in term.counties
-            return reach if named else reach.narrowed("unsettled", f"It holds in part of the state: {term.words}.")
-        case "except-waters" if term.counties and given.county is not None and given.county not in term.counties:
+            return (
+                reach
+                if named
+                else reach.narrowed("unsettled", f"It holds in part of the state: {term.words}.")
+            )
+        case "except-waters" if (
+            term.counties and given.county is not None and given.county not in term.counties
+        ):
             return reach
         case "except-waters" | "only-where" | "spares-existing" | "spares-use" | "purpose":
-            return reach.narrowed("unsettled", f"A limit that the request does not settle: {term.words}.")
+            return reach.narrowed(
+                "unsettled", f"A limit that the request does not settle: {term.words}."
+            )
         case "unstructured":
             return reach.narrowed("unsettled", f"A limit in words: {term.words}.")
         case _:
@@ -162,7 +209,10 @@ def _apply(term: Term, entry: Entry, subject: Subject, given: Circumstances, rea
 
 def _except_taxa(term: Term, entry: Entry, subject: Subject, reach: Reach) -> Reach:
     if any(taxon in subject.lineage for taxon in term.taxa):
-        return reach.narrowed("outside", f"Expressly left out of {entry.name_as_listed or entry.accepted_name}: {term.words}.")
+        return reach.narrowed(
+            "outside",
+            f"Expressly left out of {entry.name_as_listed or entry.accepted_name}: {term.words}.",
+        )
     if any(taxon in subject.below for taxon in term.taxa):
         return reach.narrowed("unsettled", f"Part of it is left out: {term.words}.")
     return reach
@@ -172,8 +222,13 @@ def _except_native(term: Term, entry: Entry, subject: Subject, reach: Reach) -> 
     if subject.native == "no":
         return reach
     if entry.rank == "strain" and subject.native == "yes" and subject.rank in INFRASPECIFIC:
-        return reach.narrowed("outside", f"{subject.name} is the native plant, which is left out: {term.words}.")
-    return reach.narrowed("unsettled", f"Native plants are left out ({term.words}); whether this one is native there is not settled.")
+        return reach.narrowed(
+            "outside", f"{subject.name} is the native plant, which is left out: {term.words}."
+        )
+    return reach.narrowed(
+        "unsettled",
+        f"Native plants are left out ({term.words}); whether this one is native there is not settled.",
+    )
 
 
 def _cultivars(term: Term, subject: Subject, reach: Reach) -> Reach:
@@ -190,11 +245,19 @@ def _cultivars(term: Term, subject: Subject, reach: Reach) -> Reach:
     if term.kind == "except-all-cultivars":
         return reach.narrowed("outside", f"Left out: {term.words}.")
     if term.kind == "except-cultivars":
-        named = cultivar in term.cultivars and (not term.taxa or any(taxon in subject.lineage for taxon in term.taxa))
-        return reach.narrowed("outside", f"{shown} is left out by name: {term.words}.") if named else reach
+        named = cultivar in term.cultivars and (
+            not term.taxa or any(taxon in subject.lineage for taxon in term.taxa)
+        )
+        return (
+            reach.narrowed("outside", f"{shown} is left out by name: {term.words}.")
+            if named
+            else reach
+        )
     if term.kind == "except-variegated" and "varieg" in cultivar:
         return reach.narrowed("outside", f"{shown} is a variegated cultivar: {term.words}.")
-    return reach.narrowed("unsettled", f"Whether {shown} is among those left out is not settled: {term.words}.")
+    return reach.narrowed(
+        "unsettled", f"Whether {shown} is among those left out is not settled: {term.words}."
+    )
 
 
 def _counties(term: Term, given: Circumstances, reach: Reach) -> Reach:
@@ -209,7 +272,9 @@ def _counties(term: Term, given: Circumstances, reach: Reach) -> Reach:
 def _dates(term: Term, given: Circumstances, reach: Reach) -> Reach:
     assert term.on is not None
     if term.kind == "from-date" and given.on < term.on:
-        return reach.narrowed("outside", f"Not yet in force on {given.on.isoformat()}: {term.words}.")
+        return reach.narrowed(
+            "outside", f"Not yet in force on {given.on.isoformat()}: {term.words}."
+        )
     if term.kind == "sold-off-until" and given.on <= term.on:
         return reach.narrowed("unsettled", f"Stock in hand may still be disposed of: {term.words}.")
     return reach

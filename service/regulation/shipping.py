@@ -1,4 +1,6 @@
-"""Shipping from one state to another: the movement between states, what the origin bars, what the destination bars."""
+"""Shipping from one state to another: the movement between states, what the origin bars, what
+the destination bars.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -8,7 +10,7 @@ from functools import lru_cache
 from service.regulation.finding import Finding, Question
 from service.regulation.law import LawBook
 from service.regulation.widest import Naming, find_widest
-from service.vocabulary import FEDERAL, OUTCOMES, Act, CountyFips, Jurisdiction, Outcome
+from service.values.vocabulary import FEDERAL, OUTCOMES, Act, CountyFips, Jurisdiction, Outcome
 
 ORIGIN_ACTS: tuple[Act, ...] = ("export", "sell", "transport")
 DESTINATION_ACTS: tuple[Act, ...] = ("import", "sell", "buy", "possess")
@@ -34,7 +36,14 @@ class Lane:
     permit_authorities: tuple[str, ...]
 
 
-def ship(law: LawBook, naming: Naming, origin: Jurisdiction, destination: Jurisdiction, on: date, county: CountyFips | None = None) -> Lane:
+def ship(
+    law: LawBook,
+    naming: Naming,
+    origin: Jurisdiction,
+    destination: Jurisdiction,
+    on: date,
+    county: CountyFips | None = None,
+) -> Lane:
     """The lane for one label.
 
     Args:
@@ -59,7 +68,12 @@ def ship_all(
             found[question] = find_widest(law, naming, question)
         return found[question]
 
-    return tuple(_lane(origin, each, tuple(step(question) for question in _questions(origin, each, on, county))) for each in destinations)
+    return tuple(
+        _lane(
+            origin, each, tuple(step(question) for question in _questions(origin, each, on, county))
+        )
+        for each in destinations
+    )
 
 
 @lru_cache(maxsize=20_000)
@@ -72,7 +86,11 @@ def _lane(origin: Jurisdiction, destination: Jurisdiction, steps: tuple[Finding,
         outcome=outcome,
         verified=_verified(ordered, outcome),
         steps=steps,
-        reasons=tuple(dict.fromkeys(_step_reason(each) for each in ordered if each.outcome != "no-entry-found")),
+        reasons=tuple(
+            dict.fromkeys(
+                _step_reason(each) for each in ordered if each.outcome != "no-entry-found"
+            )
+        ),
         permit_authorities=_authorities(ordered),
     )
 
@@ -85,13 +103,23 @@ def _verified(steps: Sequence[Finding], outcome: Outcome) -> bool:
 
 
 @lru_cache(maxsize=4_096)
-def _questions(origin: Jurisdiction, destination: Jurisdiction, on: date, county: CountyFips | None) -> tuple[Question, ...]:
+def _questions(
+    origin: Jurisdiction, destination: Jurisdiction, on: date, county: CountyFips | None
+) -> tuple[Question, ...]:
     movement = "within" if origin == destination else "interstate"
-    federal = [] if movement == "within" else [Question(FEDERAL, "transport", on, movement="interstate")]
+    federal = (
+        [] if movement == "within" else [Question(FEDERAL, "transport", on, movement="interstate")]
+    )
     # The federal step stands by itself, so the states' steps ask for state law alone.
-    from_origin = [Question(origin, act, on, movement="within") for act in ORIGIN_ACTS if movement == "interstate" or act != "export"]
+    from_origin = [
+        Question(origin, act, on, movement="within")
+        for act in ORIGIN_ACTS
+        if movement == "interstate" or act != "export"
+    ]
     to_destination = [
-        Question(destination, act, on, county, movement="within") for act in DESTINATION_ACTS if movement == "interstate" or act != "import"
+        Question(destination, act, on, county, movement="within")
+        for act in DESTINATION_ACTS
+        if movement == "interstate" or act != "import"
     ]
     return tuple(dict.fromkeys([*federal, *from_origin, *to_destination]))
 
@@ -104,5 +132,10 @@ def _authorities(steps: Sequence[Finding]) -> tuple[str, ...]:
     if any(step.outcome == "prohibited" for step in steps):
         return ()
     return tuple(
-        dict.fromkeys(citation.authority for step in steps for citation in step.citations if citation.outcome == "permit-required")
+        dict.fromkeys(
+            citation.authority
+            for step in steps
+            for citation in step.citations
+            if citation.outcome == "permit-required"
+        )
     )

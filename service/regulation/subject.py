@@ -1,12 +1,14 @@
-"""What a label denotes, as the law looks at it: a taxon with the ranks above it, its parents if a hybrid, its cultivar."""
+"""What a label denotes, as the law looks at it: a taxon with the ranks above it, its parents if
+a hybrid, its cultivar.
+"""
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from service.plants import Plant
-from service.vocabulary import Nativeness, PlantId, Rank
+from service.values.plants import Plant
+from service.values.vocabulary import Nativeness, PlantId, Rank
 
 INFRASPECIFIC: frozenset[Rank] = frozenset({"subspecies", "variety", "form"})
 
@@ -16,8 +18,8 @@ class Subject:
     """One taxon in question.
 
     Attributes:
-        lineage: the taxon itself, then the ranks above it, nearest first; genera that it once stood in and that no plant bears any more
-            come last.
+        lineage: the taxon itself, then the ranks above it, nearest first; genera that it once stood
+            in and that no plant bears any more come last.
         below: taxa of the store under it.
         hybrid_parents: of a hybrid, those that the store knows.
         cultivar: epithet in lower case, or None.
@@ -54,7 +56,9 @@ class Taxonomy:
     _former_genera: Mapping[PlantId, tuple[PlantId, ...]]
 
     @classmethod
-    def of(cls, plants: Iterable[Plant], scientific_names: Iterable[tuple[str, PlantId]]) -> "Taxonomy":
+    def of(
+        cls, plants: Iterable[Plant], scientific_names: Iterable[tuple[str, PlantId]]
+    ) -> "Taxonomy":
         by_id = {plant.plant_id: plant for plant in plants}
         children: dict[PlantId, list[PlantId]] = defaultdict(list)
         for plant in by_id.values():
@@ -82,15 +86,25 @@ class Taxonomy:
             native=plant.traits.native_north_america,
         )
 
-    def stranger(self, plant_id: PlantId, name: str, rank: Rank, genus: str, cultivar: str | None = None) -> Subject:
-        """A taxon that the store does not hold as a plant, placed under its genus where the store has that."""
+    def stranger(
+        self, plant_id: PlantId, name: str, rank: Rank, genus: str, cultivar: str | None = None
+    ) -> Subject:
+        """A taxon that the store does not hold as a plant, placed under its genus where the
+        store has that.
+        """
         genus_plant = self._genera.get(genus)
         lineage = (plant_id, *self._upward(genus_plant)) if genus_plant else (plant_id,)
-        return Subject(plant_id, name, rank, tuple(lineage), cultivar=cultivar.casefold() if cultivar else None)
+        return Subject(
+            plant_id, name, rank, tuple(lineage), cultivar=cultivar.casefold() if cultivar else None
+        )
 
     @cached_property
     def _genera(self) -> dict[str, PlantId]:
-        return {plant.accepted_name: plant.plant_id for plant in self.plants.values() if plant.rank == "genus"}
+        return {
+            plant.accepted_name: plant.plant_id
+            for plant in self.plants.values()
+            if plant.rank == "genus"
+        }
 
     def _upward(self, plant_id: PlantId) -> Iterable[PlantId]:
         current: PlantId | None = plant_id
@@ -109,12 +123,18 @@ class Taxonomy:
         return tuple(each for each in self._downward(group.parent_id) if each != group.plant_id)
 
 
-def _former_genera(plants: Mapping[PlantId, Plant], scientific_names: Iterable[tuple[str, PlantId]]) -> dict[PlantId, tuple[PlantId, ...]]:
-    """Genera that a list may still name though every member has moved: Eichhornia, now in Pontederia.
+def _former_genera(
+    plants: Mapping[PlantId, Plant], scientific_names: Iterable[tuple[str, PlantId]]
+) -> dict[PlantId, tuple[PlantId, ...]]:
+    """Genera that a list may still name though every member has moved: Eichhornia, now in
+    Pontederia.
 
-    A genus that some plant still bears as accepted is left out, else a misplaced old synonym would drag a plant under it.
+    A genus that some plant still bears as accepted is left out, else a misplaced old synonym would
+    drag a plant under it.
     """
-    genera = {plant.accepted_name: plant.plant_id for plant in plants.values() if plant.rank == "genus"}
+    genera = {
+        plant.accepted_name: plant.plant_id for plant in plants.values() if plant.rank == "genus"
+    }
     living = {plant.genus for plant in plants.values() if plant.rank not in ("genus", "family")}
     former: dict[PlantId, set[PlantId]] = defaultdict(set)
     for name, plant_id in scientific_names:

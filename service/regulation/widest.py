@@ -1,4 +1,6 @@
-"""The finding for a label: the strictest over all that the label may mean, and no clearer than its name is sure."""
+"""The finding for a label: the strictest over all that the label may mean, and no clearer than
+its name is sure.
+"""
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -9,10 +11,12 @@ from service.regulation.holdings import confirm_with, coverage_of
 from service.regulation.law import LawBook
 from service.regulation.memory import remembered
 from service.regulation.subject import Subject
-from service.vocabulary import OUTCOMES, Outcome
+from service.values.vocabulary import OUTCOMES, Outcome
 
 Certainty = Literal["confirmed", "shared", "spelling", "genus", "none"]
-"""How sure the name is: one taxon by an exact name; several taxa that share it; near in spelling; a genus alone; nothing."""
+"""How sure the name is: one taxon by an exact name; several taxa that share it; near in
+spelling; a genus alone; nothing.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +30,8 @@ class Naming:
 def find_widest(law: LawBook, naming: Naming, question: Question) -> Finding:
     """The strictest finding over the taxa of a label.
 
-    A name that is only near in spelling never yields ``no-entry-found``: what was found belongs to a guess.
+    A name that is only near in spelling never yields ``no-entry-found``: what was found belongs to
+    a guess.
     """
     if not naming.subjects:
         return _unnamed(law, question)
@@ -45,8 +50,20 @@ def _joined(findings: tuple[Finding, ...], certainty: Certainty) -> Finding:
         strict,
         outcome=outcome,
         verified=False,
-        reasons=tuple(dict.fromkeys((_DOUBT[certainty], *strict.reasons, *(reason for each in bearing for reason in each.reasons)))),
-        citations=tuple(dict.fromkeys((*strict.citations, *(citation for each in bearing for citation in each.citations)))),
+        reasons=tuple(
+            dict.fromkeys(
+                (
+                    _DOUBT[certainty],
+                    *strict.reasons,
+                    *(reason for each in bearing for reason in each.reasons),
+                )
+            )
+        ),
+        citations=tuple(
+            dict.fromkeys(
+                (*strict.citations, *(citation for each in bearing for citation in each.citations))
+            )
+        ),
         own_rules=tuple(dict.fromkeys(rule for each in findings for rule in each.own_rules)),
     )
 

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from service.regulation.law import ListClass, ListVersion
-from service.vocabulary import Act, HowKnown, Outcome
+from service.values.vocabulary import Act, HowKnown, Outcome
 
 _PHRASE: dict[Act, str] = {
     "import": "bringing it in",
@@ -19,7 +19,9 @@ _PHRASE: dict[Act, str] = {
 }
 
 
-def sentence(version: ListVersion, list_class: ListClass, listed: str, outcome: Outcome, act: Act) -> str:
+def sentence(
+    version: ListVersion, list_class: ListClass, listed: str, outcome: Outcome, act: Act
+) -> str:
     """What one entry says of one act."""
     where = f"{version.title} ({version.citation}) lists {listed} as {list_class.name}"
     doing = _PHRASE[act]
@@ -27,7 +29,9 @@ def sentence(version: ListVersion, list_class: ListClass, listed: str, outcome: 
         case "prohibited" if list_class.permit_for:
             return f"{where}: {doing} is barred; permits are given for {', '.join(list_class.permit_for)} alone."
         case "prohibited":
-            return f"{where}: {doing} is barred" + ("." if list_class.permit != "unknown" else ", and no permit route is established.")
+            return f"{where}: {doing} is barred" + (
+                "." if list_class.permit != "unknown" else ", and no permit route is established."
+            )
         case "permit-required":
             return f"{where}: {doing} is barred without a permit of {version.authority}."
         case "conditional":

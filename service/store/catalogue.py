@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from service.names import NameRecord
-from service.plants import Plant, Provenance, Range, Traits
-from service.vocabulary import PlantId
+from service.values.plants import Plant, Provenance, Range, Traits
+from service.values.vocabulary import PlantId
 
 _RANGES = ("height_cm", "depth_cm", "doubling_days")
 _LISTS = ("flow", "light", "native_regions", "wetland_indicator", "spread_modes", "uses")
@@ -16,16 +16,25 @@ _LISTS = ("flow", "light", "native_regions", "wetland_indicator", "spread_modes"
 def read_plants(connection: sqlite3.Connection) -> dict[PlantId, Plant]:
     """Every plant of the build, by id."""
     parents: dict[str, list[PlantId]] = {}
-    for hybrid, parent in connection.execute("SELECT plant_id, parent_id FROM hybrid_parent ORDER BY plant_id, parent_id"):
+    for hybrid, parent in connection.execute(
+        "SELECT plant_id, parent_id FROM hybrid_parent ORDER BY plant_id, parent_id"
+    ):
         parents.setdefault(hybrid, []).append(PlantId(parent))
     rows = connection.execute("SELECT * FROM plant ORDER BY plant_id")
-    return {PlantId(row["plant_id"]): _plant(row, tuple(parents.get(row["plant_id"], ()))) for row in rows}
+    return {
+        PlantId(row["plant_id"]): _plant(row, tuple(parents.get(row["plant_id"], ())))
+        for row in rows
+    }
 
 
 def read_names(connection: sqlite3.Connection) -> Iterator[NameRecord]:
     """Every name of the built-in catalogue and of the lists, in the order they were loaded."""
-    for row in connection.execute("SELECT name, kind, plant_id, note, source_id FROM name ORDER BY name_id"):
-        yield NameRecord(row["name"], row["kind"], PlantId(row["plant_id"]), row["note"], row["source_id"])
+    for row in connection.execute(
+        "SELECT name, kind, plant_id, note, source_id FROM name ORDER BY name_id"
+    ):
+        yield NameRecord(
+            row["name"], row["kind"], PlantId(row["plant_id"]), row["note"], row["source_id"]
+        )
 
 
 def _plant(row: sqlite3.Row, hybrid_parents: tuple[PlantId, ...]) -> Plant:
@@ -40,7 +49,10 @@ def _plant(row: sqlite3.Row, hybrid_parents: tuple[PlantId, ...]) -> Plant:
         hybrid_parents=hybrid_parents,
         catalogued=bool(row["catalogued"]),
         traits=_traits(json.loads(row["traits"])),
-        provenance={column: Provenance(how_known, source) for column, (how_known, source) in json.loads(row["provenance"]).items()},
+        provenance={
+            column: Provenance(how_known, source)
+            for column, (how_known, source) in json.loads(row["provenance"]).items()
+        },
     )
 
 

@@ -1,7 +1,8 @@
-"""The grid in which occurrence records lie: 0.1 degrees a side, and what of it lies within a distance of a point.
+"""The grid in which occurrence records lie: 0.1 degrees a side, and what of it lies within a
+distance of a point.
 
-Distances are geodesic on WGS84, in metres. Bounds hold for every record of a cell, so that whole cells can be counted
-or left out without measuring their records, and the answer stays exact.
+Distances are geodesic on WGS84, in metres. Bounds hold for every record of a cell, so that whole
+cells can be counted or left out without measuring their records, and the answer stays exact.
 """
 
 import math
@@ -20,8 +21,10 @@ COLUMNS = 3_600
 
 WGS84 = Geod(ellps="WGS84")
 
-# WGS84: a degree of latitude is nowhere longer than at the poles (111,694 m) nor shorter than at the equator
-# (110,574 m); a degree of longitude is nowhere longer than 111,694 m times the cosine of the latitude.
+# WGS84: a degree of latitude is nowhere longer than at the poles (111,694 m) nor shorter than at
+# the equator
+# (110,574 m); a degree of longitude is nowhere longer than 111,694 m times the cosine of the
+# latitude.
 _LONGEST_DEGREE_M = 111_700.0
 _SHORTEST_DEGREE_M = 110_500.0
 
@@ -45,7 +48,8 @@ def windows_within(longitude: float, latitude: float, radius_m: float) -> list[W
     south, north = latitude - reach, latitude + reach
     if south <= -90 or north >= 90:
         return [(-180.0, max(south, -90.0), 180.0, min(north, 90.0))]
-    # The meridians that touch a circle of that many degrees, on a sphere no larger than the ellipsoid.
+    # The meridians that touch a circle of that many degrees, on a sphere no larger than the
+    # ellipsoid.
     sine = math.sin(math.radians(reach)) / math.cos(math.radians(latitude))
     wide = math.degrees(math.asin(sine)) * 1.01 if sine < 1 else 180.0
     return split_at_antimeridian(longitude - wide, south, longitude + wide, north)
@@ -62,22 +66,27 @@ def split_at_antimeridian(west: float, south: float, east: float, north: float) 
     return [(west, south, east, north)]
 
 
-def distances_m(longitude: float, latitude: float, longitudes: Degrees, latitudes: Degrees) -> Metres:
+def distances_m(
+    longitude: float, latitude: float, longitudes: Degrees, latitudes: Degrees
+) -> Metres:
     """Geodesic distance from one point to each of many."""
     if not len(longitudes):
         return np.empty(0)
     count = len(longitudes)
-    _, _, distances = WGS84.inv(np.full(count, longitude), np.full(count, latitude), longitudes, latitudes)
+    _, _, distances = WGS84.inv(
+        np.full(count, longitude), np.full(count, latitude), longitudes, latitudes
+    )
     return np.asarray(distances, dtype=np.float64)
 
 
 def distance_bounds_m(
     longitude: float, latitude: float, west: Degrees, south: Degrees, east: Degrees, north: Degrees
 ) -> tuple[Metres, Metres]:
-    """For each small box a distance that none of its points is nearer than, and one that none is farther than.
+    """For each small box a distance that none of its points is nearer than, and one that none is
+    farther than.
 
-    By the triangle inequality over the centre of the box; no point of the box lies farther from the centre than along
-    a meridian and then a parallel.
+    By the triangle inequality over the centre of the box; no point of the box lies farther from the
+    centre than along a meridian and then a parallel.
     """
     to_centre = distances_m(longitude, latitude, (west + east) / 2, (south + north) / 2)
     poleward = np.minimum(np.abs(south), np.abs(north)) * ((south >= 0) == (north >= 0))
@@ -87,19 +96,25 @@ def distance_bounds_m(
     return np.maximum(to_centre - farthest, 0.0), to_centre + farthest
 
 
-def within(longitude: float, latitude: float, longitudes: Degrees, latitudes: Degrees, radius_m: float) -> Mask:
+def within(
+    longitude: float, latitude: float, longitudes: Degrees, latitudes: Degrees, radius_m: float
+) -> Mask:
     """Which of many points lie within a geodesic distance of one point.
 
-    The straight line through the earth bounds the distance on both sides, and is quick to compute; only points that it
-    does not decide are measured.
+    The straight line through the earth bounds the distance on both sides, and is quick to compute;
+    only points that it does not decide are measured.
     """
     here = _geocentric(np.array([longitude]), np.array([latitude]))
     chord_m = np.sqrt(np.sum((_geocentric(longitudes, latitudes) - here) ** 2, axis=0))
     # A curve no more bent than a circle has no shorter a chord than the circle (Schur, Schwarz).
-    longest_m = 2 * _SHARPEST_RADIUS_M * np.arcsin(np.minimum(chord_m / (2 * _SHARPEST_RADIUS_M), 1.0))
+    longest_m = (
+        2 * _SHARPEST_RADIUS_M * np.arcsin(np.minimum(chord_m / (2 * _SHARPEST_RADIUS_M), 1.0))
+    )
     inside = longest_m + _ROUNDING_M <= radius_m
     open_ = np.flatnonzero(~inside & (chord_m - _ROUNDING_M <= radius_m))
-    inside[open_] = distances_m(longitude, latitude, longitudes[open_], latitudes[open_]) <= radius_m
+    inside[open_] = (
+        distances_m(longitude, latitude, longitudes[open_], latitudes[open_]) <= radius_m
+    )
     return np.asarray(inside, dtype=np.bool_)
 
 

@@ -1,4 +1,6 @@
-"""Opening the store: read-only, checked once a build, picked up anew when a build replaces the file."""
+"""Opening the store: read-only, checked once a build, picked up anew when a build replaces the
+file.
+"""
 
 import os
 import sqlite3
@@ -12,7 +14,7 @@ from service.errors import StoreDamaged, StoreMissing, StoreOutdated
 from service.store import seal
 from service.store.deadline import STEPS_BETWEEN_LOOKS, is_past
 from service.store.schema import SCHEMA_VERSION
-from service.vocabulary import BuildId
+from service.values.vocabulary import BuildId
 
 _TRIES = 5
 _RESTORE = "Put back a copy of it, or rebuild with: reedgate load reference."
@@ -38,7 +40,8 @@ class Identity:
             return cls._from(path.stat())
         except FileNotFoundError as error:
             raise StoreMissing(
-                f"There is no store at {path.name}.", next_step="Build one: reedgate load reference, or reedgate demo."
+                f"There is no store at {path.name}.",
+                next_step="Build one: reedgate load reference, or reedgate demo.",
             ) from error
         except OSError as error:
             raise _unreadable(path, error) from error
@@ -66,10 +69,13 @@ def _unreadable(path: Path, error: OSError | sqlite3.Error) -> StoreMissing:
 
 
 class Build:
-    """One build of the store, open read-only. Safe to share between threads: each gets its own connection.
+    """One build of the store, open read-only. Safe to share between threads: each gets its own
+    connection.
 
-    The build stays readable after another has taken its name. A thread that comes to it only then shares the first connection, which SQLite
-    guards: a name no longer leads to the file (and SQLite follows links, so neither does its descriptor).
+    The build stays readable after another has taken its name. A thread that comes to it only then
+    shares the first connection, which SQLite
+    guards: a name no longer leads to the file (and SQLite follows links, so neither does its
+        descriptor).
 
     Raises:
         StoreMissing, StoreOutdated, StoreDamaged: on opening.
@@ -96,11 +102,20 @@ class Build:
             if Identity.of(self.path) == identity:
                 return connection, identity
             connection.close()
-        raise StoreMissing(f"The store {self.path.name} is replaced faster than it can be opened.", next_step="Try again.")
+        raise StoreMissing(
+            f"The store {self.path.name} is replaced faster than it can be opened.",
+            next_step="Try again.",
+        )
 
     def _connect(self) -> sqlite3.Connection:
-        with self.path.open("rb"):  # tells why it cannot be opened, where SQLite only says that it cannot
-            connection = sqlite3.connect(f"{self.path.absolute().as_uri()}?mode=ro&immutable=1", uri=True, check_same_thread=False)
+        with self.path.open(
+            "rb"
+        ):  # tells why it cannot be opened, where SQLite only says that it cannot
+            connection = sqlite3.connect(
+                f"{self.path.absolute().as_uri()}?mode=ro&immutable=1",
+                uri=True,
+                check_same_thread=False,
+            )
         connection.row_factory = sqlite3.Row
         return connection
 
@@ -133,7 +148,9 @@ class Build:
         try:
             meta = dict(self._first.execute("SELECT key, value FROM meta").fetchall())
         except sqlite3.DatabaseError as error:
-            raise StoreDamaged(f"The store {self.path.name} cannot be read: {error}.", next_step=_RESTORE) from error
+            raise StoreDamaged(
+                f"The store {self.path.name} cannot be read: {error}.", next_step=_RESTORE
+            ) from error
         if meta.get("schema_version") != SCHEMA_VERSION:
             raise StoreOutdated(
                 f"The store has schema {meta.get('schema_version')}, this program reads {SCHEMA_VERSION}.",
@@ -142,7 +159,8 @@ class Build:
         written = meta.get(seal.KEY)
         if written is None:
             raise StoreDamaged(
-                f"The store {self.path.name} bears no seal, so it was not finished or was changed by hand.", next_step=_RESTORE
+                f"The store {self.path.name} bears no seal, so it was not finished or was changed by hand.",
+                next_step=_RESTORE,
             )
         if self._digest(written) != written:
             raise StoreDamaged(
@@ -159,7 +177,10 @@ class Build:
         except OSError as error:
             raise _unreadable(self.path, error) from error
         if replaced:
-            raise StoreMissing(f"The store {self.path.name} was replaced while it was opened.", next_step="Try again.")
+            raise StoreMissing(
+                f"The store {self.path.name} was replaced while it was opened.",
+                next_step="Try again.",
+            )
         return found
 
     @cached_property

@@ -1,6 +1,8 @@
-"""A time limit on the work for one request, kept by the work itself: long loops ask, and so does SQLite.
+"""A time limit on the work for one request, kept by the work itself: long loops ask, and so does
+SQLite.
 
-The limit travels with the context, so a worker thread that runs for a request knows the request's limit.
+The limit travels with the context, so a worker thread that runs for a request knows the request's
+limit.
 """
 
 from collections.abc import Iterable, Iterator
@@ -15,7 +17,9 @@ _deadline: ContextVar[float | None] = ContextVar("deadline", default=None)
 _T = TypeVar("_T")
 
 STEPS_BETWEEN_LOOKS = 20_000
-"""SQLite instructions between two looks at the clock, some milliseconds of work (measured here; common practice, no source)."""
+"""SQLite instructions between two looks at the clock, some milliseconds of work (measured here;
+common practice, no source).
+"""
 
 
 def set_deadline(seconds: float) -> None:

@@ -1,4 +1,6 @@
-"""States, counties, hardiness zones and watersheds of the store, and where a position lies among them."""
+"""States, counties, hardiness zones and watersheds of the store, and where a position lies among
+them.
+"""
 
 import sqlite3
 from collections.abc import Sequence
@@ -10,9 +12,16 @@ from service.errors import BadRequest, NotFound
 from service.geography.counties import COUNTY_KINDS, County, CountyKind, CountyTable
 from service.geography.geodesy import Box, nearest_position, search_boxes
 from service.geography.hardiness import HALF_ZONES, parse_zone
-from service.geography.place import BORDER_TOLERANCE_M, Location, NearState, Watershed, is_zip, state_of_zip
-from service.plants import Provenance
-from service.vocabulary import CountyFips, Jurisdiction
+from service.geography.place import (
+    BORDER_TOLERANCE_M,
+    Location,
+    NearState,
+    Watershed,
+    is_zip,
+    state_of_zip,
+)
+from service.values.plants import Provenance
+from service.values.vocabulary import CountyFips, Jurisdiction
 
 _KINDS: dict[str, CountyKind] = {kind: kind for kind in COUNTY_KINDS}
 _LADDER_M = (0.0, 2_000.0, 50_000.0, 500_000.0, 20_100_000.0)
@@ -21,29 +30,48 @@ _LADDER_M = (0.0, 2_000.0, 50_000.0, 500_000.0, 20_100_000.0)
 
 def read_counties(connection: sqlite3.Connection) -> CountyTable:
     """Every county of the store."""
-    return CountyTable(_county(row) for row in connection.execute("SELECT fips, state, name, kind FROM county"))
+    return CountyTable(
+        _county(row) for row in connection.execute("SELECT fips, state, name, kind FROM county")
+    )
 
 
-def county_at(connection: sqlite3.Connection, longitude: float, latitude: float) -> tuple[County, ...]:
-    """The county that covers a position, in FIPS order where a shared border does; none abroad and at sea."""
+def county_at(
+    connection: sqlite3.Connection, longitude: float, latitude: float
+) -> tuple[County, ...]:
+    """The county that covers a position, in FIPS order where a shared border does; none abroad
+    and at sea.
+    """
     point = shapely.Point(longitude, latitude)
     rows = _boundaries(connection, search_boxes(longitude, latitude, 0.0), outlines=False)
-    covering = sorted(str(row["fips"]) for row in rows if shapely.covers(shapely.from_wkb(row["geometry"]), point))
+    covering = sorted(
+        str(row["fips"]) for row in rows if shapely.covers(shapely.from_wkb(row["geometry"]), point)
+    )
     return tuple(_county_of(connection, fips) for fips in covering)
 
 
 def counties_touching(connection: sqlite3.Connection, area: BaseGeometry) -> tuple[County, ...]:
-    """Every county that an area has a part in, in FIPS order. An area that only touches a border is on both sides."""
+    """Every county that an area has a part in, in FIPS order.
+
+    An area that only touches a border is on both sides.
+    """
     rows = _boundaries(connection, (Box(*area.bounds),), outlines=False)
-    touched = sorted(str(row["fips"]) for row in rows if shapely.intersects(shapely.from_wkb(row["geometry"]), area))
+    touched = sorted(
+        str(row["fips"])
+        for row in rows
+        if shapely.intersects(shapely.from_wkb(row["geometry"]), area)
+    )
     return tuple(_county_of(connection, fips) for fips in touched)
 
 
-def states_near(connection: sqlite3.Connection, longitude: float, latitude: float, within_m: float) -> tuple[NearState, ...]:
+def states_near(
+    connection: sqlite3.Connection, longitude: float, latitude: float, within_m: float
+) -> tuple[NearState, ...]:
     """The states within a distance, nearest first; distance 0 for one that covers the position."""
     rows = _boundaries(connection, search_boxes(longitude, latitude, within_m), outlines=True)
     found = [
-        NearState(Jurisdiction(row["state"]), nearest.distance_m, nearest.longitude, nearest.latitude)
+        NearState(
+            Jurisdiction(row["state"]), nearest.distance_m, nearest.longitude, nearest.latitude
+        )
         for row in rows
         for nearest in [nearest_position(shapely.from_wkb(row["geometry"]), longitude, latitude)]
         if nearest.distance_m <= within_m
@@ -51,16 +79,24 @@ def states_near(connection: sqlite3.Connection, longitude: float, latitude: floa
     return tuple(sorted(found, key=lambda near: (near.distance_m, near.state)))
 
 
-def nearest_other_state(connection: sqlite3.Connection, longitude: float, latitude: float, than: Jurisdiction) -> NearState | None:
+def nearest_other_state(
+    connection: sqlite3.Connection, longitude: float, latitude: float, than: Jurisdiction
+) -> NearState | None:
     """The nearest state other than ``than``, however far; None in a store with no other."""
     for within_m in _LADDER_M:
-        others = [near for near in states_near(connection, longitude, latitude, within_m) if near.state != than]
+        others = [
+            near
+            for near in states_near(connection, longitude, latitude, within_m)
+            if near.state != than
+        ]
         if others:
             return others[0]
     return None
 
 
-def watershed_at(connection: sqlite3.Connection, longitude: float, latitude: float) -> Watershed | None:
+def watershed_at(
+    connection: sqlite3.Connection, longitude: float, latitude: float
+) -> Watershed | None:
     """The smallest watershed that covers a position."""
     point = shapely.Point(longitude, latitude)
     rows = connection.execute(
@@ -70,7 +106,14 @@ def watershed_at(connection: sqlite3.Connection, longitude: float, latitude: flo
         "WHERE west <= ? AND east >= ? AND south <= ? AND north >= ? ORDER BY digits DESC, watershed.watershed_id",
         (longitude, longitude, latitude, latitude),
     )
-    return next((_watershed(row) for row in rows if shapely.covers(shapely.from_wkb(row["geometry"]), point)), None)
+    return next(
+        (
+            _watershed(row)
+            for row in rows
+            if shapely.covers(shapely.from_wkb(row["geometry"]), point)
+        ),
+        None,
+    )
 
 
 def read_watershed(connection: sqlite3.Connection, watershed_id: str) -> Watershed:
@@ -79,16 +122,24 @@ def read_watershed(connection: sqlite3.Connection, watershed_id: str) -> Watersh
     Raises:
         NotFound: the store holds none of that code.
     """
-    row = connection.execute("SELECT * FROM watershed WHERE watershed_id = ?", (watershed_id,)).fetchone()
+    row = connection.execute(
+        "SELECT * FROM watershed WHERE watershed_id = ?", (watershed_id,)
+    ).fetchone()
     if row is None:
         raise NotFound(f"No watershed {watershed_id!r} is loaded.")
     return _watershed(row)
 
 
-def watersheds_downstream(connection: sqlite3.Connection, watershed_id: str) -> tuple[Watershed, ...]:
-    """The watersheds that one drains to, in order, until a word such as OCEAN, a unit not loaded, or a loop."""
+def watersheds_downstream(
+    connection: sqlite3.Connection, watershed_id: str
+) -> tuple[Watershed, ...]:
+    """The watersheds that one drains to, in order, until a word such as OCEAN, a unit not
+    loaded, or a loop.
+    """
     passed = [read_watershed(connection, watershed_id)]
-    while passed[-1].drains_to_unit and passed[-1].downstream not in {each.watershed_id for each in passed}:
+    while passed[-1].drains_to_unit and passed[-1].downstream not in {
+        each.watershed_id for each in passed
+    }:
         try:
             passed.append(read_watershed(connection, passed[-1].downstream))
         except NotFound:
@@ -104,13 +155,17 @@ def zones_at(connection: sqlite3.Connection, longitude: float, latitude: float) 
         "WHERE west <= ? AND east >= ? AND south <= ? AND north >= ?",
         (longitude, longitude, latitude, latitude),
     )
-    zones = {str(row["zone"]) for row in rows if shapely.covers(shapely.from_wkb(row["geometry"]), point)}
+    zones = {
+        str(row["zone"]) for row in rows if shapely.covers(shapely.from_wkb(row["geometry"]), point)
+    }
     return tuple(sorted(zones, key=HALF_ZONES.index))
 
 
 def zone_of_zip(connection: sqlite3.Connection, zip_code: str) -> str | None:
     """The hardiness half zone of a ZIP code; not every code is in the public table."""
-    row = connection.execute("SELECT zone FROM zone_of_zip WHERE zip = ?", (zip_code.strip()[:5],)).fetchone()
+    row = connection.execute(
+        "SELECT zone FROM zone_of_zip WHERE zip = ?", (zip_code.strip()[:5],)
+    ).fetchone()
     return str(row["zone"]) if row is not None else None
 
 
@@ -141,7 +196,9 @@ def locate(
     if state is None:
         notes.append("The position lies in no state nor the District of Columbia, nor near one.")
     elif near[0].distance_m > 0:
-        notes.append(f"The position lies {near[0].distance_m:,.0f} m outside the loaded lines of {state}, the nearest state.")
+        notes.append(
+            f"The position lies {near[0].distance_m:,.0f} m outside the loaded lines of {state}, the nearest state."
+        )
     elif len(counties) > 1:
         notes.append("The position lies on the line between counties: each is given.")
     zones, zone_known = _zones(connection, longitude, latitude, zone, zip_code, notes)
@@ -161,8 +218,11 @@ def locate(
     )
 
 
-def locate_zip(connection: sqlite3.Connection, zip_code: str, *, zone: str | None = None) -> Location:
-    """What the store says of a ZIP code: its hardiness zone, and its state by the first three digits.
+def locate_zip(
+    connection: sqlite3.Connection, zip_code: str, *, zone: str | None = None
+) -> Location:
+    """What the store says of a ZIP code: its hardiness zone, and its state by the first three
+    digits.
 
     Raises:
         BadRequest: it is no ZIP code.
@@ -173,7 +233,9 @@ def locate_zip(connection: sqlite3.Connection, zip_code: str, *, zone: str | Non
     if state is None:
         notes.append("The first three digits of the ZIP code belong to no state here.")
     else:
-        notes.append("The state is that of the first three digits of the ZIP code; a few codes reach over a state line.")
+        notes.append(
+            "The state is that of the first three digits of the ZIP code; a few codes reach over a state line."
+        )
     zones, known = _stated_zone(zone) if zone else _zip_zone(connection, zip_code, notes)
     return Location(
         state,
@@ -185,7 +247,12 @@ def locate_zip(connection: sqlite3.Connection, zip_code: str, *, zone: str | Non
 
 
 def _zones(
-    connection: sqlite3.Connection, longitude: float, latitude: float, zone: str | None, zip_code: str | None, notes: list[str]
+    connection: sqlite3.Connection,
+    longitude: float,
+    latitude: float,
+    zone: str | None,
+    zip_code: str | None,
+    notes: list[str],
 ) -> tuple[tuple[str, ...], Provenance | None]:
     if zone:
         return _stated_zone(zone)
@@ -207,17 +274,22 @@ def _stated_zone(zone: str) -> tuple[tuple[str, ...], Provenance]:
     return halves, Provenance("user", "stated for the site")
 
 
-def _zip_zone(connection: sqlite3.Connection, zip_code: str, notes: list[str]) -> tuple[tuple[str, ...], Provenance | None]:
+def _zip_zone(
+    connection: sqlite3.Connection, zip_code: str, notes: list[str]
+) -> tuple[tuple[str, ...], Provenance | None]:
     found = zone_of_zip(connection, zip_code)
     if found is None:
-        notes.append(f"ZIP code {zip_code.strip()} is in no loaded zone table: state the hardiness zone.")
+        notes.append(
+            f"ZIP code {zip_code.strip()} is in no loaded zone table: state the hardiness zone."
+        )
         return (), None
     return (found,), Provenance("published", "hardiness zone by ZIP code, loaded table")
 
 
 def _boundary_provenance(connection: sqlite3.Connection, state: Jurisdiction | None) -> Provenance:
     row = connection.execute(
-        "SELECT title FROM county JOIN source USING (source_id) WHERE state = ? ORDER BY fips LIMIT 1", (state or "",)
+        "SELECT title FROM county JOIN source USING (source_id) WHERE state = ? ORDER BY fips LIMIT 1",
+        (state or "",),
     ).fetchone()
     return Provenance("measured", row["title"] if row else "")
 
@@ -225,20 +297,30 @@ def _boundary_provenance(connection: sqlite3.Connection, state: Jurisdiction | N
 def _check_position(longitude: float, latitude: float) -> None:
     if not (-180 <= longitude <= 180 and -90 <= latitude <= 90):
         swapped = -90 <= longitude <= 90 and -180 <= latitude <= 180
-        hint = "Longitude comes first; they may be swapped." if swapped else "Longitude runs from -180 to 180, latitude from -90 to 90."
-        raise BadRequest(f"Position {longitude:g}, {latitude:g} is not on the earth.", next_step=hint)
+        hint = (
+            "Longitude comes first; they may be swapped."
+            if swapped
+            else "Longitude runs from -180 to 180, latitude from -90 to 90."
+        )
+        raise BadRequest(
+            f"Position {longitude:g}, {latitude:g} is not on the earth.", next_step=hint
+        )
 
 
 def _check_zip(zip_code: str) -> None:
     if not is_zip(zip_code):
-        raise BadRequest(f"ZIP code {zip_code!r} is none.", next_step="Use five digits, such as 43604.")
+        raise BadRequest(
+            f"ZIP code {zip_code!r} is none.", next_step="Use five digits, such as 43604."
+        )
 
 
 def _watershed(row: sqlite3.Row) -> Watershed:
     return Watershed(row["watershed_id"], row["name"], row["downstream"], row["area_m2"])
 
 
-def _boundaries(connection: sqlite3.Connection, boxes: Sequence[Box], *, outlines: bool) -> list[sqlite3.Row]:
+def _boundaries(
+    connection: sqlite3.Connection, boxes: Sequence[Box], *, outlines: bool
+) -> list[sqlite3.Row]:
     found: dict[int, sqlite3.Row] = {}
     for box in boxes:
         rows = connection.execute(
@@ -252,8 +334,14 @@ def _boundaries(connection: sqlite3.Connection, boxes: Sequence[Box], *, outline
 
 
 def _county_of(connection: sqlite3.Connection, fips: str) -> County:
-    return _county(connection.execute("SELECT fips, state, name, kind FROM county WHERE fips = ?", (fips,)).fetchone())
+    return _county(
+        connection.execute(
+            "SELECT fips, state, name, kind FROM county WHERE fips = ?", (fips,)
+        ).fetchone()
+    )
 
 
 def _county(row: sqlite3.Row) -> County:
-    return County(CountyFips(row["fips"]), Jurisdiction(row["state"]), row["name"], _KINDS[row["kind"]])
+    return County(
+        CountyFips(row["fips"]), Jurisdiction(row["state"]), row["name"], _KINDS[row["kind"]]
+    )

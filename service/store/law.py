@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 from service.regulation.law import Entry, LawBook, ListClass, ListVersion, Term
-from service.vocabulary import CountyFips, Jurisdiction, ListId, PlantId
+from service.values.vocabulary import CountyFips, Jurisdiction, ListId, PlantId
 
 _Key = tuple[str, str]
 

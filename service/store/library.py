@@ -1,4 +1,6 @@
-"""Everything that one build holds, as values, read once; and the handle that follows the store from build to build."""
+"""Everything that one build holds, as values, read once; and the handle that follows the store
+from build to build.
+"""
 
 import logging
 import threading
@@ -8,7 +10,6 @@ from pathlib import Path
 from service.errors import StoreError
 from service.geography.counties import CountyTable
 from service.names import Candidate, NameRecord, Resolution, Resolver
-from service.plants import Plant
 from service.regulation.law import LawBook
 from service.regulation.subject import Subject, Taxonomy
 from service.regulation.widest import Certainty, Naming
@@ -19,7 +20,8 @@ from service.store.geography import read_counties
 from service.store.law import read_law
 from service.store.names import read_taxonomies
 from service.store.sources import Source, read_sources
-from service.vocabulary import BuildId, PlantId
+from service.values.plants import Plant
+from service.values.vocabulary import BuildId, PlantId
 
 
 class Library:
@@ -46,7 +48,11 @@ class Library:
 
     @cached_property
     def taxonomy(self) -> Taxonomy:
-        scientific = ((each.name, each.plant_id) for each in self.names if each.kind == "synonym" and "misapplied" not in each.note)
+        scientific = (
+            (each.name, each.plant_id)
+            for each in self.names
+            if each.kind == "synonym" and "misapplied" not in each.note
+        )
         return Taxonomy.of(self.plants.values(), scientific)
 
     @cached_property
@@ -69,13 +75,17 @@ class Library:
 
     def naming(self, resolution: Resolution) -> Naming:
         """A resolved label as the law looks at it."""
-        subjects = tuple(self._subject(candidate, resolution.cultivar) for candidate in resolution.candidates)
+        subjects = tuple(
+            self._subject(candidate, resolution.cultivar) for candidate in resolution.candidates
+        )
         return Naming(_certainty(resolution), subjects)
 
     def _subject(self, candidate: Candidate, cultivar: str | None) -> Subject:
         if candidate.plant_id in self.plants:
             return self.taxonomy.subject(candidate.plant_id, cultivar)
-        return self.taxonomy.stranger(candidate.plant_id, candidate.accepted_name, candidate.rank, candidate.genus, cultivar)
+        return self.taxonomy.stranger(
+            candidate.plant_id, candidate.accepted_name, candidate.rank, candidate.genus, cultivar
+        )
 
 
 def _certainty(resolution: Resolution) -> Certainty:
@@ -91,10 +101,11 @@ def _certainty(resolution: Resolution) -> Certainty:
 
 
 class LibraryDesk:
-    """Hands out the library of the present build and takes up a new build as soon as it is in place.
+    """Hands out the library of the present build and takes up a new build as soon as it is in
+    place.
 
-    A request keeps the library it was given to its end; the old build stays readable until nobody holds it. While one thread takes up a
-    new build, the others go on with the old one.
+    A request keeps the library it was given to its end; the old build stays readable until nobody
+    holds it. While one thread takes up a new build, the others go on with the old one.
     """
 
     def __init__(self, path: Path) -> None:
@@ -108,7 +119,9 @@ class LibraryDesk:
         """How many builds were taken up after the first."""
 
     def at_hand(self) -> Library | None:
-        """The library of the build at the path where it is open already; None where it has to be opened first."""
+        """The library of the build at the path where it is open already; None where it has to be
+        opened first.
+        """
         library = self._library
         return library if library is not None and self._settled(library) else None
 
@@ -116,8 +129,9 @@ class LibraryDesk:
         """The library of the build now at the path.
 
         Raises:
-            StoreMissing, StoreOutdated, StoreDamaged: only while no build could be opened yet, or where the file in use was itself
-                written to; a new file that cannot be opened leaves the last good build in use.
+            StoreMissing, StoreOutdated, StoreDamaged: only while no build could be opened yet, or
+                where the file in use was itself written to; a new file that cannot be opened leaves
+                the last good build in use.
         """
         last = self._library
         library = self.at_hand()
@@ -147,7 +161,11 @@ class LibraryDesk:
                 self._library = None  # its own file was written to under it
                 raise
             self._refused, self.refusal = found, error
-            _log.warning("the store now in place is not used: %s", error, extra={"build": self._library.build_id})
+            _log.warning(
+                "the store now in place is not used: %s",
+                error,
+                extra={"build": self._library.build_id},
+            )
             return self._library
         if self._library is not None:
             self.swaps += 1

@@ -1,4 +1,7 @@
-"""Imported taxonomies of a build, as a source of names. Nothing is held in memory but small caches."""
+"""Imported taxonomies of a build, as a source of names.
+
+Nothing is held in memory but small caches.
+"""
 
 import re
 import sqlite3
@@ -11,7 +14,14 @@ from threading import Lock
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
-from service.names import SourcedName, edits_within, epithets_near, genus_keys, normal_form, word_bound
+from service.names import (
+    SourcedName,
+    edits_within,
+    epithets_near,
+    genus_keys,
+    normal_form,
+    word_bound,
+)
 from service.store.database import Build
 
 _CACHED_GENERA = 64
@@ -37,14 +47,19 @@ _RANK_MARK = re.compile(r"\S+\. ")
 
 @dataclass(frozen=True, slots=True)
 class _Epithets:
-    """The names of a genus: epithets without rank marks, and the normal forms that they stand in, in the same order."""
+    """The names of a genus: epithets without rank marks, and the normal forms that they stand
+    in, in the same order.
+    """
 
     plain: list[str]
     forms: list[str]
 
 
 class StoredTaxonomies:
-    """All imported taxonomies of a build, as ``service.names.NameSource``. Safe to share between threads."""
+    """All imported taxonomies of a build, as ``service.names.NameSource``.
+
+    Safe to share between threads.
+    """
 
     def __init__(self, build: Build) -> None:
         self._build = build
@@ -53,20 +68,30 @@ class StoredTaxonomies:
 
     def exact(self, form: str) -> Sequence[SourcedName]:
         """Names under a normal form, accepted ones first."""
-        rows = self._build.connection.execute(f"{_SELECT} WHERE n.normal_form = ? ORDER BY n.status, n.name_no", (form,))
+        rows = self._build.connection.execute(
+            f"{_SELECT} WHERE n.normal_form = ? ORDER BY n.status, n.name_no", (form,)
+        )
         return [_sourced(row) for row in rows]
 
     def near(self, genus: str, epithets: tuple[str, ...]) -> Sequence[tuple[SourcedName, int]]:
-        """Names whose genus is at most one edit or a Latin confusion away, and whose epithets are within their bounds."""
+        """Names whose genus is at most one edit or a Latin confusion away, and whose epithets
+        are within their bounds.
+        """
         wanted = " ".join(epithets)
         forms: list[tuple[int, str]] = []
         for other, genus_edits in self._near_genera(genus):
             held = self._epithets_of(other)
-            for plain, _, place in process.extract(wanted, held.plain, scorer=OSA.distance, score_cutoff=_WHOLE_BOUND, limit=_MAX_NEAR):
+            for plain, _, place in process.extract(
+                wanted, held.plain, scorer=OSA.distance, score_cutoff=_WHOLE_BOUND, limit=_MAX_NEAR
+            ):
                 distance = epithets_near(epithets, tuple(plain.split(" ")))
                 if distance is not None:
                     forms.append((genus_edits + distance, held.forms[place]))
-        return [(name, distance) for distance, form in sorted(set(forms))[:_MAX_NEAR] for name in self.exact(form)]
+        return [
+            (name, distance)
+            for distance, form in sorted(set(forms))[:_MAX_NEAR]
+            for name in self.exact(form)
+        ]
 
     def forms_of(self, name: SourcedName) -> Sequence[str]:
         """Normal forms of the accepted taxon of a name and of all its synonyms."""
@@ -88,10 +113,14 @@ class StoredTaxonomies:
     def _near_genera(self, genus: str) -> list[tuple[str, int]]:
         keys = sorted(genus_keys(genus))
         marks = ",".join("?" * len(keys))
-        rows = self._build.connection.execute(f"SELECT DISTINCT genus FROM taxonomy_genus_key WHERE key IN ({marks})", keys)  # noqa: S608
+        rows = self._build.connection.execute(
+            f"SELECT DISTINCT genus FROM taxonomy_genus_key WHERE key IN ({marks})", keys
+        )
         bound = word_bound(len(genus))
         near = [(row[0], edits_within(genus, row[0], bound)) for row in rows]
-        return sorted(((other, min(distance, bound)) for other, distance in near), key=lambda p: (p[1], p[0]))[:_MAX_GENERA]
+        return sorted(
+            ((other, min(distance, bound)) for other, distance in near), key=lambda p: (p[1], p[0])
+        )[:_MAX_GENERA]
 
     def _epithets_of(self, genus: str) -> _Epithets:
         with self._lock:
@@ -100,7 +129,8 @@ class StoredTaxonomies:
                 self._genera.move_to_end(genus)
                 return cached
         rows = self._build.connection.execute(
-            "SELECT DISTINCT normal_form FROM taxonomy_name WHERE normal_form > ? AND normal_form < ?", (f"{genus} ", f"{genus}!")
+            "SELECT DISTINCT normal_form FROM taxonomy_name WHERE normal_form > ? AND normal_form < ?",
+            (f"{genus} ", f"{genus}!"),
         )
         forms = [form for (form,) in rows if "×" not in form]
         held = _Epithets([_RANK_MARK.sub("", form[len(genus) + 1 :]) for form in forms], forms)
@@ -121,7 +151,9 @@ class StoredTaxonomies:
             """
         )
         for row in rows:
-            found.setdefault(row["normal_form"], []).append(f"{_titled(row)} {_SAYS[row['kind']]} {row['accepted_there']}")
+            found.setdefault(row["normal_form"], []).append(
+                f"{_titled(row)} {_SAYS[row['kind']]} {row['accepted_there']}"
+            )
         return {form: tuple(phrases) for form, phrases in found.items()}
 
 
@@ -133,7 +165,9 @@ _SAYS = {
 
 
 def read_taxonomies(build: Build) -> tuple[StoredTaxonomies, ...]:
-    """The imported taxonomies of a build, for ``service.names.Resolver``; none when none was loaded."""
+    """The imported taxonomies of a build, for ``service.names.Resolver``; none when none was
+    loaded.
+    """
     held = build.connection.execute("SELECT count(*) FROM taxonomy").fetchone()[0]
     return (StoredTaxonomies(build),) if held else ()
 

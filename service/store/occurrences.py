@@ -1,7 +1,8 @@
 """Occurrence records of the store: evidence for a plant at a site, and the records themselves.
 
-Distances are geodesic on WGS84. Cells that lie wholly within a ring are counted, the others measured record by record,
-so that the counts are exact and quick where hundreds of thousands of records lie near.
+Distances are geodesic on WGS84. Cells that lie wholly within a ring are counted, the others
+measured record by record, so that the counts are exact and quick where hundreds of thousands of
+records lie near.
 """
 
 import sqlite3
@@ -12,7 +13,6 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from service.evidence import RING_RADII_M, Dataset, Evidence, OccurrenceRecord, Ring, WaterRecords
 from service.store.blocks import Records, unpack, unpack_keys
 from service.store.cells import (
     Degrees,
@@ -24,8 +24,16 @@ from service.store.cells import (
     within,
 )
 from service.store.reach import ReachedBy, cells_touching, split_windows
-from service.vocabulary import PlantId, WaterId
-from service.waters import Relation
+from service.values.evidence import (
+    RING_RADII_M,
+    Dataset,
+    Evidence,
+    OccurrenceRecord,
+    Ring,
+    WaterRecords,
+)
+from service.values.vocabulary import PlantId, WaterId
+from service.values.waters import Relation
 
 WaterShape = tuple[WaterId, Relation, BaseGeometry]
 """A water, how it lies to the site, and its shape in WGS84 degrees."""
@@ -35,7 +43,9 @@ _VARIABLES = 500
 
 @dataclass(frozen=True, slots=True)
 class _Cells:
-    """Cells of the grid that may hold records within a distance, and the box around the records of each."""
+    """Cells of the grid that may hold records within a distance, and the box around the records
+    of each.
+    """
 
     cell: NDArray[np.int64]
     west: Degrees
@@ -53,7 +63,8 @@ def evidence(
     *,
     waters: Sequence[WaterShape] = (),
 ) -> Evidence:
-    """What the records around a site say of a plant; records of its subspecies and varieties count as its own.
+    """What the records around a site say of a plant; records of its subspecies and varieties count
+    as its own.
 
     Args:
         waters: whose records are to be counted, wherever they lie.
@@ -62,7 +73,8 @@ def evidence(
 
 
 class EvidenceReader:
-    """Evidence for many plants and sites of one build: what they share is read, counted and projected once. For one thread.
+    """Evidence for many plants and sites of one build: what they share is read, counted and
+    projected once. For one thread.
 
     Args:
         keep_bytes: of blocks held between sites.
@@ -78,7 +90,12 @@ class EvidenceReader:
         self._last: tuple[tuple[float, float], list[int], list[int]] | None = None
 
     def of(
-        self, plant_ids: Iterable[PlantId], longitude: float, latitude: float, *, waters: Sequence[WaterShape] = ()
+        self,
+        plant_ids: Iterable[PlantId],
+        longitude: float,
+        latitude: float,
+        *,
+        waters: Sequence[WaterShape] = (),
     ) -> dict[PlantId, Evidence]:
         """What the records around a site say of each plant, as ``evidence`` does for one."""
         asked = list(dict.fromkeys(plant_ids))
@@ -88,17 +105,27 @@ class EvidenceReader:
             self._blocks = _Blocks(self._connection)
         within_widest, effort = self._around(longitude, latitude)
         along = [(water, self._records_along(water)) for water in waters]
-        return {plant_id: self._one(plant_id, longitude, latitude, within_widest, effort, along) for plant_id in asked}
+        return {
+            plant_id: self._one(plant_id, longitude, latitude, within_widest, effort, along)
+            for plant_id in asked
+        }
 
     def _around(self, longitude: float, latitude: float) -> tuple[list[int], list[int]]:
-        """Cells that may hold records in the widest ring, and the records of every plant in each ring. The last site's are kept."""
+        """Cells that may hold records in the widest ring, and the records of every plant in each
+        ring. The last site's are kept.
+        """
         if self._last is None or self._last[0] != (longitude, latitude):
             widest = max(RING_RADII_M)
             cells = _cells(self._connection, windows_within(longitude, latitude, widest))
-            near, far = distance_bounds_m(longitude, latitude, cells.west, cells.south, cells.east, cells.north)
+            near, far = distance_bounds_m(
+                longitude, latitude, cells.west, cells.south, cells.east, cells.north
+            )
             within_widest = cells.cell[near <= widest].tolist()
             self._blocks.fetch(within_widest)
-            effort = [_effort(self._blocks, cells, near, far, longitude, latitude, radius_m) for radius_m in RING_RADII_M]
+            effort = [
+                _effort(self._blocks, cells, near, far, longitude, latitude, radius_m)
+                for radius_m in RING_RADII_M
+            ]
             self._last = (longitude, latitude), within_widest, effort
         return self._last[1], self._last[2]
 
@@ -124,11 +151,20 @@ class EvidenceReader:
             loaded=True,
             nearest_m=float(distances.min()) if len(distances) else None,
             rings=tuple(
-                Ring(radius_m, plant_records=int(np.count_nonzero(distances <= radius_m)), all_records=all_records)
+                Ring(
+                    radius_m,
+                    plant_records=int(np.count_nonzero(distances <= radius_m)),
+                    all_records=all_records,
+                )
                 for radius_m, all_records in zip(RING_RADII_M, effort, strict=True)
             ),
             waters=tuple(
-                WaterRecords(water_id, relation, sum(counts.get(number, 0) for number in plants), sum(counts.values()))
+                WaterRecords(
+                    water_id,
+                    relation,
+                    sum(counts.get(number, 0) for number in plants),
+                    sum(counts.values()),
+                )
                 for (water_id, relation, _), counts in along
             ),
             first_year=int(years.min()) if len(years) else None,
@@ -153,7 +189,9 @@ def records_within(
     plant_id: PlantId | None = None,
     limit: int = 1_000,
 ) -> tuple[OccurrenceRecord, ...]:
-    """The records nearest to a place, nearest first, of one plant (and its subspecies) or of all."""
+    """The records nearest to a place, nearest first, of one plant (and its subspecies) or of
+    all.
+    """
     cells = _cells(connection, windows_within(longitude, latitude, radius_m))
     blocks = _Blocks(connection)
     blocks.fetch(cells.cell.tolist(), with_keys=True)
@@ -163,8 +201,12 @@ def records_within(
         wanted &= np.isin(records["plant_no"], _numbers_of(connection, plant_id))
     places = np.flatnonzero(wanted)
     distances = _distances_m(longitude, latitude, records[places])
-    order = sorted(range(len(places)), key=lambda place: (distances[place], keys[places[place]]))[:limit]
-    return tuple(_typed(connection, records[places], [keys[place] for place in places], distances, order))
+    order = sorted(range(len(places)), key=lambda place: (distances[place], keys[places[place]]))[
+        :limit
+    ]
+    return tuple(
+        _typed(connection, records[places], [keys[place] for place in places], distances, order)
+    )
 
 
 def has_records(connection: sqlite3.Connection) -> bool:
@@ -185,7 +227,7 @@ class _Blocks:
     def fetch(self, cells: Sequence[int], *, with_keys: bool = False) -> None:
         columns = "cell, packed, record_keys" if with_keys else "cell, packed"
         for some in _batches([cell for cell in cells if cell not in self._packed]):
-            query = f"SELECT {columns} FROM occurrence_block WHERE cell IN ({', '.join('?' * len(some))})"  # noqa: S608 - placeholders
+            query = f"SELECT {columns} FROM occurrence_block WHERE cell IN ({', '.join('?' * len(some))})"
             for row in self._connection.execute(query, some):
                 self._packed[row[0]] = row[1]
                 self.held_bytes += len(row[1])
@@ -212,7 +254,10 @@ class _Blocks:
             order = np.argsort(records["plant_no"], kind="stable")
             numbers, starts = np.unique(records["plant_no"][order], return_index=True)
             bounds = [*starts.tolist(), len(order)]
-            self._by_plant[cell] = (records[order], {n: (bounds[i], bounds[i + 1]) for i, n in enumerate(numbers.tolist())})
+            self._by_plant[cell] = (
+                records[order],
+                {n: (bounds[i], bounds[i + 1]) for i, n in enumerate(numbers.tolist())},
+            )
         records, where = self._by_plant[cell]
         for number in plants:
             if number in where:
@@ -236,30 +281,48 @@ def _cells(connection: sqlite3.Connection, windows: Iterable[Window]) -> _Cells:
     ]
     table = np.array(sorted(set(rows)), dtype=np.float64).reshape(-1, 6)
     west, south, east, north = table[:, 1:5].T
-    return _Cells(table[:, 0].astype(np.int64), west, south, east, north, table[:, 5].astype(np.int64))
+    return _Cells(
+        table[:, 0].astype(np.int64), west, south, east, north, table[:, 5].astype(np.int64)
+    )
 
 
-def _effort(blocks: _Blocks, cells: _Cells, near: Metres, far: Metres, longitude: float, latitude: float, radius_m: float) -> int:
+def _effort(
+    blocks: _Blocks,
+    cells: _Cells,
+    near: Metres,
+    far: Metres,
+    longitude: float,
+    latitude: float,
+    radius_m: float,
+) -> int:
     """Records of every plant within a distance."""
     whole = far <= radius_m
     parted = (near <= radius_m) & ~whole
     records = blocks.of(cells.cell[parted].tolist())
-    measured = within(longitude, latitude, records["longitude_e7"] / 1e7, records["latitude_e7"] / 1e7, radius_m)
+    measured = within(
+        longitude, latitude, records["longitude_e7"] / 1e7, records["latitude_e7"] / 1e7, radius_m
+    )
     return int(cells.records[whole].sum()) + int(np.count_nonzero(measured))
 
 
 def _distances_m(longitude: float, latitude: float, records: Records) -> Metres:
-    return distances_m(longitude, latitude, records["longitude_e7"] / 1e7, records["latitude_e7"] / 1e7)
+    return distances_m(
+        longitude, latitude, records["longitude_e7"] / 1e7, records["latitude_e7"] / 1e7
+    )
 
 
 def _along(connection: sqlite3.Connection, blocks: _Blocks, shape: BaseGeometry) -> dict[int, int]:
-    """Records that lie in or along a water, or may, given how vague their coordinates are; by number of the plant."""
+    """Records that lie in or along a water, or may, given how vague their coordinates are; by
+    number of the plant.
+    """
     if shape.is_empty:
         return {}
     cells = _cells(connection, split_windows(shape))
     touching = cells_touching(shape, cells.west, cells.south, cells.east, cells.north)
     records = blocks.of(cells.cell[touching].tolist())
-    reached = ReachedBy(shape).may_lie_in(records["longitude_e7"] / 1e7, records["latitude_e7"] / 1e7, records["uncertainty_m"])
+    reached = ReachedBy(shape).may_lie_in(
+        records["longitude_e7"] / 1e7, records["latitude_e7"] / 1e7, records["uncertainty_m"]
+    )
     numbers, counts = np.unique(records["plant_no"][reached], return_counts=True)
     return dict(zip(numbers.tolist(), counts.tolist(), strict=True))
 
@@ -276,8 +339,12 @@ def _numbers_of(connection: sqlite3.Connection, plant_id: PlantId) -> list[int]:
 
 def _cited(connection: sqlite3.Connection, records: Records) -> tuple[Dataset, ...]:
     """Data sets of the records, the largest share first."""
-    pairs, counts = np.unique(np.stack([records["dataset_no"], records["terms_no"]], axis=1), axis=0, return_counts=True)
-    texts = _rows_by_number(connection, "dataset", "dataset_key, title, citation", pairs[:, 0].tolist())
+    pairs, counts = np.unique(
+        np.stack([records["dataset_no"], records["terms_no"]], axis=1), axis=0, return_counts=True
+    )
+    texts = _rows_by_number(
+        connection, "dataset", "dataset_key, title, citation", pairs[:, 0].tolist()
+    )
     licences = _rows_by_number(connection, "terms", "licence", pairs[:, 1].tolist())
     found: dict[int, tuple[int, set[str]]] = {}
     for (dataset_no, terms_no), count in zip(pairs.tolist(), counts.tolist(), strict=True):
@@ -297,7 +364,11 @@ def _cited(connection: sqlite3.Connection, records: Records) -> tuple[Dataset, .
 
 
 def _typed(
-    connection: sqlite3.Connection, records: Records, keys: Sequence[str], distances: Metres, order: Sequence[int]
+    connection: sqlite3.Connection,
+    records: Records,
+    keys: Sequence[str],
+    distances: Metres,
+    order: Sequence[int],
 ) -> Iterator[OccurrenceRecord]:
     chosen = records[list(order)]
     plants = _rows_by_number(connection, "plant", "plant_id", chosen["plant_no"].tolist())
@@ -323,11 +394,13 @@ def _typed(
         )
 
 
-def _rows_by_number(connection: sqlite3.Connection, what: str, columns: str, numbers: Iterable[int]) -> dict[int, tuple[str, ...]]:
+def _rows_by_number(
+    connection: sqlite3.Connection, what: str, columns: str, numbers: Iterable[int]
+) -> dict[int, tuple[str, ...]]:
     found: dict[int, tuple[str, ...]] = {}
     for some in _batches(sorted(set(numbers))):
         places = ", ".join("?" * len(some))
-        query = f"SELECT {what}_no, {columns} FROM occurrence_{what} WHERE {what}_no IN ({places})"  # noqa: S608 - constants
+        query = f"SELECT {what}_no, {columns} FROM occurrence_{what} WHERE {what}_no IN ({places})"
         found |= {row[0]: tuple(row)[1:] for row in connection.execute(query, some)}
     return found
 

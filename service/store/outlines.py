@@ -6,7 +6,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from service.geography.geodesy import Box
-from service.vocabulary import CountyFips, Jurisdiction
+from service.values.vocabulary import CountyFips, Jurisdiction
 
 
 def states_in_box(connection: sqlite3.Connection, box: Box) -> dict[Jurisdiction, BaseGeometry]:
@@ -17,24 +17,38 @@ def states_in_box(connection: sqlite3.Connection, box: Box) -> dict[Jurisdiction
         (box.east, box.west, box.north, box.south),
     )
     frame = shapely.box(box.west, box.south, box.east, box.north)
-    clipped = {Jurisdiction(row["state"]): shapely.intersection(shapely.from_wkb(row["geometry"]), frame) for row in rows}
+    clipped = {
+        Jurisdiction(row["state"]): shapely.intersection(shapely.from_wkb(row["geometry"]), frame)
+        for row in rows
+    }
     return {state: shape for state, shape in clipped.items() if not shape.is_empty}
 
 
 def state_outlines(connection: sqlite3.Connection) -> dict[Jurisdiction, BaseGeometry]:
     """The whole outline of every state, by code."""
-    rows = connection.execute("SELECT state, geometry FROM boundary WHERE fips IS NULL ORDER BY state")
+    rows = connection.execute(
+        "SELECT state, geometry FROM boundary WHERE fips IS NULL ORDER BY state"
+    )
     return {Jurisdiction(row["state"]): shapely.from_wkb(row["geometry"]) for row in rows}
 
 
-def county_outlines(connection: sqlite3.Connection, state: Jurisdiction) -> dict[CountyFips, BaseGeometry]:
+def county_outlines(
+    connection: sqlite3.Connection, state: Jurisdiction
+) -> dict[CountyFips, BaseGeometry]:
     """The outline of every county of a state, by code."""
-    rows = connection.execute("SELECT fips, geometry FROM boundary WHERE state = ? AND fips IS NOT NULL ORDER BY fips", (state,))
+    rows = connection.execute(
+        "SELECT fips, geometry FROM boundary WHERE state = ? AND fips IS NOT NULL ORDER BY fips",
+        (state,),
+    )
     return {CountyFips(row["fips"]): shapely.from_wkb(row["geometry"]) for row in rows}
 
 
-def water_shapes_in_box(connection: sqlite3.Connection, box: Box, limit: int) -> tuple[tuple[str, BaseGeometry], ...]:
-    """Parts of waters that reach into a box, each with the name of its water; areas first, no more than ``limit``."""
+def water_shapes_in_box(
+    connection: sqlite3.Connection, box: Box, limit: int
+) -> tuple[tuple[str, BaseGeometry], ...]:
+    """Parts of waters that reach into a box, each with the name of its water; areas first, no
+    more than ``limit``.
+    """
     rows = connection.execute(
         "SELECT name, geometry FROM water_box JOIN water_part ON water_part.part_id = water_box.part_id "
         "JOIN water ON water.water_id = water_part.water_id "

@@ -1,7 +1,7 @@
 """Whether records may lie in or along a water, given how vague their coordinates are.
 
-Distances are taken in an azimuthal equidistant projection around the water: off by less than one part in a thousand
-for waters up to 500 km long, which no coordinate uncertainty notices.
+Distances are taken in an azimuthal equidistant projection around the water: off by less than one
+part in a thousand for waters up to 500 km long, which no coordinate uncertainty notices.
 """
 
 import math
@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from pyproj import Proj
 from shapely.geometry.base import BaseGeometry
 
-from service.evidence import UNSTATED_UNCERTAINTY_M, WATER_UNCERTAINTY_LIMIT_M
 from service.store.cells import Degrees, Metres, Window, split_at_antimeridian
+from service.values.evidence import UNSTATED_UNCERTAINTY_M, WATER_UNCERTAINTY_LIMIT_M
 
 _DEGREE_M = 110_500.0  # no degree of latitude is shorter on WGS84
 
@@ -22,10 +22,14 @@ def split_windows(shape: BaseGeometry) -> list[Window]:
     """Boxes around all places that may count for a water."""
     west, south, east, north = shape.bounds
     tall, wide = _margins(south, north)
-    return split_at_antimeridian(west - wide, max(south - tall, -90.0), east + wide, min(north + tall, 90.0))
+    return split_at_antimeridian(
+        west - wide, max(south - tall, -90.0), east + wide, min(north + tall, 90.0)
+    )
 
 
-def cells_touching(shape: BaseGeometry, west: Degrees, south: Degrees, east: Degrees, north: Degrees) -> NDArray[np.bool_]:
+def cells_touching(
+    shape: BaseGeometry, west: Degrees, south: Degrees, east: Degrees, north: Degrees
+) -> NDArray[np.bool_]:
     """Which boxes hold places that may count for a water."""
     if not len(west):
         return np.zeros(0, dtype=np.bool_)
@@ -48,8 +52,12 @@ class ReachedBy:
         self._shape = shapely.transform(shape, self._project)
         shapely.prepare(self._shape)
 
-    def may_lie_in(self, longitudes: Degrees, latitudes: Degrees, uncertainties_m: Metres) -> NDArray[np.bool_]:
-        """For each record whether the circle of its uncertainty meets the water; not a number is unstated."""
+    def may_lie_in(
+        self, longitudes: Degrees, latitudes: Degrees, uncertainties_m: Metres
+    ) -> NDArray[np.bool_]:
+        """For each record whether the circle of its uncertainty meets the water; not a number is
+        unstated.
+        """
         if not len(longitudes):
             return np.zeros(0, dtype=np.bool_)
         stated = np.where(np.isnan(uncertainties_m), UNSTATED_UNCERTAINTY_M, uncertainties_m)
@@ -63,7 +71,9 @@ class ReachedBy:
 
 
 def _margins(south: float, north: float) -> tuple[float, float]:
-    """Degrees of latitude and of longitude that are at least the largest uncertainty allowed for."""
+    """Degrees of latitude and of longitude that are at least the largest uncertainty allowed
+    for.
+    """
     tall = WATER_UNCERTAINTY_LIMIT_M / _DEGREE_M * 1.01
     poleward = max(abs(south - tall), abs(north + tall))
     return tall, tall / math.cos(math.radians(min(poleward, 89.0)))

@@ -1,7 +1,9 @@
-"""API tokens: a small file beside the store, for the store itself is never written to by the service.
+"""API tokens: a small file beside the store, for the store itself is never written to by the
+service.
 
-A token is 256 random bits, so one round of SHA-256 is enough to keep it: nobody can try them all, as one can with words that people choose.
-Only the hash is kept; the token is shown once, when it is made.
+A token is 256 random bits, so one round of SHA-256 is enough to keep it: nobody can try them all,
+as one can with words that people choose. Only the hash is kept; the token is shown once, when it is
+made.
 """
 
 import contextlib
@@ -36,7 +38,10 @@ class _Stored(BaseModel):
 
 
 class Token(_Stored):
-    """A token as kept. ``hashes`` has a second one while a rotation lets the old token run on until ``old_until``."""
+    """A token as kept.
+
+    ``hashes`` has a second one while a rotation lets the old token run on until ``old_until``.
+    """
 
     token_id: str
     name: str
@@ -52,7 +57,9 @@ class Token(_Stored):
         if self.expires is not None and now >= self.expires:
             return False
         old = self.old_sha256 is not None and self.old_until is not None and now < self.old_until
-        return hmac.compare_digest(self.sha256, secret_sha256) or (old and hmac.compare_digest(self.old_sha256 or "", secret_sha256))
+        return hmac.compare_digest(self.sha256, secret_sha256) or (
+            old and hmac.compare_digest(self.old_sha256 or "", secret_sha256)
+        )
 
 
 class _File(_Stored):
@@ -60,7 +67,10 @@ class _File(_Stored):
 
 
 class TokenFile:
-    """The tokens of a store. Read anew when the file changes; written whole or not at all, one writer at a time."""
+    """The tokens of a store.
+
+    Read anew when the file changes; written whole or not at all, one writer at a time.
+    """
 
     def __init__(self, path: Path) -> None:
         self.path = path
@@ -82,7 +92,8 @@ class TokenFile:
             return {}
         except (OSError, ValidationError) as error:
             raise TokensUnreadable(
-                f"The token file {self.path.name} cannot be read.", next_step="Put back a copy of it, or remove it and make new tokens."
+                f"The token file {self.path.name} cannot be read.",
+                next_step="Put back a copy of it, or remove it and make new tokens.",
             ) from error
         return self._read[1]
 
@@ -95,16 +106,24 @@ class TokenFile:
         prefix, _, rest = presented.partition("_")
         token_id, _, secret = rest.partition("_")
         token = self.tokens().get(token_id) if prefix == _PREFIX and secret else None
-        return token if token is not None and token.lets_in(_hash(secret), now or datetime.now(UTC)) else None
+        return (
+            token
+            if token is not None and token.lets_in(_hash(secret), now or datetime.now(UTC))
+            else None
+        )
 
     def anyone_may(self, scope: Scope) -> bool:
         """Whether any token has the scope."""
         return any(scope in each.scopes for each in self.tokens().values())
 
-    def add(self, name: str, scopes: tuple[Scope, ...], *, days: int | None = None) -> tuple[Token, str]:
+    def add(
+        self, name: str, scopes: tuple[Scope, ...], *, days: int | None = None
+    ) -> tuple[Token, str]:
         """Make a token. The second value is the token itself, shown nowhere again."""
         if not scopes:
-            raise BadRequest("A token needs a scope.", pointer="scope", next_step="Give read, load or both.")
+            raise BadRequest(
+                "A token needs a scope.", pointer="scope", next_step="Give read, load or both."
+            )
         secret, now = secrets.token_urlsafe(32), datetime.now(UTC)
         token = Token(
             token_id=secrets.token_hex(4),

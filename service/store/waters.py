@@ -20,11 +20,13 @@ from service.geography.geodesy import (
     search_boxes,
     widened,
 )
-from service.vocabulary import Flow, Jurisdiction, WaterId, WaterKind
-from service.waters import Reached, Water
+from service.values.vocabulary import Flow, Jurisdiction, WaterId, WaterKind
+from service.values.waters import Reached, Water
 
 _BOUND_HOLDS_BELOW_M = 200_000.0
-"""Within this, a box is never nearer than 0.95 times the distance to its corner or side taken straight on the map."""
+"""Within this, a box is never nearer than 0.95 times the distance to its corner or side taken
+straight on the map.
+"""
 
 _BATCH_PARTS = 200
 
@@ -56,17 +58,24 @@ def read_water(connection: sqlite3.Connection, water_id: WaterId) -> Water:
     """
     found = read_waters(connection, [water_id])
     if not found:
-        raise NotFound(f"No water has the id {water_id!r}.", next_step="Ids come with the answers on waters near a place.")
+        raise NotFound(
+            f"No water has the id {water_id!r}.",
+            next_step="Ids come with the answers on waters near a place.",
+        )
     return found[water_id]
 
 
-def read_waters(connection: sqlite3.Connection, water_ids: Iterable[WaterId]) -> dict[WaterId, Water]:
+def read_waters(
+    connection: sqlite3.Connection, water_ids: Iterable[WaterId]
+) -> dict[WaterId, Water]:
     """The waters of several ids; one that is not there is left out."""
     found: dict[WaterId, Water] = {}
     for water_id in dict.fromkeys(water_ids):
         row = connection.execute("SELECT * FROM water WHERE water_id = ?", (water_id,)).fetchone()
         if row is not None:
-            states = connection.execute("SELECT state FROM water_state WHERE water_id = ? ORDER BY state", (water_id,))
+            states = connection.execute(
+                "SELECT state FROM water_state WHERE water_id = ? ORDER BY state", (water_id,)
+            )
             found[water_id] = _water(row, tuple(Jurisdiction(state[0]) for state in states))
     return found
 
@@ -77,21 +86,35 @@ def read_water_geometry(connection: sqlite3.Connection, water_id: WaterId) -> Ba
     Raises:
         NotFound: the store holds none of that id.
     """
-    rows = connection.execute("SELECT geometry FROM water_part WHERE water_id = ? ORDER BY part_id", (water_id,)).fetchall()
+    rows = connection.execute(
+        "SELECT geometry FROM water_part WHERE water_id = ? ORDER BY part_id", (water_id,)
+    ).fetchall()
     if not rows:
         raise NotFound(f"No water has the id {water_id!r}.")
     parts = [part for row in rows for part in shapely.get_parts(shapely.from_wkb(row["geometry"]))]
     kinds = {shape.geom_type for shape in parts}
     if kinds == {"Polygon"}:
         return shapely.MultiPolygon(parts)
-    return shapely.MultiLineString(parts) if kinds == {"LineString"} else shapely.GeometryCollection(parts)
+    return (
+        shapely.MultiLineString(parts)
+        if kinds == {"LineString"}
+        else shapely.GeometryCollection(parts)
+    )
 
 
-def waters_containing(connection: sqlite3.Connection, longitude: float, latitude: float) -> tuple[Water, ...]:
+def waters_containing(
+    connection: sqlite3.Connection, longitude: float, latitude: float
+) -> tuple[Water, ...]:
     """The waters whose surface covers a position, smallest first."""
     point = shapely.Point(longitude, latitude)
-    parts = [part for part in _parts(connection, search_boxes(longitude, latitude, 0.0)) if part.is_area]
-    covering = {part.water_id for part in parts if shapely.covers(_geometry(connection, part.part_id), point)}
+    parts = [
+        part for part in _parts(connection, search_boxes(longitude, latitude, 0.0)) if part.is_area
+    ]
+    covering = {
+        part.water_id
+        for part in parts
+        if shapely.covers(_geometry(connection, part.part_id), point)
+    }
     found = read_waters(connection, sorted(covering)).values()
     return tuple(sorted(found, key=lambda water: (water.area_m2 or 0.0, water.water_id)))
 
@@ -106,7 +129,8 @@ def waters_near(
     named_only: bool = False,
     limit: int | None = None,
 ) -> tuple[Reached, ...]:
-    """The waters within a geodesic distance of a position, nearest first; ``contains`` for those it lies in.
+    """The waters within a geodesic distance of a position, nearest first; ``contains`` for those it
+    lies in.
 
     Args:
         kinds: only these, all when empty.
@@ -115,16 +139,26 @@ def waters_near(
     parts = _parts(connection, search_boxes(longitude, latitude, within_m))
     wanted = _wanted(connection, parts, kinds, named_only)
     found: dict[WaterId, tuple[float, bool]] = {}
-    ordered = [part for part in _by_bound(parts, longitude, latitude) if part.water_id in wanted and part.bound_m <= within_m]
+    ordered = [
+        part
+        for part in _by_bound(parts, longitude, latitude)
+        if part.water_id in wanted and part.bound_m <= within_m
+    ]
     for batch in _batches(ordered):
         if limit is not None and batch[0].bound_m > _limit_m(found, limit):
             break  # none of the rest can be among the nearest
-        near = [part for part in batch if part.bound_m <= found.get(part.water_id, (within_m, False))[0]]
+        near = [
+            part for part in batch if part.bound_m <= found.get(part.water_id, (within_m, False))[0]
+        ]
         shapes = np.array([_geometry(connection, part.part_id) for part in near], dtype=object)
-        for part, away in zip(near, nearest_distances_m(shapes, longitude, latitude) if near else (), strict=True):
+        for part, away in zip(
+            near, nearest_distances_m(shapes, longitude, latitude) if near else (), strict=True
+        ):
             away_m = float(away)
             best = found.get(part.water_id)
-            if away_m <= within_m and (best is None or away_m < best[0] or (away_m == 0 and part.is_area)):
+            if away_m <= within_m and (
+                best is None or away_m < best[0] or (away_m == 0 and part.is_area)
+            ):
                 found[part.water_id] = (away_m, part.is_area and away_m == 0)
     return _reached(connection, found, limit)
 
@@ -149,7 +183,9 @@ def waters_near_area(
     named_only: bool = False,
     limit: int | None = None,
 ) -> tuple[Reached, ...]:
-    """The waters within a geodesic distance of a site's outline, nearest first; ``contains`` for those that meet it."""
+    """The waters within a geodesic distance of a site's outline, nearest first; ``contains`` for
+    those that meet it.
+    """
     parts = _parts(connection, widened(Box(*area.bounds), within_m))
     wanted = _wanted(connection, parts, kinds, named_only)
     found: dict[WaterId, tuple[float, bool]] = {}
@@ -163,13 +199,17 @@ def waters_near_area(
     return _reached(connection, found, limit)
 
 
-def distance_to_water(connection: sqlite3.Connection, water_id: WaterId, longitude: float, latitude: float) -> Nearest:
+def distance_to_water(
+    connection: sqlite3.Connection, water_id: WaterId, longitude: float, latitude: float
+) -> Nearest:
     """The nearest position of a water.
 
     Raises:
         NotFound: the store holds none of that id.
     """
-    rows = connection.execute("SELECT geometry FROM water_part WHERE water_id = ? ORDER BY part_id", (water_id,)).fetchall()
+    rows = connection.execute(
+        "SELECT geometry FROM water_part WHERE water_id = ? ORDER BY part_id", (water_id,)
+    ).fetchall()
     if not rows:
         raise NotFound(f"No water has the id {water_id!r}.")
     parts = shapely.from_wkb(np.array([row["geometry"] for row in rows], dtype=object))
@@ -177,20 +217,38 @@ def distance_to_water(connection: sqlite3.Connection, water_id: WaterId, longitu
     return nearest_position(nearest, longitude, latitude)
 
 
-def _reached(connection: sqlite3.Connection, found: dict[WaterId, tuple[float, bool]], limit: int | None) -> tuple[Reached, ...]:
+def _reached(
+    connection: sqlite3.Connection, found: dict[WaterId, tuple[float, bool]], limit: int | None
+) -> tuple[Reached, ...]:
     ordered = sorted(found.items(), key=lambda item: (item[1][0], item[0]))[:limit]
     waters = read_waters(connection, [water_id for water_id, _ in ordered])
-    return tuple(Reached(waters[water_id], "contains" if inside else "near", away_m) for water_id, (away_m, inside) in ordered)
+    return tuple(
+        Reached(waters[water_id], "contains" if inside else "near", away_m)
+        for water_id, (away_m, inside) in ordered
+    )
 
 
 def _by_bound(parts: Sequence[_Part], longitude: float, latitude: float) -> list[_Part]:
-    """Parts by the least distance that each can have, so that the near ones spare measuring the far ones."""
-    bounded = [_Part(part.part_id, part.water_id, part.is_area, part.box, _least_m(part.box, longitude, latitude)) for part in parts]
+    """Parts by the least distance that each can have, so that the near ones spare measuring the
+    far ones.
+    """
+    bounded = [
+        _Part(
+            part.part_id,
+            part.water_id,
+            part.is_area,
+            part.box,
+            _least_m(part.box, longitude, latitude),
+        )
+        for part in parts
+    ]
     return sorted(bounded, key=lambda part: (part.bound_m, part.part_id))
 
 
 def _least_m(box: Box, longitude: float, latitude: float) -> float:
-    """A distance that no position of a box is nearer than; the box may be reached over the antimeridian."""
+    """A distance that no position of a box is nearer than; the box may be reached over the
+    antimeridian.
+    """
     turns = (longitude - 360, longitude, longitude + 360)
     x = min((min(max(turn, box.west), box.east) - turn for turn in turns), key=abs) + longitude
     y = min(max(latitude, box.south), box.north)
@@ -198,13 +256,20 @@ def _least_m(box: Box, longitude: float, latitude: float) -> float:
     return away_m * 0.95 - 1.0 if away_m < _BOUND_HOLDS_BELOW_M else 0.0
 
 
-def _wanted(connection: sqlite3.Connection, parts: Sequence[_Part], kinds: Collection[WaterKind], named_only: bool) -> set[WaterId]:
+def _wanted(
+    connection: sqlite3.Connection,
+    parts: Sequence[_Part],
+    kinds: Collection[WaterKind],
+    named_only: bool,
+) -> set[WaterId]:
     ids = {part.water_id for part in parts}
     if not kinds and not named_only:
         return ids
     wanted = set()
     for water_id in ids:
-        row = connection.execute("SELECT name, kind FROM water WHERE water_id = ?", (water_id,)).fetchone()
+        row = connection.execute(
+            "SELECT name, kind FROM water WHERE water_id = ?", (water_id,)
+        ).fetchone()
         if (not kinds or row["kind"] in kinds) and (row["name"] or not named_only):
             wanted.add(water_id)
     return wanted
@@ -221,12 +286,16 @@ def _parts(connection: sqlite3.Connection, boxes: Sequence[Box]) -> list[_Part]:
         )
         for row in rows:
             bounds = Box(row["west"], row["south"], row["east"], row["north"])
-            found[row["part_id"]] = _Part(row["part_id"], WaterId(row["water_id"]), bool(row["is_area"]), bounds, 0.0)
+            found[row["part_id"]] = _Part(
+                row["part_id"], WaterId(row["water_id"]), bool(row["is_area"]), bounds, 0.0
+            )
     return sorted(found.values(), key=lambda part: part.part_id)
 
 
 def _geometry(connection: sqlite3.Connection, part_id: int) -> BaseGeometry:
-    row = connection.execute("SELECT geometry FROM water_part WHERE part_id = ?", (part_id,)).fetchone()
+    row = connection.execute(
+        "SELECT geometry FROM water_part WHERE part_id = ?", (part_id,)
+    ).fetchone()
     shape: BaseGeometry = shapely.from_wkb(row["geometry"])
     return shape
 

@@ -1,6 +1,12 @@
 """Substitutes: like plants with no entry found here and a low chance of escape, natives first."""
 
-from service.substitutes.choosing import CandidateFacts, EscapeClass, Substitute, Substitutes, substitutes
+from service.substitutes.choosing import (
+    CandidateFacts,
+    EscapeClass,
+    Substitute,
+    Substitutes,
+    substitutes,
+)
 from service.substitutes.likeness import Distance, distance_between
 from service.substitutes.parameters import region_of
 

@@ -1,13 +1,15 @@
-"""Plants to use instead: like the one replaced, with no entry found for the acts asked and a low chance of escape."""
+"""Plants to use instead: like the one replaced, with no entry found for the acts asked and a low
+chance of escape.
+"""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from service.plants import Plant
 from service.substitutes.likeness import ALIKE, Distance, distance_between, in_words
 from service.substitutes.parameters import Dimension, weights
-from service.vocabulary import OUTCOMES, Coverage, Outcome, PlantId
+from service.values.plants import Plant
+from service.values.vocabulary import OUTCOMES, Coverage, Outcome, PlantId
 
 EscapeClass = Literal["low", "moderate", "high"]
 
@@ -66,7 +68,8 @@ class Substitutes:
 
     Attributes:
         offered: no entry found for the acts asked, escape low or moderate here.
-        unsettled: like plants whose own answer is open; they are named so that somebody can settle it.
+        unsettled: like plants whose own answer is open; they are named so that somebody can settle
+            it.
         left_out: how many candidates were passed over, by reason.
     """
 
@@ -88,9 +91,9 @@ def substitutes(
 ) -> Substitutes:
     """Rank the candidates that may stand in for ``target``.
 
-    A candidate is offered when its finding is ``no-entry-found`` and its escape class low or moderate. One whose finding
-    is undetermined, or whose escape is unknown, stands apart under ``unsettled``, and only where its finding is no
-    stricter than ``target_outcome``.
+    A candidate is offered when its finding is ``no-entry-found`` and its escape class low or
+    moderate. One whose finding is undetermined, or whose escape is unknown, stands apart under
+    ``unsettled``, and only where its finding is no stricter than ``target_outcome``.
 
     Args:
         region: of the native range, as ``region_of`` gives it; None puts likeness alone in order.
@@ -119,9 +122,15 @@ def substitutes(
     )
 
 
-def _why_not(target: Plant, facts: CandidateFacts, target_outcome: Outcome, distance: Distance) -> str:
+def _why_not(
+    target: Plant, facts: CandidateFacts, target_outcome: Outcome, distance: Distance
+) -> str:
     plant = facts.plant
-    if plant.plant_id == target.plant_id or plant.parent_id == target.plant_id or target.parent_id == plant.plant_id:
+    if (
+        plant.plant_id == target.plant_id
+        or plant.parent_id == target.plant_id
+        or target.parent_id == plant.plant_id
+    ):
         return "the same plant"
     if target.plant_id in plant.hybrid_parents:
         return "a hybrid of the same plant"
@@ -143,11 +152,15 @@ def _form_is_other(distance: Distance) -> bool:
     return form is None or form > weights().form_limit
 
 
-def _substitute(target: Plant, facts: CandidateFacts, distance: Distance, region: str | None) -> Substitute:
+def _substitute(
+    target: Plant, facts: CandidateFacts, distance: Distance, region: str | None
+) -> Substitute:
     traits = facts.plant.traits
 
     def words(wanted: Callable[[float | None], bool]) -> tuple[str, ...]:
-        chosen: list[Dimension] = [dimension for dimension, part in distance.parts.items() if wanted(part)]
+        chosen: list[Dimension] = [
+            dimension for dimension, part in distance.parts.items() if wanted(part)
+        ]
         return tuple(in_words(dimension, target.traits, traits) for dimension in chosen)
 
     native = _native(facts.plant, region)
@@ -176,7 +189,9 @@ def _rests_on(facts: CandidateFacts, region: str | None, native: bool | None) ->
         lines.append("No entry was found for it in lists that are held completely.")
     else:
         held = "in part only" if facts.coverage == "partial" else "not at all"
-        lines.append(f"No entry was found for it, but the lists are held {held}; confirm with the state authority.")
+        lines.append(
+            f"No entry was found for it, but the lists are held {held}; confirm with the state authority."
+        )
     if not facts.verified:
         lines.append("Its finding rests on an entry that was not seen in the text.")
     if facts.escape is None:
@@ -186,7 +201,9 @@ def _rests_on(facts: CandidateFacts, region: str | None, native: bool | None) ->
     if region is not None:
         where = region.replace("-", " ")
         lines.append(
-            f"Native to the {where} region, not to every place in it." if native else f"Not known as native to the {where} region."
+            f"Native to the {where} region, not to every place in it."
+            if native
+            else f"Not known as native to the {where} region."
         )
     return tuple(lines)
 
@@ -198,10 +215,15 @@ def _settled(facts: CandidateFacts) -> bool:
 def _native(plant: Plant, region: str | None) -> bool | None:
     if region is None:
         return None
-    return plant.traits.native_north_america in ("yes", "part") and region in plant.traits.native_regions
+    return (
+        plant.traits.native_north_america in ("yes", "part")
+        and region in plant.traits.native_regions
+    )
 
 
-def _order(facts: CandidateFacts, distance: Distance, region: str | None) -> tuple[bool, float, str]:
+def _order(
+    facts: CandidateFacts, distance: Distance, region: str | None
+) -> tuple[bool, float, str]:
     return not _native(facts.plant, region), round(distance.high, 4), facts.plant.accepted_name
 
 

@@ -1,16 +1,18 @@
-"""Distance between two plants, in the manner of Gower's general coefficient: a weighted mean over what is known.
+"""Distance between two plants, in the manner of Gower's general coefficient: a weighted mean over
+what is known.
 
-Gower 1971, A general coefficient of similarity and some of its properties, Biometrics 27:857-871 (from memory). Gower
-leaves out what is not known; here it counts as its whole range, so that the distance is an interval.
+Gower 1971, A general coefficient of similarity and some of its properties, Biometrics 27:857-871
+(from memory). Gower leaves out what is not known; here it counts as its whole range, so that the
+distance is an interval.
 """
 
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from service.plants import Range, Traits
-from service.quantities import Quantity
 from service.substitutes.parameters import Dimension, weights
+from service.values.plants import Range, Traits
+from service.values.quantities import Quantity
 
 ALIKE = 0.2
 """Distance in one dimension up to which two plants are called alike in it."""
@@ -18,7 +20,9 @@ ALIKE = 0.2
 
 @dataclass(frozen=True, slots=True)
 class Distance:
-    """Low and high of the weighted distance, and the distance in each dimension, None where a trait is not known."""
+    """Low and high of the weighted distance, and the distance in each dimension, None where a
+    trait is not known.
+    """
 
     low: float
     high: float
@@ -35,7 +39,9 @@ def distance_between(one: Traits, other: Traits) -> Distance:
 
 
 def in_words(dimension: Dimension, one: Traits, other: Traits) -> str:
-    """Both plants in one dimension: the trait they share, or what ``other`` has instead of ``one``."""
+    """Both plants in one dimension: the trait they share, or what ``other`` has instead of
+    ``one``.
+    """
     if dimension == "depth" and one.growth_form == other.growth_form == "free-floating":
         return "both float at any depth"
     first, second = _text(dimension, one), _text(dimension, other)
@@ -56,7 +62,9 @@ def _height(one: Traits, other: Traits) -> float | None:
     if one.height_cm is None or other.height_cm is None:
         return None
     scale = math.log(weights().height_factor)
-    return _ends_apart(one.height_cm, other.height_cm, lambda a, b: abs(math.log((1 + a) / (1 + b))) / scale)
+    return _ends_apart(
+        one.height_cm, other.height_cm, lambda a, b: abs(math.log((1 + a) / (1 + b))) / scale
+    )
 
 
 def _depth(one: Traits, other: Traits) -> float | None:
@@ -118,5 +126,7 @@ def _text(dimension: Dimension, traits: Traits) -> str:
         return ", ".join(sorted(words[dimension]))
     if dimension == "form":
         return traits.growth_form or ""
-    frost = {"yes": "killed by frost", "top-only": "top dies back", "no": "stands frost"}.get(traits.frost_kill or "", "")
+    frost = {"yes": "killed by frost", "top-only": "top dies back", "no": "stands frost"}.get(
+        traits.frost_kill or "", ""
+    )
     return f"{traits.zone_min} ({frost})" if traits.zone_min is not None and frost else ""

@@ -9,7 +9,7 @@ from typing import Literal, Self
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from service.errors import BadFile
-from service.vocabulary import Jurisdiction
+from service.values.vocabulary import Jurisdiction
 
 Dimension = Literal["form", "height", "depth", "flow", "light", "season", "use"]
 

@@ -1,7 +1,9 @@
 """Fit, containment, substitutes and cautions for a plan of 60 plants, against the bare formulas.
 
-Run apart: ``python -m tests.benchmarks.bench_containment``. Prints medians and ratios to a baseline of the same run: the
-storm, weir, foam and growth formulas that one full design rests on, called without any value objects around them.
+Run apart: ``python -m tests.benchmarks.bench_containment``. Prints medians and ratios to a baseline
+    of the same run: the
+storm, weir, foam and growth formulas that one full design rests on, called without any value
+objects around them.
 """
 
 import csv
@@ -13,10 +15,10 @@ from importlib.resources import files
 from service.cautions import cautions_for
 from service.containment import buoyancy, hydraulics, hydrology
 from service.fit import fit
-from service.growth import days_between_shares, growth_rate_per_day
-from service.plants import Plant, Range, Traits
 from service.substitutes import CandidateFacts, substitutes
-from service.vocabulary import PlantId
+from service.values.growth import days_between_shares, growth_rate_per_day
+from service.values.plants import Plant, Range, Traits
+from service.values.vocabulary import PlantId
 from tests.service.containment.plans import CLIMATE, FULL, ON_ISLAND, POND, plan_of
 
 PLANTS = 60
@@ -40,7 +42,12 @@ def main() -> None:
         ("fit", lambda: [fit(plant, POND, ON_ISLAND, CLIMATE) for plant in planned]),
         ("containment", lambda: [plan_of(plant) for plant in planned]),
         ("substitutes", lambda: [substitutes(plant, candidates, "midwest") for plant in planned]),
-        ("cautions", lambda: [cautions_for(plant=plant, measures=["harvest"], place=POND) for plant in planned]),
+        (
+            "cautions",
+            lambda: [
+                cautions_for(plant=plant, measures=["harvest"], place=POND) for plant in planned
+            ],
+        ),
     ):
         seconds = _median(work)
         print(f"{name:24}{seconds * 1000:10.2f} ms   ratio {seconds / baseline:.1f}")

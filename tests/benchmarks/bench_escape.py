@@ -1,10 +1,12 @@
-"""Sixty plants against twenty-five waters: the whole assessment, without the queries for occurrence evidence.
+"""Sixty plants against twenty-five waters: the whole assessment, without the queries for occurrence
+evidence.
 
     python -m tests.benchmarks.bench_escape [--runs N]
 
-Baseline: the bare chain release x reach x establish on arrays for the same pairs, in the same run; what is above it is
-the factors, the deciding unknowns and the words. Places, waters and records are invented; the plants are those of the
-catalogue.
+Baseline: the bare chain release x reach x establish on arrays for the same pairs, in the same run;
+    what is above it is
+the factors, the deciding unknowns and the words. Places, waters and records are invented; the
+plants are those of the catalogue.
 """
 
 import argparse
@@ -17,11 +19,11 @@ from typing import get_args
 from service.escape import assess_many, default_parameters
 from service.escape.model import case_of, inputs_of, run
 from service.escape.setting import setting
-from service.evidence import RING_RADII_M, Dataset, Evidence, Ring, WaterRecords
-from service.plants import Plant
-from service.site import Climate, Place
-from service.vocabulary import Flow, PlantId, WaterId, WaterKind
-from service.waters import Reached, Water
+from service.values.evidence import RING_RADII_M, Dataset, Evidence, Ring, WaterRecords
+from service.values.plants import Plant
+from service.values.site import Climate, Place
+from service.values.vocabulary import Flow, PlantId, WaterId, WaterKind
+from service.values.waters import Reached, Water
 from tests.service.escape.catalogue import plants
 
 PLANTS, WATERS = 60, 25
@@ -52,7 +54,9 @@ def twenty_five() -> list[Reached]:
     flows: tuple[Flow, ...] = get_args(Flow)
     found = []
     for n in range(WATERS):
-        water = Water(WaterId(f"w{n}"), f"Invented Water {n}", kinds[n % 6], flows[n % 3], -83.0, 40.0)
+        water = Water(
+            WaterId(f"w{n}"), f"Invented Water {n}", kinds[n % 6], flows[n % 3], -83.0, 40.0
+        )
         metres = 50.0 + 20.0 * n**2
         if n % 3 == 0:
             found.append(Reached(water, "downstream", metres, 1.4 * metres, n // 6))
@@ -68,13 +72,22 @@ def records_of(plant: Plant, number: int, waters: list[Reached]) -> Evidence:
         plant.plant_id,
         loaded=True,
         nearest_m=900.0 if seen else None,
-        rings=tuple(Ring(radius, seen * (i + 1), 40 * (i + 1) ** 3) for i, radius in enumerate(RING_RADII_M)),
-        waters=tuple(WaterRecords(w.water.water_id, w.relation, seen * (i % 5 == 0), 12 * i) for i, w in enumerate(waters)),
-        datasets=(Dataset("k", "Invented records", "CC0-1.0", "Invented records (2024)", seen),) if seen else (),
+        rings=tuple(
+            Ring(radius, seen * (i + 1), 40 * (i + 1) ** 3) for i, radius in enumerate(RING_RADII_M)
+        ),
+        waters=tuple(
+            WaterRecords(w.water.water_id, w.relation, seen * (i % 5 == 0), 12 * i)
+            for i, w in enumerate(waters)
+        ),
+        datasets=(Dataset("k", "Invented records", "CC0-1.0", "Invented records (2024)", seen),)
+        if seen
+        else (),
     )
 
 
-def chain_alone(several: list[Plant], place: Place, waters: list[Reached], evidence: dict[PlantId, Evidence]) -> None:
+def chain_alone(
+    several: list[Plant], place: Place, waters: list[Reached], evidence: dict[PlantId, Evidence]
+) -> None:
     """The arrays and nothing else."""
     there = setting(place, CLIMATE, waters, default_parameters())
     for plant in several:
@@ -93,12 +106,18 @@ def timed(work: Callable[[], object], runs: int) -> list[float]:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("--runs", type=int, default=40)
     runs: int = parser.parse_args().runs
     several, waters = sixty(), twenty_five()
-    evidence = {plant.plant_id: records_of(plant, number, waters) for number, plant in enumerate(several)}
-    print(f"{len(several)} plants x {len(waters)} waters = {len(several) * len(waters):,} pairs, {runs} runs")
+    evidence = {
+        plant.plant_id: records_of(plant, number, waters) for number, plant in enumerate(several)
+    }
+    print(
+        f"{len(several)} plants x {len(waters)} waters = {len(several) * len(waters):,} pairs, {runs} runs"
+    )
     for label, place, known in (
         ("all facts, with records", SAID, evidence),
         ("all facts, no records", SAID, {}),
@@ -116,7 +135,9 @@ def main() -> None:
         median = statistics.median(found)
         slowest = found[min(len(found) - 1, round(0.99 * len(found)))]
         ratio = median / statistics.median(base)
-        print(f"{label:26} median {median:6.1f} ms   p99 {slowest:6.1f} ms   {ratio:4.1f} x the chain alone")
+        print(
+            f"{label:26} median {median:6.1f} ms   p99 {slowest:6.1f} ms   {ratio:4.1f} x the chain alone"
+        )
 
 
 if __name__ == "__main__":

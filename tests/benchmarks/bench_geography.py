@@ -1,4 +1,5 @@
-"""Loading waters, finding those near a place, following the water down: each against a plain way of doing it.
+"""Loading waters, finding those near a place, following the water down: each against a plain way of
+doing it.
 
 python -m tests.benchmarks.bench_geography [--lines 20000]
 """
@@ -39,31 +40,60 @@ def main() -> None:
         path = Path(folder) / "waters.gpkg"
         _write(path, options.lines, chance)
         store = fresh_store(Path(folder))
-        bare = _seconds(lambda: [pyogrio.raw.read(path, layer=layer) for layer in ("NHDFlowline", "NHDWaterbody", "NHDFlow")])
+        bare = _seconds(
+            lambda: [
+                pyogrio.raw.read(path, layer=layer)
+                for layer in ("NHDFlowline", "NHDWaterbody", "NHDFlow")
+            ]
+        )
         load = _seconds(lambda: load_waters(store, [path]))
         rows = options.lines + options.lines // 4
-        print(f"load: {rows:,} features in {load:.1f} s, {rows / load:,.0f} a second; {load / bare:.0f} times the bare read")
+        print(
+            f"load: {rows:,} features in {load:.1f} s, {rows / load:,.0f} a second; {load / bare:.0f} times the bare read"
+        )
         _near(store, chance)
         _down(store, options.lines)
         _place(store, chance)
 
 
 def _write(path: Path, lines: int, chance: random.Random) -> None:
-    """A tree of streams on a grid, each line to one nearer the mouth, and a pond beside every fourth."""
+    """A tree of streams on a grid, each line to one nearer the mouth, and a pond beside every
+    fourth.
+    """
     side = math.isqrt(lines)
     places = [(WEST + STEP * (n % side), SOUTH + STEP * (n // side)) for n in range(lines + 1)]
-    below = [0] + [max(0, n - (1 if n % side and chance.random() < 0.5 else side)) for n in range(1, lines + 1)]
+    below = [0] + [
+        max(0, n - (1 if n % side and chance.random() < 0.5 else side)) for n in range(1, lines + 1)
+    ]
     shapes = [_winding(places[n], places[below[n]], chance) for n in range(1, lines + 1)]
     ids = [str(n) for n in range(1, lines + 1)]
-    write_layer(path, "NHDFlowline", shapes, {"permanent_identifier": ids, "fcode": [46006] * lines})
-    ponds = [shapely.Point(places[n][0] + 0.004, places[n][1] + 0.004).buffer(0.0008) for n in range(1, lines, 4)]
-    write_layer(path, "NHDWaterbody", ponds, {"permanent_identifier": [f"p{n}" for n in range(len(ponds))], "fcode": [39004] * len(ponds)})
+    write_layer(
+        path, "NHDFlowline", shapes, {"permanent_identifier": ids, "fcode": [46006] * lines}
+    )
+    ponds = [
+        shapely.Point(places[n][0] + 0.004, places[n][1] + 0.004).buffer(0.0008)
+        for n in range(1, lines, 4)
+    ]
+    write_layer(
+        path,
+        "NHDWaterbody",
+        ponds,
+        {
+            "permanent_identifier": [f"p{n}" for n in range(len(ponds))],
+            "fcode": [39004] * len(ponds),
+        },
+    )
     pairs = [(str(n), str(below[n])) for n in range(1, lines + 1) if below[n]]
-    columns = {"from_permanent_identifier": [a for a, _ in pairs], "to_permanent_identifier": [b for _, b in pairs]}
+    columns = {
+        "from_permanent_identifier": [a for a, _ in pairs],
+        "to_permanent_identifier": [b for _, b in pairs],
+    }
     write_layer(path, "NHDFlow", None, columns)
 
 
-def _winding(start: tuple[float, float], end: tuple[float, float], chance: random.Random) -> shapely.LineString:
+def _winding(
+    start: tuple[float, float], end: tuple[float, float], chance: random.Random
+) -> shapely.LineString:
     inner = [
         (
             start[0] + share * (end[0] - start[0]) + chance.uniform(-1e-3, 1e-3),
@@ -76,14 +106,21 @@ def _winding(start: tuple[float, float], end: tuple[float, float], chance: rando
 
 def _near(store: Path, chance: random.Random) -> None:
     connection = connect(store)
-    parts = [shapely.from_wkb(row["geometry"]) for row in connection.execute("SELECT geometry FROM water_part")]
-    sites = [(WEST + chance.uniform(0.2, 1.0), SOUTH + chance.uniform(0.2, 1.0)) for _ in range(200)]
+    parts = [
+        shapely.from_wkb(row["geometry"])
+        for row in connection.execute("SELECT geometry FROM water_part")
+    ]
+    sites = [
+        (WEST + chance.uniform(0.2, 1.0), SOUTH + chance.uniform(0.2, 1.0)) for _ in range(200)
+    ]
     for within_m in (500.0, 5_000.0, 25_000.0):
         indexed = [_seconds(partial(waters_near, connection, *site, within_m)) for site in sites]
         brute = _seconds(lambda: [nearest_position(part, *sites[0]).distance_m for part in parts])
         middle, slow = statistics.median(indexed), sorted(indexed)[int(0.99 * len(indexed))]
         ratio = brute / middle
-        print(f"near within {within_m:,.0f} m: median {middle * 1e3:.1f} ms, p99 {slow * 1e3:.1f} ms; brute force takes {ratio:,.0f} times")
+        print(
+            f"near within {within_m:,.0f} m: median {middle * 1e3:.1f} ms, p99 {slow * 1e3:.1f} ms; brute force takes {ratio:,.0f} times"
+        )
     connection.close()
 
 
@@ -91,28 +128,44 @@ def _down(store: Path, lines: int) -> None:
     connection = connect(store)
     start = f"nhd:{lines}"
     graph: nx.DiGraph[str] = nx.DiGraph()
-    lengths = {row["flowline_id"]: row["length_m"] for row in connection.execute("SELECT flowline_id, length_m FROM flowline")}
+    lengths = {
+        row["flowline_id"]: row["length_m"]
+        for row in connection.execute("SELECT flowline_id, length_m FROM flowline")
+    }
     for row in connection.execute("SELECT from_id, to_id FROM flow_link"):
         graph.add_edge(row["from_id"], row["to_id"], weight=lengths[row["from_id"]])
     in_memory = _seconds(lambda: nx.single_source_dijkstra_path_length(graph, start))
     stored = _seconds(lambda: trace(StoredNetwork(connection), [Start(start, 0.0)]))
     reached = trace(StoredNetwork(connection), [Start(start, 0.0)]).lines
-    print(f"down {len(reached):,} lines: {stored * 1e3:.1f} ms from the store; {stored / in_memory:.0f} times networkx in memory")
+    print(
+        f"down {len(reached):,} lines: {stored * 1e3:.1f} ms from the store; {stored / in_memory:.0f} times networkx in memory"
+    )
     mouth = reached[-1].flowline_id
     upstream = trace(StoredNetwork(connection), [Start(mouth, 0.0)], direction="upstream")
-    took = _seconds(lambda: trace(StoredNetwork(connection), [Start(mouth, 0.0)], direction="upstream"))
+    took = _seconds(
+        lambda: trace(StoredNetwork(connection), [Start(mouth, 0.0)], direction="upstream")
+    )
     print(f"up {len(upstream.lines):,} lines: {took:.2f} s")
     connection.close()
 
 
 def _place(store: Path, chance: random.Random) -> None:
     connection = connect(store)
-    outlines = [shapely.from_wkb(row["geometry"]) for row in connection.execute("SELECT geometry FROM boundary WHERE fips IS NOT NULL")]
+    outlines = [
+        shapely.from_wkb(row["geometry"])
+        for row in connection.execute("SELECT geometry FROM boundary WHERE fips IS NOT NULL")
+    ]
     sites = [(chance.uniform(-120, -75), chance.uniform(28, 48)) for _ in range(200)]
     indexed = [_seconds(partial(county_at, connection, *site)) for site in sites]
-    brute = _seconds(lambda: [outline for outline in outlines if shapely.covers(outline, shapely.Point(sites[0]))])
+    brute = _seconds(
+        lambda: [
+            outline for outline in outlines if shapely.covers(outline, shapely.Point(sites[0]))
+        ]
+    )
     middle = statistics.median(indexed)
-    print(f"county of a place: median {middle * 1e3:.2f} ms; asking every county takes {brute / middle:,.0f} times")
+    print(
+        f"county of a place: median {middle * 1e3:.2f} ms; asking every county takes {brute / middle:,.0f} times"
+    )
     connection.close()
 
 

@@ -1,8 +1,10 @@
-"""10,000 mixed labels against the reference catalogue, and against it with a taxonomy of a million names beside it.
+"""10,000 mixed labels against the reference catalogue, and against it with a taxonomy of a million
+names beside it.
 
     python -m tests.benchmarks.bench_names [names in the taxonomy]
 
-Baseline in the same run: a plain rapidfuzz best match over the same names, on as many of the labels as take a few
+Baseline in the same run: a plain rapidfuzz best match over the same names, on as many of the labels
+    as take a few
 seconds; ratios are per label. The taxonomy is invented: syllables, seeded.
 """
 
@@ -26,7 +28,29 @@ from tests.service.names.noise import NOISES, Named
 
 LABELS = 10_000
 MIX = {"exact": 4, "size codes": 3, "case": 1, "author added": 1, "one edit": 1}
-_ONSETS = ("b", "c", "d", "f", "g", "l", "m", "n", "p", "r", "s", "t", "v", "br", "cr", "gl", "pl", "st", "tr", "ph", "th")
+_ONSETS = (
+    "b",
+    "c",
+    "d",
+    "f",
+    "g",
+    "l",
+    "m",
+    "n",
+    "p",
+    "r",
+    "s",
+    "t",
+    "v",
+    "br",
+    "cr",
+    "gl",
+    "pl",
+    "st",
+    "tr",
+    "ph",
+    "th",
+)
 _ENDINGS = ("us", "a", "um", "is", "ens", "oides", "ifolia", "ensis")
 _PLAIN_SECONDS = 4.0
 
@@ -39,13 +63,23 @@ def main() -> None:
         labels = list(_labels(names, LABELS))
         small = _timed(Resolver(plants, records), labels)
         plain = _plain([record.name for record in records], labels)
-        print(f"catalogue, {len(records):,} names: {LABELS:,} labels in {small:.2f} s, {1e6 * small / LABELS:.0f} µs a label")
-        print(f"  plain rapidfuzz best match: {1e6 * plain:.0f} µs a label; ratio {plain / (small / LABELS):.1f}")
+        print(
+            f"catalogue, {len(records):,} names: {LABELS:,} labels in {small:.2f} s, {1e6 * small / LABELS:.0f} µs a label"
+        )
+        print(
+            f"  plain rapidfuzz best match: {1e6 * plain:.0f} µs a label; ratio {plain / (small / LABELS):.1f}"
+        )
 
         table = Path(folder) / "invented.tsv"
         invented = _write_taxonomy(table, size)
         started, processor = time.perf_counter(), time.process_time()
-        report = load_taxonomy(Path(folder) / "reference.db", table, title="Invented backbone", version="1", progress=_Bar())
+        report = load_taxonomy(
+            Path(folder) / "reference.db",
+            table,
+            title="Invented backbone",
+            version="1",
+            progress=_Bar(),
+        )
         loading, working = time.perf_counter() - started, time.process_time() - processor
         peak_mib = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
         print(
@@ -56,8 +90,12 @@ def main() -> None:
         random.Random(9).shuffle(mixed)
         large = _timed(Resolver(plants, records, read_taxonomies(build)), mixed)
         plain = _plain([*(record.name for record in records), *_taxonomy_names(size)], mixed)
-        print(f"catalogue and taxonomy: {LABELS:,} labels in {large:.2f} s, {1e6 * large / LABELS:.0f} µs a label")
-        print(f"  plain rapidfuzz best match: {1e6 * plain:.0f} µs a label; ratio {plain / (large / LABELS):.0f}")
+        print(
+            f"catalogue and taxonomy: {LABELS:,} labels in {large:.2f} s, {1e6 * large / LABELS:.0f} µs a label"
+        )
+        print(
+            f"  plain rapidfuzz best match: {1e6 * plain:.0f} µs a label; ratio {plain / (large / LABELS):.0f}"
+        )
         build.close()
 
 

@@ -2,9 +2,9 @@
 
     python -m tests.benchmarks.bench_occurrences [--rows 5000000] [--folder FOLDER]
 
-Loading is compared with DuckDB merely reading every cell of the same file, and with csv and sqlite-utils on a slice
-(scaled to the whole, which favours them: their tables grow slower as they fill). Evidence is compared with measuring
-every record of the store. All records are invented.
+Loading is compared with DuckDB merely reading every cell of the same file, and with csv and
+sqlite-utils on a slice (scaled to the whole, which favours them: their tables grow slower as they
+fill). Evidence is compared with measuring every record of the store. All records are invented.
 """
 
 import argparse
@@ -29,12 +29,12 @@ import sqlite_utils
 
 from data_loaders.occurrences import load_occurrences
 from data_loaders.reference_store import load_reference
-from service.evidence import RING_RADII_M
 from service.store.blocks import unpack
 from service.store.cells import distances_m
 from service.store.database import Build
 from service.store.occurrences import evidence
-from service.vocabulary import PlantId
+from service.values.evidence import RING_RADII_M
+from service.values.vocabulary import PlantId
 from tests.benchmarks.occurrence_download import write_download
 
 Arguments = ParamSpec("Arguments")
@@ -48,7 +48,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--rows", type=int, default=5_000_000)
     parser.add_argument("--repeats", type=int, default=3)
-    parser.add_argument("--folder", type=Path, default=None, help="keep the files here, and use those that are here")
+    parser.add_argument(
+        "--folder", type=Path, default=None, help="keep the files here, and use those that are here"
+    )
     parser.add_argument("--step", choices=list(STEPS), default=None, help=argparse.SUPPRESS)
     arguments = parser.parse_args()
     if arguments.step:
@@ -64,17 +66,26 @@ def run(folder: Path, rows: int, repeats: int) -> None:
     load_reference(folder / "store.db")
     if not download.exists():
         with closing(Build(folder / "store.db")) as build:
-            plants = build.connection.execute("SELECT accepted_name, authorship FROM plant WHERE rank = 'species'").fetchall()
+            plants = build.connection.execute(
+                "SELECT accepted_name, authorship FROM plant WHERE rank = 'species'"
+            ).fetchall()
         write_download(download, rows, [(name, author) for name, author in plants])
     print(f"{rows:,} rows, {download.stat().st_size / 1e9:.2f} GB, 50 columns, tabs")
-    # The machine may be shared: each is run several times, turn and turn about, and the quickest run counts.
-    turns = [{name: step(name, folder, rows) for name in ("bare", "load", "plain")} for _ in range(repeats)]
+    # The machine may be shared: each is run several times, turn and turn about, and the quickest
+    # run counts.
+    turns = [
+        {name: step(name, folder, rows) for name in ("bare", "load", "plain")}
+        for _ in range(repeats)
+    ]
     bare, loaded, plain = (
-        min((turn[name] for turn in turns), key=lambda figures: figures["seconds"]) for name in ("bare", "load", "plain")
+        min((turn[name] for turn in turns), key=lambda figures: figures["seconds"])
+        for name in ("bare", "load", "plain")
     )
     asked = step("evidence", folder, rows)
 
-    print(f"DuckDB reads every cell     {bare['seconds']:8.1f} s   {rows / bare['seconds']:10,.0f} rows/s   peak {bare['peak_gb']:.2f} GB")
+    print(
+        f"DuckDB reads every cell     {bare['seconds']:8.1f} s   {rows / bare['seconds']:10,.0f} rows/s   peak {bare['peak_gb']:.2f} GB"
+    )
     print(
         f"load into the store         {loaded['seconds']:8.1f} s   {rows / loaded['seconds']:10,.0f} rows/s   peak {loaded['peak_gb']:.2f} GB"
         f"   {loaded['kept']:,.0f} kept, store {loaded['store_gb']:.2f} GB"
@@ -83,7 +94,9 @@ def run(folder: Path, rows: int, repeats: int) -> None:
         f"csv + sqlite-utils, scaled  {plain['seconds']:8.1f} s   {rows / plain['seconds']:10,.0f} rows/s"
         f"   (measured on {min(rows, SLICE_ROWS):,} rows)"
     )
-    print(f"load / bare read            {loaded['seconds'] / bare['seconds']:8.2f}     (goal: at most 4)")
+    print(
+        f"load / bare read            {loaded['seconds'] / bare['seconds']:8.2f}     (goal: at most 4)"
+    )
     least = {name: min(turn[name]["processor"] for turn in turns) for name in ("bare", "load")}
     print(
         f"the same in processor time  {least['load'] / least['bare']:8.2f}     ({least['load']:.1f} s against {least['bare']:.1f} s;"
@@ -99,7 +112,17 @@ def run(folder: Path, rows: int, repeats: int) -> None:
 
 def step(name: str, folder: Path, rows: int) -> Figures:
     """Run one step in a process of its own, so that its peak memory is its own."""
-    command = [sys.executable, "-m", "tests.benchmarks.bench_occurrences", "--step", name, "--folder", str(folder), "--rows", str(rows)]
+    command = [
+        sys.executable,
+        "-m",
+        "tests.benchmarks.bench_occurrences",
+        "--step",
+        name,
+        "--folder",
+        str(folder),
+        "--rows",
+        str(rows),
+    ]
     done = subprocess.run(command, stdout=subprocess.PIPE, text=True, check=True)
     figures: Figures = json.loads(done.stdout.splitlines()[-1])
     return figures
@@ -117,7 +140,11 @@ def bare_read(folder: Path, rows: int) -> Figures:
             f"SELECT {cells} FROM read_csv('{download}', auto_detect = false, header = false, skip = 1, delim = '\t',"
             f" quote = '', escape = '', columns = {{{kinds}}})"
         ).fetchall()
-    return {"seconds": time.perf_counter() - began, "processor": time.process_time(), "peak_gb": peak_gb()}
+    return {
+        "seconds": time.perf_counter() - began,
+        "processor": time.process_time(),
+        "peak_gb": peak_gb(),
+    }
 
 
 def load(folder: Path, rows: int) -> Figures:
@@ -154,7 +181,11 @@ def plain_load(folder: Path, rows: int) -> Figures:
     database = sqlite_utils.Database(target)
     with (folder / f"download-{rows}.tsv").open(encoding="utf-8", newline="") as stream:
         reader = csv.DictReader(stream, delimiter="\t", quoting=csv.QUOTE_NONE)
-        kept = ({column: row[column] for column in wanted} for row in islice(reader, SLICE_ROWS) if row["decimalLatitude"])
+        kept = (
+            {column: row[column] for column in wanted}
+            for row in islice(reader, SLICE_ROWS)
+            if row["decimalLatitude"]
+        )
         database.table("occurrence").insert_all(kept, pk="gbifID")
     database.table("occurrence").create_index(["decimalLatitude"])
     database.close()
@@ -168,12 +199,20 @@ def ask(folder: Path, rows: int) -> Figures:
     build = Build(folder / "store.db")
     open_ms = (time.perf_counter() - began) * 1_000
     connection = build.connection
-    plants = [PlantId(row[0]) for row in connection.execute("SELECT plant_id FROM occurrence_plant")]
-    weighted = connection.execute("SELECT (west + east) / 2, (south + north) / 2, records FROM occurrence_cell").fetchall()
+    plants = [
+        PlantId(row[0]) for row in connection.execute("SELECT plant_id FROM occurrence_plant")
+    ]
+    weighted = connection.execute(
+        "SELECT (west + east) / 2, (south + north) / 2, records FROM occurrence_cell"
+    ).fetchall()
     draw = random.Random(8)
     # Half where records are many, half anywhere that has any.
-    places = draw.choices(weighted, [row[2] for row in weighted], k=QUERIES // 2) + draw.choices(weighted, k=QUERIES // 2)
-    times = [timed(evidence, connection, draw.choice(plants), place[0], place[1]) for place in places]
+    places = draw.choices(weighted, [row[2] for row in weighted], k=QUERIES // 2) + draw.choices(
+        weighted, k=QUERIES // 2
+    )
+    times = [
+        timed(evidence, connection, draw.choice(plants), place[0], place[1]) for place in places
+    ]
     brute = [timed(measure_all, build, place[0], place[1]) for place in places[:BRUTE_QUERIES]]
     records = connection.execute("SELECT sum(records) FROM occurrence_block").fetchone()[0]
     return {
@@ -187,12 +226,18 @@ def ask(folder: Path, rows: int) -> Figures:
 
 def measure_all(build: Build, longitude: float, latitude: float) -> list[int]:
     """Counts in the rings by the distance of every record."""
-    records = unpack([row[0] for row in build.connection.execute("SELECT packed FROM occurrence_block")])
-    distances = distances_m(longitude, latitude, records["longitude_e7"] / 1e7, records["latitude_e7"] / 1e7)
+    records = unpack(
+        [row[0] for row in build.connection.execute("SELECT packed FROM occurrence_block")]
+    )
+    distances = distances_m(
+        longitude, latitude, records["longitude_e7"] / 1e7, records["latitude_e7"] / 1e7
+    )
     return [int(np.count_nonzero(distances <= radius_m)) for radius_m in RING_RADII_M]
 
 
-def timed(work: Callable[Arguments, object], *arguments: Arguments.args, **named: Arguments.kwargs) -> float:
+def timed(
+    work: Callable[Arguments, object], *arguments: Arguments.args, **named: Arguments.kwargs
+) -> float:
     began = time.perf_counter()
     work(*arguments, **named)
     return time.perf_counter() - began
@@ -202,7 +247,12 @@ def peak_gb() -> float:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024 / 1e9
 
 
-STEPS: dict[str, Callable[[Path, int], Figures]] = {"bare": bare_read, "load": load, "plain": plain_load, "evidence": ask}
+STEPS: dict[str, Callable[[Path, int], Figures]] = {
+    "bare": bare_read,
+    "load": load,
+    "plain": plain_load,
+    "evidence": ask,
+}
 
 
 if __name__ == "__main__":

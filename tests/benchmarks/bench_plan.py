@@ -1,10 +1,12 @@
-"""A plan of sixty plants and a screening of three hundred sites with ten plantings each, end to end, in processor time, with
-the time of each stage as shares.
+"""A plan of sixty plants and a screening of three hundred sites with ten plantings each, end to
+end, in processor time, with the time of each stage as shares.
 
     python -m tests.benchmarks.bench_plan [--records 5000000] [--store PATH]
 
-Baseline: parsing the same documents with the json module, in the same run. Without ``--records`` the store is that of the demonstration;
-with it, so many invented records over the country lie in it besides. Plants, positions and facts are drawn by a seeded generator.
+Baseline: parsing the same documents with the json module, in the same run. Without ``--records``
+    the store is that of the demonstration;
+with it, so many invented records over the country lie in it besides. Plants, positions and facts
+are drawn by a seeded generator.
 """
 
 import argparse
@@ -23,15 +25,15 @@ from typing import Any
 
 from data_loaders.demo_store import load_demo
 from data_loaders.occurrences import load_occurrences
-from service.api.community_models import community_model
-from service.api.plan_models import plan_model
-from service.screening.community_reading import read_community
-from service.screening.community_screening import screen_community
-from service.screening.plan_check import check_plan
-from service.screening.plan_reading import parse_json, read_plan
+from service.checks.community.screening import screen_community
+from service.checks.plan.check import check_plan
+from service.input.community import read_community
+from service.input.plan import parse_json, read_plan
+from service.output.html.report import report_of
+from service.output.models.community import community_model
+from service.output.models.plan import plan_model
 from service.store.database import Build
 from service.store.library import Library
-from service.web.report import report_of
 from tests.benchmarks.occurrence_download import write_download
 
 ON = date(2026, 6, 1)
@@ -51,7 +53,9 @@ STAGES = {
     "decisions": ("plan_decisions.py", "decisions"),
     "unsettled facts": ("plan_unsettled.py", "unsettled"),
 }
-"""Where each stage begins: file and function. Substitutes hold fits, records and escapes of their own."""
+"""Where each stage begins: file and function. Substitutes hold fits, records and escapes of
+their own.
+"""
 
 
 def plan_document(library: Library, chance: random.Random) -> dict[str, Any]:
@@ -69,7 +73,14 @@ def plan_document(library: Library, chance: random.Random) -> dict[str, Any]:
             "overflow": True,
         },
         {"name": "Bog", "kind": "bog", "area_m2": 80, "outlet": False, "lined": True},
-        {"name": "Brook", "kind": "stream", "area_m2": 60, "depth_cm": 20, "flow": "moving", "flood_prone": True},
+        {
+            "name": "Brook",
+            "kind": "stream",
+            "area_m2": 60,
+            "depth_cm": 20,
+            "flow": "moving",
+            "flood_prone": True,
+        },
     ]
     plantings = [
         {
@@ -81,7 +92,10 @@ def plan_document(library: Library, chance: random.Random) -> dict[str, Any]:
         }
         for name in chance.sample(names, PLANTS)
     ]
-    site = {"geometry": {"type": "Point", "coordinates": [-84.2921, 41.6832]}, "first_frost": "10-10"}
+    site = {
+        "geometry": {"type": "Point", "coordinates": [-84.2921, 41.6832]},
+        "first_frost": "10-10",
+    }
     return {"site": site, "places": places, "plantings": plantings}
 
 
@@ -90,7 +104,10 @@ def community_document(library: Library, chance: random.Random) -> dict[str, Any
     names = [plant.accepted_name for plant in library.plants.values() if plant.catalogued]
     features = []
     for number in range(SITES):
-        position = [round(-84.25 + chance.uniform(-0.17, 0.15), 6), round(41.68 + chance.uniform(-0.13, 0.12), 6)]
+        position = [
+            round(-84.25 + chance.uniform(-0.17, 0.15), 6),
+            round(41.68 + chance.uniform(-0.13, 0.12), 6),
+        ]
         properties = {
             "name": f"Site {number}",
             "place_kind": chance.choice(["pond", "bog", "stream"]),
@@ -99,14 +116,24 @@ def community_document(library: Library, chance: random.Random) -> dict[str, Any
             "overflow": chance.choice([True, False, None]),
             "plantings": "; ".join(chance.sample(names, PER_SITE)),
         }
-        features.append({"type": "Feature", "geometry": {"type": "Point", "coordinates": position}, "properties": properties})
+        features.append(
+            {
+                "type": "Feature",
+                "geometry": {"type": "Point", "coordinates": position},
+                "properties": properties,
+            }
+        )
     return {"type": "FeatureCollection", "features": features}
 
 
 def add_records(store: Path, records: int, folder: Path) -> None:
     """Invented records over the whole country, thicker around four hundred invented towns."""
     names = (
-        Build(store).connection.execute("SELECT accepted_name, authorship FROM plant WHERE rank = 'species' ORDER BY plant_id").fetchall()
+        Build(store)
+        .connection.execute(
+            "SELECT accepted_name, authorship FROM plant WHERE rank = 'species' ORDER BY plant_id"
+        )
+        .fetchall()
     )
     table = folder / "records.tsv"
     write_download(table, records, [(row[0], row[1]) for row in names])
@@ -114,7 +141,9 @@ def add_records(store: Path, records: int, folder: Path) -> None:
 
 
 def timed(work: Callable[[], Any], runs: int) -> float:
-    """Median seconds of processor time: on a shared machine the clock on the wall tells of the neighbours."""
+    """Median seconds of processor time: on a shared machine the clock on the wall tells of the
+    neighbours.
+    """
     seconds = []
     for _ in range(runs):
         start = time.process_time()
@@ -131,11 +160,17 @@ def shares(work: Callable[[], Any]) -> str:
     whole = max(cumulative for _, _, _, cumulative, _ in stats.values())
     found = {
         stage: sum(
-            cumulative for (path, _, name), (_, _, _, cumulative, _) in stats.items() if path.endswith(f"/{file}") and name == function
+            cumulative
+            for (path, _, name), (_, _, _, cumulative, _) in stats.items()
+            if path.endswith(f"/{file}") and name == function
         )
         for stage, (file, function) in STAGES.items()
     }
-    return ", ".join(f"{stage} {seconds / whole:.0%}" for stage, seconds in sorted(found.items(), key=lambda item: -item[1]) if seconds)
+    return ", ".join(
+        f"{stage} {seconds / whole:.0%}"
+        for stage, seconds in sorted(found.items(), key=lambda item: -item[1])
+        if seconds
+    )
 
 
 def main() -> None:
@@ -162,16 +197,22 @@ def run(library: Library) -> None:
     print(f"baseline: both documents through the json module, {baseline * 1000:.2f} ms")
 
     def whole_plan() -> str:
-        return plan_model(check_plan(library, read_plan(parse_json(plan_text)), on=ON)).model_dump_json(by_alias=True)
+        return plan_model(
+            check_plan(library, read_plan(parse_json(plan_text)), on=ON)
+        ).model_dump_json(by_alias=True)
 
     def whole_community() -> str:
-        return community_model(screen_community(library, read_community(parse_json(community_text)), on=ON)).model_dump_json(by_alias=True)
+        return community_model(
+            screen_community(library, read_community(parse_json(community_text)), on=ON)
+        ).model_dump_json(by_alias=True)
 
     first = timed(whole_plan, 1)
     again = timed(whole_plan, 5)
     answer = check_plan(library, plan, on=ON)
     report = timed(lambda: report_of(library, answer), 3)
-    print(f"plan of {PLANTS} plants, JSON in to JSON out: first {first:.2f} s, then {again:.2f} s, {again / baseline:,.0f}x the baseline")
+    print(
+        f"plan of {PLANTS} plants, JSON in to JSON out: first {first:.2f} s, then {again:.2f} s, {again / baseline:,.0f}x the baseline"
+    )
     print(f"  the report beside it: {report:.2f} s")
     print(f"  of the check: {shares(lambda: check_plan(library, plan, on=ON))}")
     seconds = timed(whole_community, 1)

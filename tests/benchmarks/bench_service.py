@@ -1,10 +1,13 @@
-"""Findings and stock checks against routes that return a constant of the same size, on the loopback address, in one run.
+"""Findings and stock checks against routes that return a constant of the same size, on the loopback
+address, in one run.
 
-    python -m tests.benchmarks.bench_service              # about three minutes
-    python -m tests.benchmarks.bench_service --flat 300   # then five minutes of mixed load, watching the memory
+    python -m tests.benchmarks.bench_service              # about three minutes python -m
+    tests.benchmarks.bench_service --flat 300   # then five minutes of mixed load, watching the
+    memory
 
-The client sends prepared bytes over connections that stay open and reads no more of an answer than its length, so that the server is what
-is measured. Figures are ratios to the constant of the same run; the absolute ones are of this machine and of what else runs on it.
+The client sends prepared bytes over connections that stay open and reads no more of an answer than
+its length, so that the server is what is measured. Figures are ratios to the constant of the same
+run; the absolute ones are of this machine and of what else runs on it.
 """
 
 import argparse
@@ -119,7 +122,10 @@ def constants(body: str) -> Iterator[int]:
 def labels_of(store: Path) -> list[str]:
     """Labels as nurseries write them, one for each name of the store."""
     names = sorted({each.name for each in Library(Build(store)).names})
-    return [f"{name} {size}" for name, size in zip(names, itertools.cycle(("4in", "1 gal", "bare root")), strict=False)]
+    return [
+        f"{name} {size}"
+        for name, size in zip(names, itertools.cycle(("4in", "1 gal", "bare root")), strict=False)
+    ]
 
 
 def resident_mb(pid: int) -> float:
@@ -132,14 +138,25 @@ def measure(seconds: float, flat_s: float) -> None:
         store = Path(folder) / "reedgate.db"
         load_reference(store)
         labels = labels_of(store)
-        paths = [f"/v1/findings?label={quote(label)}&jurisdiction={state}&act=sell" for state in STATES for label in labels]
+        paths = [
+            f"/v1/findings?label={quote(label)}&jurisdiction={state}&act=sell"
+            for state in STATES
+            for label in labels
+        ]
         stock = [
-            post("/v1/stock-checks", json.dumps({"labels": labels[at : at + 20], "to": ["US-OH", "US-WI", "US-FL"]}).encode())
+            post(
+                "/v1/stock-checks",
+                json.dumps(
+                    {"labels": labels[at : at + 20], "to": ["US-OH", "US-WI", "US-FL"]}
+                ).encode(),
+            )
             for at in range(0, len(labels) - 20, 20)
         ]
         with served(store) as keeping, served(store, response_cache_mb=0) as forgetful:
             sizes = [len(httpx.get(f"{keeping.url}{path}").content) for path in paths[:200]]
-            typical = next(path for path, size in zip(paths, sizes, strict=False) if size >= median(sizes))
+            typical = next(
+                path for path, size in zip(paths, sizes, strict=False) if size >= median(sizes)
+            )
             body = httpx.get(f"{keeping.url}{typical}").text
             loads = {
                 "finding, asked before (kept)": (keeping.port, [get(path) for path in paths[:500]]),
@@ -149,19 +166,42 @@ def measure(seconds: float, flat_s: float) -> None:
             with constants(body) as constant_port:
                 _table(len(body), constant_port, loads, seconds)
             if flat_s:
-                _flat(forgetful.process.pid, forgetful.port, [*(get(path) for path in paths), *stock], flat_s)
+                _flat(
+                    forgetful.process.pid,
+                    forgetful.port,
+                    [*(get(path) for path in paths), *stock],
+                    flat_s,
+                )
 
 
-def _table(size: int, constant_port: int, loads: dict[str, tuple[int, list[bytes]]], seconds: float) -> None:
-    table = Table("what", "at once", "requests/s", "median ms", "p99 ms", "errors", "cost: constant = 1", "constant value = 1")
+def _table(
+    size: int, constant_port: int, loads: dict[str, tuple[int, list[bytes]]], seconds: float
+) -> None:
+    table = Table(
+        "what",
+        "at once",
+        "requests/s",
+        "median ms",
+        "p99 ms",
+        "errors",
+        "cost: constant = 1",
+        "constant value = 1",
+    )
     constant, value = f"constant, {size:,} bytes", "constant value"
-    every = {constant: (constant_port, [get("/constant")]), value: (constant_port, [get("/constant-value")]), **loads}
+    every = {
+        constant: (constant_port, [get("/constant")]),
+        value: (constant_port, [get("/constant-value")]),
+        **loads,
+    }
     for concurrency in CONCURRENCIES:
         rounds: dict[str, list[Load]] = {name: [] for name in every}
         for _ in range(ROUNDS + 1):
-            # In turns, so that whatever else the machine does falls on all alike; the first round is for warming up.
+            # In turns, so that whatever else the machine does falls on all alike; the first round
+            # is for warming up.
             for name, (port, requests) in every.items():
-                rounds[name].append(asyncio.run(_load(port, requests, concurrency, seconds / ROUNDS)))
+                rounds[name].append(
+                    asyncio.run(_load(port, requests, concurrency, seconds / ROUNDS))
+                )
         for name, measured in rounds.items():
             costs = [_median_ratio(rounds[base][1:], measured[1:]) for base in (constant, value)]
             _row(table, name, concurrency, measured[1:], costs)
@@ -170,16 +210,25 @@ def _table(size: int, constant_port: int, loads: dict[str, tuple[int, list[bytes
 
 
 def _median_ratio(base: list[Load], measured: list[Load]) -> float:
-    return median(one.per_second / other.per_second for one, other in zip(base, measured, strict=True))
+    return median(
+        one.per_second / other.per_second for one, other in zip(base, measured, strict=True)
+    )
 
 
-def _row(table: Table, name: str, concurrency: int, measured: list[Load], costs: list[float]) -> None:
+def _row(
+    table: Table, name: str, concurrency: int, measured: list[Load], costs: list[float]
+) -> None:
     whole = Load(
         [each for load in measured for each in load.seconds],
         sum(load.errors for load in measured),
         sum(load.elapsed_s for load in measured),
     )
-    figures = (f"{whole.per_second:,.0f}", f"{whole.quantile_ms(0.5):.2f}", f"{whole.quantile_ms(0.99):.2f}", str(whole.errors))
+    figures = (
+        f"{whole.per_second:,.0f}",
+        f"{whole.quantile_ms(0.5):.2f}",
+        f"{whole.quantile_ms(0.99):.2f}",
+        str(whole.errors),
+    )
     table.add_row(name, str(concurrency), *figures, *(f"{cost:.2f}" for cost in costs))
 
 
@@ -190,13 +239,17 @@ def _flat(pid: int, port: int, requests: list[bytes], seconds: float) -> None:
         load = asyncio.run(_load(port, requests, 8, seconds / 10))
         errors, answered = errors + load.errors, answered + len(load.seconds)
         readings.append(resident_mb(pid))
-    console.print(f"memory over {seconds:.0f} s, {answered:,} requests, {errors} errors: {' '.join(f'{each:.0f}' for each in readings)} MB")
+    console.print(
+        f"memory over {seconds:.0f} s, {answered:,} requests, {errors} errors: {' '.join(f'{each:.0f}' for each in readings)} MB"
+    )
     console.print(f"last to first: {readings[-1] / readings[0]:.3f}")
 
 
 if __name__ == "__main__":
     arguments = argparse.ArgumentParser()
     arguments.add_argument("--seconds", type=float, default=4.0, help="of each load")
-    arguments.add_argument("--flat", type=float, default=0.0, help="seconds of mixed load with the memory watched")
+    arguments.add_argument(
+        "--flat", type=float, default=0.0, help="seconds of mixed load with the memory watched"
+    )
     given = arguments.parse_args()
     measure(given.seconds, given.flat)

@@ -2,7 +2,8 @@
 
     python -m tests.benchmarks.bench_stock
 
-Baseline: reading and writing the same CSV with the csv module, in the same run. Names are those of the catalogue, with sizes, slips of one letter
+Baseline: reading and writing the same CSV with the csv module, in the same run. Names are those of
+    the catalogue, with sizes, slips of one letter
 (seeded) and lines that nobody can name.
 """
 
@@ -21,11 +22,11 @@ import httpx
 
 from data_loaders.reference_store import load_reference
 from service.api.app import create_app
-from service.screening.stock import StockChecker, StockQuestion
-from service.screening.stock_table import read_stock, write_stock
+from service.checks.stock import StockChecker, StockQuestion
+from service.input.stock_table import read_stock, write_stock
 from service.store.database import Build
 from service.store.library import Library
-from service.vocabulary import STATES
+from service.values.vocabulary import STATES
 
 LINES = 10_000
 
@@ -44,7 +45,14 @@ def stock(library: Library) -> bytes:
             label = label[:spot] + chance.choice("aeioubcdnrst") + label[spot + 1 :]
         if chance.random() < 0.02:
             label = "".join(chance.choices("abcdefghiklmnoprstu ", k=12))
-        writer.writerow([f"S{number}", f"{label} {chance.choice(['', '4in', '1 gal', 'bunch'])}".strip(), "4in", "3.50"])
+        writer.writerow(
+            [
+                f"S{number}",
+                f"{label} {chance.choice(['', '4in', '1 gal', 'bunch'])}".strip(),
+                "4in",
+                "3.50",
+            ]
+        )
     return buffer.getvalue().encode()
 
 
@@ -74,7 +82,9 @@ async def requests(path: Path, count: int = 400) -> list[float]:
     async with httpx.AsyncClient(transport=transport, base_url="http://test") as client:
         for number in range(count):
             params = {
-                "label": ["water hyacinth", "Trapa natans", "Iris", "Nymphaea 'Attraction'"][number % 4],
+                "label": ["water hyacinth", "Trapa natans", "Iris", "Nymphaea 'Attraction'"][
+                    number % 4
+                ],
                 "jurisdiction": STATES[number % len(STATES)],
             }
             start = time.perf_counter()

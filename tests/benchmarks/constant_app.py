@@ -1,4 +1,6 @@
-"""What the service is measured against: FastAPI routes that return a constant of a finding's size."""
+"""What the service is measured against: FastAPI routes that return a constant of a finding's
+size.
+"""
 
 import json
 import os

@@ -1,4 +1,5 @@
-"""How often a noised name of the catalogue comes back as the right taxon: the table of ``service/names/ACCURACY.md``.
+"""How often a noised name of the catalogue comes back as the right taxon: the table of
+``service/names/ACCURACY.md``.
 
     python -m tests.benchmarks.measure_names            # print
     python -m tests.benchmarks.measure_names --write    # and put it in its place
@@ -51,7 +52,9 @@ def main() -> None:
     long = [each for each in names if letters(each.record.name) >= 8]
     rows = [_row(label, resolver, names, noise) for label, noise in NOISES.items()]
     rows.insert(2, _row("one edit, eight letters and more", resolver, long, NOISES["one edit"]))
-    meanings = "".join(f"- **{label}**: {(noise.__doc__ or '').strip()}\n" for label, noise in NOISES.items())
+    meanings = "".join(
+        f"- **{label}**: {(noise.__doc__ or '').strip()}\n" for label, noise in NOISES.items()
+    )
     text = f"{_HEAD.format(count=len(names), seeds=len(SEEDS))}{''.join(rows)}\n## The noises\n\n{meanings}"
     print(text)
     if "--write" in sys.argv[1:]:

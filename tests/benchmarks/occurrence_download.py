@@ -1,6 +1,8 @@
-"""Invented occurrence downloads in the shape of a real tab-separated one (50 columns), written by DuckDB.
+"""Invented occurrence downloads in the shape of a real tab-separated one (50 columns), written by
+DuckDB.
 
-Every record, person and place in them is invented. Seeded by the row number, so that a size gives the same file.
+Every record, person and place in them is invented. Seeded by the row number, so that a size gives
+the same file.
 """
 
 from pathlib import Path
@@ -61,10 +63,14 @@ COLUMNS = [
 ]
 
 _TOWNS = 400
-"""Three quarters of the records lie around so many invented towns, the rest anywhere in the country's box."""
+"""Three quarters of the records lie around so many invented towns, the rest anywhere in the
+country's box.
+"""
 
 
-def write_download(target: Path, rows: int, names: list[tuple[str, str]], *, first: int = 0) -> None:
+def write_download(
+    target: Path, rows: int, names: list[tuple[str, str]], *, first: int = 0
+) -> None:
     """Write ``rows`` records to a tab-separated file.
 
     Args:
@@ -74,14 +80,20 @@ def write_download(target: Path, rows: int, names: list[tuple[str, str]], *, fir
     with duckdb.connect() as database:
         database.execute("SET threads = 2")
         database.execute("SET memory_limit = '1GB'")
-        database.execute("CREATE MACRO u(i, salt) AS (hash(i * 1000 + salt) % 1000000007) / 1000000007.0")
+        database.execute(
+            "CREATE MACRO u(i, salt) AS (hash(i * 1000 + salt) % 1000000007) / 1000000007.0"
+        )
         database.execute("CREATE TABLE plant (n BIGINT, name VARCHAR, author VARCHAR)")
-        database.executemany("INSERT INTO plant VALUES (?, ?, ?)", [(n, *pair) for n, pair in enumerate(names)])
+        database.executemany(
+            "INSERT INTO plant VALUES (?, ?, ?)", [(n, *pair) for n, pair in enumerate(names)]
+        )
         database.execute(
             f"CREATE TABLE town AS SELECT i AS n, 27 + 20 * u(i, 1) AS lat, -122 + 52 * u(i, 2) AS lon FROM range({_TOWNS}) AS t(i)"
         )
         query = _QUERY.format(first=first, end=first + rows, plants=len(names), towns=_TOWNS)
-        database.execute(f"COPY ({query}) TO '{target}' (FORMAT csv, DELIMITER '\t', HEADER true, QUOTE '', ESCAPE '')")
+        database.execute(
+            f"COPY ({query}) TO '{target}' (FORMAT csv, DELIMITER '\t', HEADER true, QUOTE '', ESCAPE '')"
+        )
 
 
 _QUERY = """

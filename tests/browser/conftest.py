@@ -1,7 +1,7 @@
 """A real headless Chromium on the page of a running service over the demonstration store.
 
-Skipped, with the reason said, where Chromium or playwright is missing. The browser is the one that is installed (``REEDGATE_CHROMIUM`` names
-another); none is downloaded.
+Skipped, with the reason said, where Chromium or playwright is missing. The browser is the one that
+is installed (``REEDGATE_CHROMIUM`` names another); none is downloaded.
 """
 
 import os
@@ -12,11 +12,13 @@ from pathlib import Path
 
 import pytest
 
-from service.web.pdf import find_printer
+from service.output.pdf import find_printer
 from tests.service.demo_stores import demo_path
 
-playwright_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed: pip install playwright")
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright  # noqa: E402
+playwright_api = pytest.importorskip(
+    "playwright.sync_api", reason="playwright is not installed: pip install playwright"
+)
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
 
 AXE = Path(__file__).parent / "vendor" / "axe.min.js"
 FLAGS = ["--disable-gpu", "--disable-background-networking", "--disable-dev-shm-usage"]
@@ -84,7 +86,9 @@ def page(browser: Browser, address: str) -> Iterator[Page]:
 @pytest.fixture
 def phone(browser: Browser, address: str) -> Iterator[Page]:
     """The page on a screen 320 px wide."""
-    context = browser.new_context(base_url=address, viewport={"width": 320, "height": 640}, has_touch=True)
+    context = browser.new_context(
+        base_url=address, viewport={"width": 320, "height": 640}, has_touch=True
+    )
     complaints = _noting(context)
     page = context.new_page()
     page.set_default_timeout(15_000)
@@ -107,7 +111,9 @@ def plain(browser: Browser, address: str) -> Iterator[Page]:
 
 @pytest.fixture
 def audited(browser: Browser, address: str) -> Iterator[Page]:
-    """An empty tab with axe for every document, which the page's own policy would not let in as a script."""
+    """An empty tab with axe for every document, which the page's own policy would not let in as
+    a script.
+    """
     context = browser.new_context(base_url=address, viewport={"width": 1280, "height": 900})
     context.add_init_script(path=AXE)
     page = context.new_page()

@@ -7,13 +7,13 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-from service.screening.community_reading import read_community
-from service.screening.community_screening import screen_community
-from service.screening.plan_reading import parse_json
-from service.web.community_report import community_report
-from service.web.report import plan_report
+from service.checks.community.screening import screen_community
+from service.input.community import read_community
+from service.input.plan import parse_json
+from service.output.html.community_report import community_report
+from service.output.html.report import plan_report
 from tests.service.demo_stores import COMMUNITY, PLAN, demo_library
-from tests.service.web.plans import ON, answer_of, demo_report
+from tests.service.output.plans import ON, answer_of, demo_report
 
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 _AUDIT = """async (tags) => {
@@ -59,11 +59,15 @@ def test_a_page_has_no_violation(audited: Page, path: str) -> None:
 
 def test_an_answered_list_and_plan_have_no_violation(audited: Page) -> None:
     audited.goto("/")
-    audited.get_by_label("Plants", exact=True).fill("Water hyacinth\nYellow flag iris\nWater celery, varieg. 4in\na plant nobody knows")
+    audited.get_by_label("Plants", exact=True).fill(
+        "Water hyacinth\nYellow flag iris\nWater celery, varieg. 4in\na plant nobody knows"
+    )
     audited.locator("#state").select_option("US-OH")
     audited.get_by_role("button", name="Check the law, line by line").click()
     expect(audited.locator("#status")).to_have_text("Done.")
-    audited.evaluate("document.querySelectorAll('#answer details').forEach((each) => (each.open = true))")
+    audited.evaluate(
+        "document.querySelectorAll('#answer details').forEach((each) => (each.open = true))"
+    )
     assert violations_at_both_widths(audited) == []
     audited.get_by_label("Plants", exact=True).fill(PLAN.read_text(encoding="utf-8"))
     audited.get_by_role("button", name="Work out the plan").click()
@@ -74,14 +78,26 @@ def test_an_answered_list_and_plan_have_no_violation(audited: Page) -> None:
 @pytest.mark.parametrize("name", ["demo", "bare", "community"])
 def test_a_report_has_no_violation(audited: Page, tmp_path: Path, name: str) -> None:
     path = tmp_path / "report.html"
-    reports: dict[str, Callable[[], str]] = {"demo": demo_report, "bare": _bare_report, "community": _community_report}
+    reports: dict[str, Callable[[], str]] = {
+        "demo": demo_report,
+        "bare": _bare_report,
+        "community": _community_report,
+    }
     path.write_text(reports[name](), encoding="utf-8")
     audited.goto(path.as_uri())
     assert violations_at_both_widths(audited) == []
 
 
 def _bare_report() -> str:
-    return plan_report(answer_of({"site": {"state": "US-OH"}, "plantings": ["Yellow flag iris", "a plant nobody knows"], "misspelt": 1}))
+    return plan_report(
+        answer_of(
+            {
+                "site": {"state": "US-OH"},
+                "plantings": ["Yellow flag iris", "a plant nobody knows"],
+                "misspelt": 1,
+            }
+        )
+    )
 
 
 def _community_report() -> str:

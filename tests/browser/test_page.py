@@ -1,4 +1,6 @@
-"""The page as people use it: pasted list to report, place off the map, keyboard alone, a phone, no script."""
+"""The page as people use it: pasted list to report, place off the map, keyboard alone, a phone,
+no script.
+"""
 
 import csv
 import json
@@ -22,7 +24,9 @@ def tab_to(page: Page, selector: str, most: int = 90) -> None:
     """Press Tab until the focus is on what the selector names."""
     for _ in range(most):
         page.keyboard.press("Tab")
-        if page.evaluate("(selector) => document.activeElement?.matches(selector) ?? false", selector):
+        if page.evaluate(
+            "(selector) => document.activeElement?.matches(selector) ?? false", selector
+        ):
             return
     raise AssertionError(f"{selector} is not reached by Tab")
 
@@ -43,7 +47,9 @@ def test_a_pasted_list_becomes_a_table_and_then_a_report(page: Page) -> None:
     report = opened.value
     expect(report.get_by_role("heading", name="Decide these first")).to_be_visible()
     expect(report.get_by_role("heading", level=3, name="Iris pseudacorus")).to_be_visible()
-    assert report.evaluate("getComputedStyle(document.querySelector('h2')).borderTopStyle") == "solid"
+    assert (
+        report.evaluate("getComputedStyle(document.querySelector('h2')).borderTopStyle") == "solid"
+    )
 
 
 def test_every_citation_of_the_report_leads_to_its_source_and_back(page: Page) -> None:
@@ -137,9 +143,16 @@ def test_what_has_the_focus_is_marked(page: Page) -> None:
         element = page.locator(selector).first
         page.keyboard.press("Tab")  # the mark is for keyboards alone
         element.focus()
-        assert element.evaluate("(each) => getComputedStyle(each).outlineStyle") == "solid", selector
+        assert element.evaluate("(each) => getComputedStyle(each).outlineStyle") == "solid", (
+            selector
+        )
     page.locator("a[data-state='US-TX']").focus()
-    assert page.locator("a[data-state='US-TX'] path").evaluate("(each) => getComputedStyle(each).strokeWidth") == "3px"
+    assert (
+        page.locator("a[data-state='US-TX'] path").evaluate(
+            "(each) => getComputedStyle(each).strokeWidth"
+        )
+        == "3px"
+    )
 
 
 def test_a_phone_needs_no_sideways_scrolling(phone: Page) -> None:
@@ -212,11 +225,17 @@ def test_answers_are_downloaded_as_csv_and_geojson(page: Page, tmp_path: Path) -
         page.get_by_role("button", name="plan as CSV").click()
     download.value.save_as(tmp_path / "plan.csv")
     with (tmp_path / "plan.csv").open(encoding="utf-8", newline="") as stream:
-        assert len(list(csv.DictReader(stream))) == len(json.loads(PLAN.read_text(encoding="utf-8"))["plantings"])
+        assert len(list(csv.DictReader(stream))) == len(
+            json.loads(PLAN.read_text(encoding="utf-8"))["plantings"]
+        )
 
 
-@pytest.mark.parametrize(("plants", "words"), [("", "No plant is given."), ('{"site": ', "The document is no JSON")])
-def test_what_cannot_be_answered_is_told_where_the_answer_would_stand(page: Page, plants: str, words: str) -> None:
+@pytest.mark.parametrize(
+    ("plants", "words"), [("", "No plant is given."), ('{"site": ', "The document is no JSON")]
+)
+def test_what_cannot_be_answered_is_told_where_the_answer_would_stand(
+    page: Page, plants: str, words: str
+) -> None:
     page.get_by_label("Plants", exact=True).fill(plants)
     page.get_by_role("button", name="Work out the plan").click()
     expect(page.get_by_role("alert")).to_contain_text(words)

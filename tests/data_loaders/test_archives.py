@@ -13,11 +13,21 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from data_loaders.archives import LIMITS, Limits, is_gzip, is_zip, open_archive, open_data, text_lines
+from data_loaders.archives import (
+    LIMITS,
+    Limits,
+    is_gzip,
+    is_zip,
+    open_archive,
+    open_data,
+    text_lines,
+)
 from service.errors import BadFile
 
 
-def zip_with(path: Path, members: dict[str, bytes], compression: int = zipfile.ZIP_DEFLATED) -> Path:
+def zip_with(
+    path: Path, members: dict[str, bytes], compression: int = zipfile.ZIP_DEFLATED
+) -> Path:
     with zipfile.ZipFile(path, "w", compression) as out:
         for name, content in members.items():
             out.writestr(name, content)
@@ -30,7 +40,10 @@ def read_all(path: Path, limits: Limits = LIMITS) -> bytes:
 
 
 def test_members_are_read_by_name_and_folders_left_out(tmp_path: Path) -> None:
-    path = zip_with(tmp_path / "a.zip", {"meta.xml": b"<archive/>", "data/": b"", "data/occurrence.txt": b"a\tb\n"})
+    path = zip_with(
+        tmp_path / "a.zip",
+        {"meta.xml": b"<archive/>", "data/": b"", "data/occurrence.txt": b"a\tb\n"},
+    )
     with open_archive(path) as archive:
         assert archive.names == ("meta.xml", "data/occurrence.txt")
         assert archive.read("meta.xml") == b"<archive/>"
@@ -41,7 +54,15 @@ def test_members_are_read_by_name_and_folders_left_out(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "name",
-    ["../evil.txt", "data/../../evil.txt", "/etc/evil.txt", "C:/evil.txt", "C:evil.txt", "a\\..\\evil.txt", "a\nb.txt"],
+    [
+        "../evil.txt",
+        "data/../../evil.txt",
+        "/etc/evil.txt",
+        "C:/evil.txt",
+        "C:evil.txt",
+        "a\\..\\evil.txt",
+        "a\nb.txt",
+    ],
 )
 def test_a_name_that_leads_outside_the_archive_is_refused(tmp_path: Path, name: str) -> None:
     path = zip_with(tmp_path / "a.zip", {"good.txt": b"x", name: b"x"})
@@ -90,7 +111,9 @@ def test_a_zip_bomb_is_refused_before_it_is_unpacked(tmp_path: Path) -> None:
         pass
 
 
-def test_a_zip_bomb_that_understates_its_size_is_refused_while_it_is_unpacked(tmp_path: Path) -> None:
+def test_a_zip_bomb_that_understates_its_size_is_refused_while_it_is_unpacked(
+    tmp_path: Path,
+) -> None:
     path = zip_with(tmp_path / "bomb.zip", {"occurrence.txt": b"0" * (32 << 20)})
     told, real = (32 << 20).to_bytes(4, "little"), path.read_bytes()
     path.write_bytes(real.replace(told, (1000).to_bytes(4, "little")))
@@ -143,7 +166,9 @@ def test_a_file_cut_short_is_an_error_not_a_short_table(tmp_path: Path, keep: fl
 
 
 def test_a_damaged_member_is_an_error(tmp_path: Path) -> None:
-    path = zip_with(tmp_path / "a.zip", {"a.txt": random.Random(3).randbytes(5_000)}, zipfile.ZIP_STORED)
+    path = zip_with(
+        tmp_path / "a.zip", {"a.txt": random.Random(3).randbytes(5_000)}, zipfile.ZIP_STORED
+    )
     content = bytearray(path.read_bytes())
     content[2_000] ^= 0xFF
     path.write_bytes(content)
@@ -158,7 +183,11 @@ def test_files_are_told_apart_by_content_not_by_name(tmp_path: Path) -> None:
     plain = tmp_path / "download.gz"
     plain.write_bytes(b"plain")
     assert (is_zip(zipped), is_gzip(packed), is_zip(plain) or is_gzip(plain)) == (True, True, False)
-    assert [read_all(path) for path in (zipped, packed, plain)] == [b"in a zip", b"in a gzip", b"plain"]
+    assert [read_all(path) for path in (zipped, packed, plain)] == [
+        b"in a zip",
+        b"in a gzip",
+        b"plain",
+    ]
 
 
 def test_a_zip_of_several_tables_is_not_guessed_at(tmp_path: Path) -> None:
@@ -211,7 +240,10 @@ def test_a_line_without_an_end_is_refused_long_before_it_fills_the_memory() -> N
 
 @settings(max_examples=50)
 @given(
-    st.lists(st.text(st.characters(codec="utf-8", exclude_characters="\x00\r\n\ufeff"), max_size=12), max_size=20),
+    st.lists(
+        st.text(st.characters(codec="utf-8", exclude_characters="\x00\r\n\ufeff"), max_size=12),
+        max_size=20,
+    ),
     st.sampled_from(["\n", "\r\n"]),
     st.sampled_from(["utf-8", "utf-8-sig", "utf-16"]),
 )

@@ -17,7 +17,9 @@ from service.store.library import LibraryDesk
 
 
 def add_source(draft: Draft, source_id: str) -> None:
-    draft.db.table("source").insert({"source_id": source_id, "kind": "reference", "title": "A", "sha256": source_id * 4})
+    draft.db.table("source").insert(
+        {"source_id": source_id, "kind": "reference", "title": "A", "sha256": source_id * 4}
+    )
 
 
 def test_the_build_id_is_a_hash_of_the_inputs(tmp_path: Path) -> None:
@@ -47,24 +49,32 @@ def test_a_load_that_fails_leaves_the_old_store(tmp_path: Path) -> None:
 
 
 def test_a_build_that_breaks_its_promise_of_counts_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(StoreError, match="0 rows in plant where its inputs have 1"), drafting(tmp_path / "s.db", on_top=False) as draft:
+    with (
+        pytest.raises(StoreError, match="0 rows in plant where its inputs have 1"),
+        drafting(tmp_path / "s.db", on_top=False) as draft,
+    ):
         draft.expect_count("plant", 1)
     assert not (tmp_path / "s.db").exists()
 
 
 def test_a_row_that_points_nowhere_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(StoreError, match="point nowhere"), drafting(tmp_path / "s.db", on_top=False) as draft:
-        draft.db.table("name").insert({"name": "x", "kind": "accepted", "plant_id": "nobody", "source_id": "none"})
+    with (
+        pytest.raises(StoreError, match="point nowhere"),
+        drafting(tmp_path / "s.db", on_top=False) as draft,
+    ):
+        draft.db.table("name").insert(
+            {"name": "x", "kind": "accepted", "plant_id": "nobody", "source_id": "none"}
+        )
 
 
 @pytest.mark.parametrize("seconds", [0.3, 0.8, 1.2])
-def test_a_load_killed_at_any_moment_leaves_the_old_store(tmp_path: Path, reference_path: Path, seconds: float) -> None:
+def test_a_load_killed_at_any_moment_leaves_the_old_store(
+    tmp_path: Path, reference_path: Path, seconds: float
+) -> None:
     path = tmp_path / "store.db"
     path.write_bytes(reference_path.read_bytes())
     before = Build(path).build_id
-    code = (
-        "import sys; from pathlib import Path; from data_loaders.reference_store import load_reference; load_reference(Path(sys.argv[1]))"
-    )
+    code = "import sys; from pathlib import Path; from data_loaders.reference_store import load_reference; load_reference(Path(sys.argv[1]))"
     process = subprocess.Popen([sys.executable, "-c", code, str(path)])
     try:
         process.wait(seconds)
@@ -76,7 +86,9 @@ def test_a_load_killed_at_any_moment_leaves_the_old_store(tmp_path: Path, refere
     assert not list(tmp_path.glob(".store.db.draft-*"))
 
 
-def test_the_desk_takes_up_a_new_build_and_the_old_one_stays_readable(tmp_path: Path, reference_path: Path) -> None:
+def test_the_desk_takes_up_a_new_build_and_the_old_one_stays_readable(
+    tmp_path: Path, reference_path: Path
+) -> None:
     path = tmp_path / "store.db"
     path.write_bytes(reference_path.read_bytes())
     desk = LibraryDesk(path)
@@ -88,7 +100,9 @@ def test_the_desk_takes_up_a_new_build_and_the_old_one_stays_readable(tmp_path: 
     assert len(old.plants) == len(new.plants) > 300
 
 
-def test_a_store_that_is_missing_damaged_or_old_is_said_to_be(tmp_path: Path, reference_path: Path) -> None:
+def test_a_store_that_is_missing_damaged_or_old_is_said_to_be(
+    tmp_path: Path, reference_path: Path
+) -> None:
     with pytest.raises(StoreMissing, match="reedgate load reference"):
         Build(tmp_path / "none.db")
     content = bytearray(reference_path.read_bytes())

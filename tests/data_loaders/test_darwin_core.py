@@ -6,7 +6,13 @@ from pathlib import Path
 import pytest
 
 from data_loaders.archives import open_archive
-from data_loaders.darwin_core import Descriptor, cell_value, find_descriptor, read_descriptor, term_name
+from data_loaders.darwin_core import (
+    Descriptor,
+    cell_value,
+    find_descriptor,
+    read_descriptor,
+    term_name,
+)
 from data_loaders.delimited import Dialect
 from service.errors import BadFile
 
@@ -22,7 +28,9 @@ GUIDE_EXAMPLE = """<archive xmlns="http://rs.tdwg.org/dwc/text/">
 """The simple example of the text guide (facts; written anew)."""
 
 
-def descriptor(folder: Path, meta: str | bytes, names: tuple[str, ...] = ("specimens.csv",), at: str = "") -> Descriptor:
+def descriptor(
+    folder: Path, meta: str | bytes, names: tuple[str, ...] = ("specimens.csv",), at: str = ""
+) -> Descriptor:
     path = folder / "archive.zip"
     with zipfile.ZipFile(path, "w") as out:
         out.writestr(f"{at}meta.xml", meta)
@@ -62,9 +70,16 @@ def test_every_attribute_is_honoured_and_extensions_are_kept_apart(tmp_path: Pat
     assert found.core.locations == ("a.txt", "b.txt")
     assert found.core.dialect == Dialect("\t", "", "\n", "ISO-8859-1", header_lines=2)
     assert found.core.id_index == 3
-    assert (found.core.columns, found.core.defaults) == ({"country": 0, "license": 1}, {"country": "US"})
+    assert (found.core.columns, found.core.defaults) == (
+        {"country": 0, "license": 1},
+        {"country": "US"},
+    )
     (extension,) = found.extensions
-    assert (extension.row_type, extension.id_index, extension.dialect.delimiter) == ("Multimedia", 0, ";")
+    assert (extension.row_type, extension.id_index, extension.dialect.delimiter) == (
+        "Multimedia",
+        0,
+        ";",
+    )
 
 
 def test_an_archive_in_one_folder_is_found_and_its_locations_are_relative(tmp_path: Path) -> None:
@@ -88,7 +103,9 @@ def test_an_archive_in_one_folder_is_found_and_its_locations_are_relative(tmp_pa
         (('term="http://rs.tdwg.org/dwc/terms/occurrenceID"', ""), "field without a term"),
     ],
 )
-def test_a_broken_descriptor_is_refused_with_the_reason(tmp_path: Path, change: tuple[str, str], message: str) -> None:
+def test_a_broken_descriptor_is_refused_with_the_reason(
+    tmp_path: Path, change: tuple[str, str], message: str
+) -> None:
     with pytest.raises(BadFile, match=message):
         descriptor(tmp_path, GUIDE_EXAMPLE.replace(*change))
 
@@ -96,10 +113,14 @@ def test_a_broken_descriptor_is_refused_with_the_reason(tmp_path: Path, change: 
 LAUGHS = """<?xml version="1.0"?><!DOCTYPE archive [<!ENTITY a "ha"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;&a;&a;">
 <!ENTITY c "&b;&b;&b;&b;&b;&b;&b;&b;&b;&b;">]><archive>&c;</archive>"""
 OUTSIDE = """<?xml version="1.0"?><!DOCTYPE archive [<!ENTITY a SYSTEM "file:///etc/passwd">]><archive>&a;</archive>"""
-DECLARED = """<?xml version="1.0"?><!DOCTYPE archive SYSTEM "http://example.org/archive.dtd"><archive/>"""
+DECLARED = (
+    """<?xml version="1.0"?><!DOCTYPE archive SYSTEM "http://example.org/archive.dtd"><archive/>"""
+)
 
 
-@pytest.mark.parametrize("meta", [LAUGHS, OUTSIDE, DECLARED], ids=["entities", "outside entity", "outside type"])
+@pytest.mark.parametrize(
+    "meta", [LAUGHS, OUTSIDE, DECLARED], ids=["entities", "outside entity", "outside type"]
+)
 def test_entity_attacks_are_refused(tmp_path: Path, meta: str) -> None:
     with pytest.raises(BadFile, match="declares entities or a document type"):
         descriptor(tmp_path, meta)
@@ -111,7 +132,12 @@ def test_a_descriptor_in_another_encoding_is_read(tmp_path: Path) -> None:
 
 
 def test_terms_are_known_by_the_last_part_of_their_name() -> None:
-    for written in ("year", "dwc:year", "http://rs.tdwg.org/dwc/terms/year", "http://example.org/terms#year"):
+    for written in (
+        "year",
+        "dwc:year",
+        "http://rs.tdwg.org/dwc/terms/year",
+        "http://example.org/terms#year",
+    ):
         assert term_name(written) == "year"
 
 

@@ -12,7 +12,9 @@ from service.errors import BadFile
 
 
 def read(content: str, dialect: Dialect, width: int | None = None) -> list[list[str]]:
-    return list(rows(io.BytesIO(content.encode(dialect.encoding)), dialect, file="table.txt", width=width))
+    return list(
+        rows(io.BytesIO(content.encode(dialect.encoding)), dialect, file="table.txt", width=width)
+    )
 
 
 def test_the_two_cases_of_rfc_4180() -> None:
@@ -50,7 +52,10 @@ def test_a_row_of_another_width_is_refused_with_its_line() -> None:
 
 
 def test_a_delimiter_at_the_end_of_a_line_opens_no_column() -> None:
-    assert read("1\t2\t3\t\n4\t5\t6\n", Dialect("\t", ""), width=3) == [["1", "2", "3"], ["4", "5", "6"]]
+    assert read("1\t2\t3\t\n4\t5\t6\n", Dialect("\t", ""), width=3) == [
+        ["1", "2", "3"],
+        ["4", "5", "6"],
+    ]
 
 
 def test_quote_marks_are_plain_letters_where_nothing_is_quoted() -> None:
@@ -65,14 +70,20 @@ def test_a_quote_that_does_not_close_is_refused() -> None:
 @settings(max_examples=60)
 @given(
     st.lists(
-        st.lists(st.text(st.characters(codec="utf-8", exclude_characters="\x00\r"), max_size=8), min_size=3, max_size=3),
+        st.lists(
+            st.text(st.characters(codec="utf-8", exclude_characters="\x00\r"), max_size=8),
+            min_size=3,
+            max_size=3,
+        ),
         max_size=8,
     ),
     st.sampled_from([",", ";", "|", "\t", "||", "-&-"]),
 )
 def test_quoted_rows_come_back_as_they_went_in(table: list[list[str]], delimiter: str) -> None:
     table = [row for row in table if any(row)]
-    written = "".join(delimiter.join('"' + cell.replace('"', '""') + '"' for cell in row) + "\n" for row in table)
+    written = "".join(
+        delimiter.join('"' + cell.replace('"', '""') + '"' for cell in row) + "\n" for row in table
+    )
     assert read(written, Dialect(delimiter)) == table
     if len(delimiter) == 1:
         assert list(csv.reader(io.StringIO(written, newline=""), delimiter=delimiter)) == table

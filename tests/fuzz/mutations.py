@@ -1,4 +1,6 @@
-"""Spoilt files, made from the sound ones in tests/corpus: bytes flipped, pieces cut out, doubled, swapped, and odd ones put in."""
+"""Spoilt files, made from the sound ones in tests/corpus: bytes flipped, pieces cut out,
+doubled, swapped, and odd ones put in.
+"""
 
 from pathlib import Path
 
@@ -25,7 +27,25 @@ ODD = (
         b"\\ud800",
         b"\xed\xa0\x80",
     ),
-    *(b",", b";", b"|", b"=", b"#", b"{", b"}", b"[", b"]", b"[[", b"]]", b"<", b"&x;", b"<!DOCTYPE a>", b"-", b"+", b"@"),
+    *(
+        b",",
+        b";",
+        b"|",
+        b"=",
+        b"#",
+        b"{",
+        b"}",
+        b"[",
+        b"]",
+        b"[[",
+        b"]]",
+        b"<",
+        b"&x;",
+        b"<!DOCTYPE a>",
+        b"-",
+        b"+",
+        b"@",
+    ),
     *(
         b"null",
         b"true",

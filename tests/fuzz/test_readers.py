@@ -1,6 +1,8 @@
-"""Every reader of what comes from outside, given spoilt files: it reads them, or refuses them with words for a person, and never fails otherwise.
+"""Every reader of what comes from outside, given spoilt files: it reads them, or refuses them with
+words for a person, and never fails otherwise.
 
-Files that once broke a reader are kept in tests/corpus and read on every run. For long: pytest -m slow tests/fuzz
+Files that once broke a reader are kept in tests/corpus and read on every run. For long: pytest -m
+slow tests/fuzz
 """
 
 import dataclasses
@@ -17,15 +19,20 @@ from data_loaders.geography.report import Tally
 from data_loaders.occurrences.tables import inspect, read_rows
 from data_loaders.regulations.listfile import read_list_file
 from service.errors import ReedgateError
+from service.input.community import read_community
+from service.input.plan import parse_json, read_plan
+from service.input.plan_table import read_plan_table
+from service.input.stock_table import read_stock
 from service.names import Resolver, parse_label
-from service.screening.community_reading import read_community
-from service.screening.plan_reading import parse_json, read_plan
-from service.screening.plan_table import read_plan_table
-from service.screening.stock_table import read_stock
 from service.store.library import Library
 from tests.fuzz.mutations import CORPUS, seeds, spoilt
 
-_QUIET = [HealthCheck.function_scoped_fixture, HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.large_base_example]
+_QUIET = [
+    HealthCheck.function_scoped_fixture,
+    HealthCheck.too_slow,
+    HealthCheck.data_too_large,
+    HealthCheck.large_base_example,
+]
 USUAL = settings(max_examples=60, deadline=None, suppress_health_check=_QUIET)
 LONG = settings(max_examples=5_000, deadline=None, suppress_health_check=_QUIET)
 
@@ -126,7 +133,9 @@ def test_spoilt_files_are_read_or_refused(kind: str, folder: Path, data: st.Data
 @pytest.mark.parametrize("kind", READERS)
 @LONG
 @given(data=st.data())
-def test_spoilt_files_are_read_or_refused_for_long(kind: str, folder: Path, data: st.DataObject) -> None:
+def test_spoilt_files_are_read_or_refused_for_long(
+    kind: str, folder: Path, data: st.DataObject
+) -> None:
     takes_or_refuses(kind, data.draw(spoilt(kind)), folder)
 
 
@@ -154,14 +163,22 @@ def test_labels_kept_are_read(library: Library) -> None:
 
 
 @USUAL
-@given(content=st.one_of(spoilt("labels"), st.text(max_size=120).map(lambda text: text.encode("utf-8", "replace"))))
+@given(
+    content=st.one_of(
+        spoilt("labels"), st.text(max_size=120).map(lambda text: text.encode("utf-8", "replace"))
+    )
+)
 def test_spoilt_labels_are_read(library: Library, content: bytes) -> None:
     _label(content, library.resolver)
 
 
 @pytest.mark.slow
 @LONG
-@given(content=st.one_of(spoilt("labels"), st.text(max_size=400).map(lambda text: text.encode("utf-8", "replace"))))
+@given(
+    content=st.one_of(
+        spoilt("labels"), st.text(max_size=400).map(lambda text: text.encode("utf-8", "replace"))
+    )
+)
 def test_spoilt_labels_are_read_for_long(library: Library, content: bytes) -> None:
     _label(content, library.resolver)
 

@@ -1,4 +1,6 @@
-"""One demonstration store for all tests that ask about places; built when the first of them wants it."""
+"""One demonstration store for all tests that ask about places; built when the first of them
+wants it.
+"""
 
 import tempfile
 from functools import cache

@@ -1,4 +1,6 @@
-"""Example requests and answers of the API: shown in the contract, run with curl, sent by the tests."""
+"""Example requests and answers of the API: shown in the contract, run with curl, sent by the
+tests.
+"""
 
 import json
 import shlex
@@ -86,16 +88,32 @@ class Example:
 def examples() -> dict[str, tuple[Example, ...]]:
     """The requests of each operation, the first with the answer kept for it."""
     source = tomllib.loads(files(__package__).joinpath("requests.toml").read_text(encoding="utf-8"))
-    return {name: tuple(_examples(name, _Request.model_validate(given))) for name, given in source.items()}
+    return {
+        name: tuple(_examples(name, _Request.model_validate(given)))
+        for name, given in source.items()
+    }
 
 
 def _examples(name: str, given: _Request) -> list[Example]:
     body = json.dumps(given.body, ensure_ascii=False).encode() if given.body is not None else None
     kind = "application/octet-stream" if given.upload else "application/json" if body else None
-    found = [Example(name, given.path, given.query, body, kind, upload=given.upload, demo=given.demo, job=given.job)]
+    found = [
+        Example(
+            name,
+            given.path,
+            given.query,
+            body,
+            kind,
+            upload=given.upload,
+            demo=given.demo,
+            job=given.job,
+        )
+    ]
     if given.text is not None:
         text = given.text
-        found.append(Example(name, given.path, text.query, text.body.encode(), text.type, text.accept))
+        found.append(
+            Example(name, given.path, text.query, text.body.encode(), text.type, text.accept)
+        )
     return found
 
 

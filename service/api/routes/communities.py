@@ -7,36 +7,46 @@ from fastapi import APIRouter, Query, Request, Response
 from fastapi.concurrency import run_in_threadpool
 
 from service.api import problems
-from service.api.community_models import CommunityScreeningAnswer, JobModel, community_model
+from service.api.jobs import Job, Jobs, TooManyJobs
 from service.api.limits import check_geojson, check_labels
 from service.api.negotiation import accepted, body_of, sent_type
 from service.api.parameters import AsOf, LibraryNow, today
-from service.api.plan_models import inlined_schema
+from service.checks.community.screening import screen_community
+from service.checks.community.values import Community, CommunityAnswer
 from service.errors import NotFound
-from service.screening.community_document import CommunityDocument
-from service.screening.community_output import write_community
-from service.screening.community_reading import read_community
-from service.screening.community_screening import screen_community
-from service.screening.community_values import Community, CommunityAnswer
-from service.screening.jobs import Job, Jobs, TooManyJobs
-from service.screening.plan_output import CSV, GEOJSON, HTML, JSON
-from service.screening.plan_reading import parse_json
+from service.input.community import read_community
+from service.input.community_document import CommunityDocument
+from service.input.plan import parse_json
+from service.output.community import write_community
+from service.output.html.report import report_policy
+from service.output.models.community import CommunityScreeningAnswer, JobModel, community_model
+from service.output.models.plan import inlined_schema
+from service.output.plan import CSV, GEOJSON, HTML, JSON
 from service.settings import settings
 from service.store.deadline import check as check_deadline
 from service.store.library import Library
-from service.web.report import report_policy
 
 router = APIRouter(tags=["plans"])
 
 OUT = (JSON, HTML, GEOJSON, CSV)
 AT_ONCE = 400
-"""Plantings that are answered while the client waits; larger screenings become a job. Some seconds of work (measured here)."""
+"""Plantings that are answered while the client waits; larger screenings become a job. Some
+seconds of work (measured here).
+"""
 
-_FORMS: dict[str, Any] = {JSON: {}, HTML: {"schema": {"type": "string"}}, GEOJSON: {}, CSV: {"schema": {"type": "string"}}}
+_FORMS: dict[str, Any] = {
+    JSON: {},
+    HTML: {"schema": {"type": "string"}},
+    GEOJSON: {},
+    CSV: {"schema": {"type": "string"}},
+}
 _BODY: dict[str, Any] = {
     "requestBody": {
         "required": True,
-        "content": {GEOJSON: {"schema": inlined_schema(CommunityDocument)}, JSON: {"schema": inlined_schema(CommunityDocument)}},
+        "content": {
+            GEOJSON: {"schema": inlined_schema(CommunityDocument)},
+            JSON: {"schema": inlined_schema(CommunityDocument)},
+        },
     },
     "responses": {"200": {"content": _FORMS}},
 }
@@ -49,14 +59,18 @@ _RETRY_S = 1
     summary="Many sites and the waters they share: what could come from where",
     description=f"Up to {AT_ONCE} plantings are answered at once. More, or any with `Prefer: respond-async`, are answered 202 with a job.",
     response_model=CommunityScreeningAnswer,
-    responses={202: {"model": JobModel, "description": "Taken up as a job; its address is in Location"}},
+    responses={
+        202: {"model": JobModel, "description": "Taken up as a job; its address is in Location"}
+    },
     openapi_extra=_BODY,
 )
 async def screen(
     request: Request,
     library: LibraryNow,
     on: AsOf = None,
-    begin: Annotated[bool, Query(description="always as a job, as with Prefer: respond-async")] = False,
+    begin: Annotated[
+        bool, Query(description="always as a job, as with Prefer: respond-async")
+    ] = False,
 ) -> Response:
     sent_type(request, (GEOJSON, JSON))
     wanted = accepted(request, OUT)
@@ -99,12 +113,15 @@ async def get_job_result(request: Request, job_id: str) -> Response:
         raise job.error
     if job.result is None:
         raise NotFound(
-            f"The job {job_id!r} has no answer yet: it is {job.state}.", next_step=f"Ask GET /v1/jobs/{job_id} until it is done."
+            f"The job {job_id!r} has no answer yet: it is {job.state}.",
+            next_step=f"Ask GET /v1/jobs/{job_id} until it is done.",
         )
     return await run_in_threadpool(_sent, job.result, accepted(request, OUT))
 
 
-@router.delete("/v1/jobs/{job_id}", operation_id="cancel_job", summary="Give a job up, and forget its answer")
+@router.delete(
+    "/v1/jobs/{job_id}", operation_id="cancel_job", summary="Give a job up, and forget its answer"
+)
 def cancel_job(request: Request, job_id: str) -> JobModel:
     jobs = jobs_of(request)
     job = jobs.get(job_id)
@@ -125,7 +142,11 @@ def _read(body: bytes) -> Community:
     document = parse_json(body)
     check_geojson(document, settings())
     community = read_community(document)
-    check_labels([planting.label for site in community.sites for planting in site.plantings], settings(), "/features")
+    check_labels(
+        [planting.label for site in community.sites for planting in site.plantings],
+        settings(),
+        "/features",
+    )
     return community
 
 
@@ -133,24 +154,42 @@ def _begun(request: Request, library: Library, community: Community, day: date) 
     try:
         job = jobs_of(request).start(lambda progress: _screened(library, community, day, progress))
     except TooManyJobs as error:
-        problem = problems.TOO_MANY.model_copy(update={"detail": error.detail, "next_step": error.next_step})
+        problem = problems.TOO_MANY.model_copy(
+            update={"detail": error.detail, "next_step": error.next_step}
+        )
         return problems.response_of(problem, {"Retry-After": "60"})
     model = _job(job)
-    headers = {"Location": model.address, "Retry-After": str(_RETRY_S), "Preference-Applied": "respond-async"}
+    headers = {
+        "Location": model.address,
+        "Retry-After": str(_RETRY_S),
+        "Preference-Applied": "respond-async",
+    }
     return Response(model.model_dump_json(), 202, headers, media_type=JSON)
 
 
 def _screened(library: Library, community: Community, day: date, progress: Any) -> CommunityAnswer:
-    return screen_community(library, community, on=day, border_tolerance_m=settings().border_tolerance_m, progress=progress)
+    return screen_community(
+        library,
+        community,
+        on=day,
+        border_tolerance_m=settings().border_tolerance_m,
+        progress=progress,
+    )
 
 
 def _sent(answer: CommunityAnswer, wanted: str) -> Response:
     if wanted == JSON:
         return Response(community_model(answer).model_dump_json(by_alias=True), media_type=JSON)
     # The summary brings its own style, which the policy of a page would not let in.
-    headers = {"Content-Security-Policy": f"{report_policy()}; frame-ancestors 'none'"} if wanted == HTML else None
+    headers = (
+        {"Content-Security-Policy": f"{report_policy()}; frame-ancestors 'none'"}
+        if wanted == HTML
+        else None
+    )
     return Response(
-        write_community(answer, wanted), media_type=wanted if wanted == GEOJSON else f"{wanted}; charset=utf-8", headers=headers
+        write_community(answer, wanted),
+        media_type=wanted if wanted == GEOJSON else f"{wanted}; charset=utf-8",
+        headers=headers,
     )
 
 

@@ -13,7 +13,7 @@ from service.errors import StoreError
 from service.settings import Settings
 from service.store.library import Library
 from service.store.tokens import TokenFile
-from service.vocabulary import ListId
+from service.values.vocabulary import ListId
 
 router = APIRouter(tags=["health"])
 
@@ -31,15 +31,23 @@ class Ready(BaseModel):
     store_build: str
     plants: int
     lists: int
-    due_for_review: Annotated[tuple[ListId, ...], Field(description="lists whose copy was read longer ago than the setting allows")] = ()
+    due_for_review: Annotated[
+        tuple[ListId, ...],
+        Field(description="lists whose copy was read longer ago than the setting allows"),
+    ] = ()
     undated_copies: Annotated[int, Field(description="lists whose copy bears no date")] = 0
     store_refused: Annotated[
-        str | None, Field(description="why the file now in place is not used, where the last good build answers instead")
+        str | None,
+        Field(
+            description="why the file now in place is not used, where the last good build answers instead"
+        ),
     ] = None
 
 
 class ReviewDue(StoreError):
-    """A list is due for review, and the operator has said that the service shall not answer then."""
+    """A list is due for review, and the operator has said that the service shall not answer
+    then.
+    """
 
     title = "A list is due for review"
 
@@ -49,7 +57,11 @@ async def is_live() -> Live:
     return Live()
 
 
-@router.get("/health/ready", operation_id="is_ready", summary="The store is open and the law is read; 503 with the reason otherwise")
+@router.get(
+    "/health/ready",
+    operation_id="is_ready",
+    summary="The store is open and the law is read; 503 with the reason otherwise",
+)
 async def is_ready(request: Request, library: LibraryNow) -> Ready:
     config: Settings = request.app.state.config
     tokens: TokenFile = request.app.state.tokens
@@ -88,4 +100,9 @@ def get_metrics(request: Request) -> Response:
 def _due(library: Library, config: Settings) -> tuple[ListId, ...]:
     if not config.review_months:
         return ()
-    return tuple(dict.fromkeys(each.list_id for each in due_for_review(library.law.versions, today(), config.review_months)))
+    return tuple(
+        dict.fromkeys(
+            each.list_id
+            for each in due_for_review(library.law.versions, today(), config.review_months)
+        )
+    )

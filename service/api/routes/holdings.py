@@ -5,12 +5,18 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Response
 
-from service.api.models import Answer, _Model
 from service.api.parameters import AsOf, Day, JurisdictionText, LibraryNow, jurisdiction, today
-from service.regulation.changes import ClassChange, DatedTerm, EntryChange, ListChanges, changes_between
+from service.output.maps.coverage import coverage_svg
+from service.output.models.law import Answer, _Model
+from service.regulation.changes import (
+    ClassChange,
+    DatedTerm,
+    EntryChange,
+    ListChanges,
+    changes_between,
+)
 from service.regulation.coverage import coverage_table
-from service.vocabulary import Coverage, HowKnown
-from service.web.coverage_map import coverage_svg
+from service.values.vocabulary import Coverage, HowKnown
 
 router = APIRouter(tags=["law"])
 
@@ -85,25 +91,44 @@ class CoverageAnswer(Answer):
     jurisdictions: tuple[JurisdictionCoverageModel, ...]
 
 
-@router.get("/v1/changes", operation_id="get_changes", summary="How the law held here moved between two days")
+@router.get(
+    "/v1/changes",
+    operation_id="get_changes",
+    summary="How the law held here moved between two days",
+)
 def get_changes(
     library: LibraryNow,
     since: Annotated[Day, Query(description="the earlier day", examples=["2024-01-01"])],
-    until: Annotated[Day | None, Query(description="the later day; today (UTC) if not given")] = None,
-    jurisdiction_code: Annotated[JurisdictionText | None, Query(alias="jurisdiction", examples=["US-MN"])] = None,
+    until: Annotated[
+        Day | None, Query(description="the later day; today (UTC) if not given")
+    ] = None,
+    jurisdiction_code: Annotated[
+        JurisdictionText | None, Query(alias="jurisdiction", examples=["US-MN"])
+    ] = None,
 ) -> ChangesAnswer:
     last = until or today()
     place = jurisdiction(jurisdiction_code) if jurisdiction_code else None
     found = changes_between(library.law, since, last, place)
-    return ChangesAnswer(store_build=library.build_id, as_of=last, since=since, until=last, changes=tuple(map(_changes, found)))
+    return ChangesAnswer(
+        store_build=library.build_id,
+        as_of=last,
+        since=since,
+        until=last,
+        changes=tuple(map(_changes, found)),
+    )
 
 
 @router.get(
-    "/v1/coverage", operation_id="get_coverage", summary="How much of the law is held, jurisdiction by jurisdiction", tags=["store"]
+    "/v1/coverage",
+    operation_id="get_coverage",
+    summary="How much of the law is held, jurisdiction by jurisdiction",
+    tags=["store"],
 )
 def get_coverage(library: LibraryNow, on: AsOf = None) -> CoverageAnswer:
     day = on or today()
-    table = tuple(JurisdictionCoverageModel.model_validate(each) for each in coverage_table(library.law, day))
+    table = tuple(
+        JurisdictionCoverageModel.model_validate(each) for each in coverage_table(library.law, day)
+    )
     return CoverageAnswer(store_build=library.build_id, as_of=day, jurisdictions=table)
 
 
@@ -116,7 +141,9 @@ def get_coverage(library: LibraryNow, on: AsOf = None) -> CoverageAnswer:
     responses={200: {"content": {"image/svg+xml": {"schema": {"type": "string"}}}}},
 )
 def get_coverage_map(library: LibraryNow, on: AsOf = None) -> Response:
-    return Response(coverage_svg(coverage_table(library.law, on or today())), media_type="image/svg+xml")
+    return Response(
+        coverage_svg(coverage_table(library.law, on or today())), media_type="image/svg+xml"
+    )
 
 
 def _changes(found: ListChanges) -> ListChangesModel:

@@ -4,7 +4,20 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query
 
-from service.api.models import (
+from service.api.paging import LongPage
+from service.api.parameters import (
+    ActText,
+    AsOf,
+    JurisdictionText,
+    Label,
+    LibraryNow,
+    acts,
+    county,
+    jurisdiction,
+    today,
+)
+from service.errors import NotFound
+from service.output.models.law import (
     ClassModel,
     EntriesAnswer,
     EntryModel,
@@ -17,25 +30,32 @@ from service.api.models import (
     finding_models,
     resolution_model,
 )
-from service.api.paging import LongPage
-from service.api.parameters import ActText, AsOf, JurisdictionText, Label, LibraryNow, acts, county, jurisdiction, today
-from service.errors import NotFound
 from service.regulation.finding import Question
 from service.regulation.law import ListVersion
 from service.regulation.widest import find_widest
 from service.store.library import Library
-from service.vocabulary import ListId
+from service.values.vocabulary import ListId
 
 router = APIRouter(tags=["law"])
 
 
-@router.get("/v1/findings", operation_id="find", summary="What the lists of a jurisdiction say of a plant")
+@router.get(
+    "/v1/findings", operation_id="find", summary="What the lists of a jurisdiction say of a plant"
+)
 async def find(
     library: LibraryNow,
     label: Label,
-    jurisdiction_code: Annotated[JurisdictionText, Query(alias="jurisdiction", description="US or an ISO 3166-2 code", examples=["US-OH"])],
-    act: Annotated[list[ActText] | None, Query(description="one or more acts; sell if none is given", examples=[["sell"]])] = None,
-    county_text: Annotated[str | None, Query(alias="county", max_length=80, description="five-digit FIPS code or name")] = None,
+    jurisdiction_code: Annotated[
+        JurisdictionText,
+        Query(alias="jurisdiction", description="US or an ISO 3166-2 code", examples=["US-OH"]),
+    ],
+    act: Annotated[
+        list[ActText] | None,
+        Query(description="one or more acts; sell if none is given", examples=[["sell"]]),
+    ] = None,
+    county_text: Annotated[
+        str | None, Query(alias="county", max_length=80, description="five-digit FIPS code or name")
+    ] = None,
     on: AsOf = None,
 ) -> StatusAnswer:
     place = jurisdiction(jurisdiction_code)
@@ -43,22 +63,41 @@ async def find(
     fips = county(library, place, county_text)
     resolution = library.resolver.resolve(label)
     naming = library.naming(resolution)
-    findings = [find_widest(library.law, naming, Question(place, each, day, fips)) for each in acts(act or ())]
-    return StatusAnswer(store_build=library.build_id, as_of=day, name=resolution_model(resolution), findings=finding_models(findings))
+    findings = [
+        find_widest(library.law, naming, Question(place, each, day, fips))
+        for each in acts(act or ())
+    ]
+    return StatusAnswer(
+        store_build=library.build_id,
+        as_of=day,
+        name=resolution_model(resolution),
+        findings=finding_models(findings),
+    )
 
 
 @router.get("/v1/lists", operation_id="get_lists", summary="The lists held, in all their versions")
 def get_lists(
     library: LibraryNow,
     page: LongPage,
-    jurisdiction_code: Annotated[JurisdictionText | None, Query(alias="jurisdiction", examples=["US-WI"])] = None,
+    jurisdiction_code: Annotated[
+        JurisdictionText | None, Query(alias="jurisdiction", examples=["US-WI"])
+    ] = None,
 ) -> ListsAnswer:
     place = jurisdiction(jurisdiction_code) if jurisdiction_code else None
     held = [each for each in library.law.versions if place is None or each.jurisdiction == place]
-    return ListsAnswer(store_build=library.build_id, as_of=today(), lists=tuple(map(_list, page.of(held))), total=len(held))
+    return ListsAnswer(
+        store_build=library.build_id,
+        as_of=today(),
+        lists=tuple(map(_list, page.of(held))),
+        total=len(held),
+    )
 
 
-@router.get("/v1/lists/{list_id}", operation_id="get_list", summary="One list: its versions, and the classes of the latest")
+@router.get(
+    "/v1/lists/{list_id}",
+    operation_id="get_list",
+    summary="One list: its versions, and the classes of the latest",
+)
 def get_list(library: LibraryNow, list_id: str) -> ListAnswer:
     versions = _versions(library, list_id)
     return ListAnswer(
@@ -69,12 +108,23 @@ def get_list(library: LibraryNow, list_id: str) -> ListAnswer:
     )
 
 
-@router.get("/v1/lists/{list_id}/entries", operation_id="get_list_entries", summary="The entries of the version in force on a day")
-def get_list_entries(library: LibraryNow, list_id: str, page: LongPage, on: AsOf = None) -> EntriesAnswer:
+@router.get(
+    "/v1/lists/{list_id}/entries",
+    operation_id="get_list_entries",
+    summary="The entries of the version in force on a day",
+)
+def get_list_entries(
+    library: LibraryNow, list_id: str, page: LongPage, on: AsOf = None
+) -> EntriesAnswer:
     day = on or today()
-    in_force = next((each for each in reversed(_versions(library, list_id)) if each.in_force(day)), None)
+    in_force = next(
+        (each for each in reversed(_versions(library, list_id)) if each.in_force(day)), None
+    )
     if in_force is None:
-        raise NotFound(f"No version of {list_id} in force on {day.isoformat()} is held.", next_step=f"See GET /v1/lists/{list_id}.")
+        raise NotFound(
+            f"No version of {list_id} in force on {day.isoformat()} is held.",
+            next_step=f"See GET /v1/lists/{list_id}.",
+        )
     return EntriesAnswer(
         store_build=library.build_id,
         as_of=day,
@@ -86,7 +136,10 @@ def get_list_entries(library: LibraryNow, list_id: str, page: LongPage, on: AsOf
 
 
 @router.get(
-    "/v1/sources", operation_id="get_sources", summary="All that went into the store, with licence, citation and counts", tags=["store"]
+    "/v1/sources",
+    operation_id="get_sources",
+    summary="All that went into the store, with licence, citation and counts",
+    tags=["store"],
 )
 def get_sources(library: LibraryNow) -> SourcesAnswer:
     sources = tuple(SourceModel.model_validate(each) for each in library.sources)
@@ -101,4 +154,6 @@ def _versions(library: Library, list_id: str) -> list[ListVersion]:
 
 
 def _list(version: ListVersion) -> ListModel:
-    return ListModel.model_validate(version).model_copy(update={"entry_count": len(version.entries)})
+    return ListModel.model_validate(version).model_copy(
+        update={"entry_count": len(version.entries)}
+    )

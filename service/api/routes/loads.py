@@ -1,7 +1,8 @@
 """Adding to the store over HTTP: off until a token with the scope ``load`` exists.
 
-The service itself never writes the store. A load runs as a process of its own, the same as ``reedgate load`` on the command line; when it
-is done, the service takes up the new build as it would any other.
+The service itself never writes the store. A load runs as a process of its own, the same as
+``reedgate load`` on the command line; when it is done, the service takes up the new build as it
+would any other.
 """
 
 import asyncio
@@ -23,10 +24,15 @@ from service.settings import Settings
 
 router = APIRouter(prefix="/v1/loads", tags=["loads"])
 
-Kind = Literal["regulations", "taxonomy", "occurrences", "waters", "watersheds", "boundaries", "zones"]
+Kind = Literal[
+    "regulations", "taxonomy", "occurrences", "waters", "watersheds", "boundaries", "zones"
+]
 
 _BODY: dict[str, Any] = {
-    "requestBody": {"required": True, "content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}}},
+    "requestBody": {
+        "required": True,
+        "content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}},
+    },
     "security": [{"token": []}],
 }
 _WRONG_USAGE = 2
@@ -39,7 +45,9 @@ class Loaded(BaseModel):
     store_build: Annotated[str, Field(description="the build that answers from now on")]
     kind: Kind
     file: str
-    report: Annotated[tuple[str, ...], Field(description="what was read, kept and set apart, line by line")]
+    report: Annotated[
+        tuple[str, ...], Field(description="what was read, kept and set apart, line by line")
+    ]
 
 
 @router.post(
@@ -81,7 +89,7 @@ async def _load(kind: Kind, path: Path, store: Path, config: Settings) -> tuple[
     process = await asyncio.create_subprocess_exec(
         sys.executable,
         "-c",
-        "from service.cli import main; main()",
+        "from service.cli.main import main; main()",
         *("load", kind, str(path), "--store", str(store)),
         stdin=asyncio.subprocess.DEVNULL,
         stdout=asyncio.subprocess.PIPE,
@@ -91,7 +99,9 @@ async def _load(kind: Kind, path: Path, store: Path, config: Settings) -> tuple[
     try:
         out, err = await asyncio.wait_for(process.communicate(), config.max_load_seconds)
     except TimeoutError as error:
-        raise TookTooLong("The load took longer than its time limit.", next_step="Load it on the command line.") from error
+        raise TookTooLong(
+            "The load took longer than its time limit.", next_step="Load it on the command line."
+        ) from error
     finally:
         if process.returncode is None:
             process.kill()
@@ -106,12 +116,19 @@ async def _load(kind: Kind, path: Path, store: Path, config: Settings) -> tuple[
         raise BadRequest(" ".join(told), next_step="The store is as it was.")
     if process.returncode == _WRONG_USAGE and told:
         raise BadRequest(told[-1], next_step="The store is as it was.")
-    raise StoreError("The load failed; the operator's log says why.", next_step="The store is as it was.")
+    raise StoreError(
+        "The load failed; the operator's log says why.", next_step="The store is as it was."
+    )
 
 
 _FULL = re.compile(r"no space|disk", re.IGNORECASE)
 
 
 def _without_paths(text: str, path: Path, store: Path) -> tuple[str, ...]:
-    plain = text.replace(str(path), path.name).replace(str(path.parent), "").replace(str(store), store.name).replace(f"{store.parent}/", "")
+    plain = (
+        text.replace(str(path), path.name)
+        .replace(str(path.parent), "")
+        .replace(str(store), store.name)
+        .replace(f"{store.parent}/", "")
+    )
     return tuple(line.rstrip() for line in plain.splitlines() if line.strip())

@@ -1,4 +1,6 @@
-"""The page: one plant, a list, a plan, and how much law is held; forms that work without script, and what the script asks for."""
+"""The page: one plant, a list, a plan, and how much law is held; forms that work without script,
+and what the script asks for.
+"""
 
 import contextvars
 import queue
@@ -13,43 +15,51 @@ from starlette.datastructures import UploadFile
 
 from service.api.limits import check_labels
 from service.api.parameters import acts, jurisdiction, jurisdictions, library, today
-from service.api.plan_models import plan_model
 from service.api.problems import STATUS
+from service.checks.plan.check import Progress, check_plan
+from service.checks.plan.request import Plan
+from service.checks.plan.values import PlanAnswer
+from service.checks.stock import StockChecker, StockQuestion
 from service.errors import BadRequest, NotFound, ReedgateError, UnknownValue
 from service.geography import County
+from service.input.page_form import PageForm, acts_of, form_of, plan_of, stock_of
+from service.input.stock_table import write_stock
+from service.output.html import page
+from service.output.html.report import report_policy
+from service.output.models.plan import plan_model
+from service.output.plan import CSV, GEOJSON, HTML, JSON, write_plan
 from service.regulation.finding import Question
 from service.regulation.widest import find_widest
-from service.screening.plan_check import Progress, check_plan
-from service.screening.plan_output import CSV, GEOJSON, HTML, JSON, write_plan
-from service.screening.plan_request import Plan
-from service.screening.plan_values import PlanAnswer
-from service.screening.stock import StockChecker, StockQuestion
-from service.screening.stock_table import write_stock
 from service.settings import settings
 from service.store.deadline import check as check_deadline
 from service.store.deadline import within_time
 from service.store.library import Library
-from service.vocabulary import STATES, Jurisdiction
-from service.web import page
-from service.web.page_form import PageForm, acts_of, form_of, plan_of, stock_of
-from service.web.report import report_policy
+from service.values.vocabulary import STATES, Jurisdiction
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
 _EVENTS = "application/x-ndjson"
 _AT_ONCE = {"Content-Encoding": "identity"}
 """Keeps the compression from holding back what is ready to be read."""
-_FILES = {"csv": (CSV, "plan.csv"), "geojson": (GEOJSON, "plan.geojson"), "json": (JSON, "plan.json")}
+_FILES = {
+    "csv": (CSV, "plan.csv"),
+    "geojson": (GEOJSON, "plan.geojson"),
+    "json": (JSON, "plan.json"),
+}
 
 
-def _told(work: Callable[[Request], Awaitable[Response]]) -> Callable[[Request], Awaitable[Response]]:
+def _told(
+    work: Callable[[Request], Awaitable[Response]],
+) -> Callable[[Request], Awaitable[Response]]:
     """The route, with its errors told on a page; to the script, as an event."""
 
     async def route(request: Request) -> Response:
         try:
             return await work(request)
         except ReedgateError as error:
-            status = next((int(code) for kind, code in STATUS.items() if isinstance(error, kind)), 500)
+            status = next(
+                (int(code) for kind, code in STATUS.items() if isinstance(error, kind)), 500
+            )
             if getattr(request.state, "streaming", False):
                 return Response(page.error_event(error), status, media_type=_EVENTS)
             return HTMLResponse(page.error_page(error), status)
@@ -60,11 +70,15 @@ def _told(work: Callable[[Request], Awaitable[Response]]) -> Callable[[Request],
 @router.get("/")
 @_told
 async def index(request: Request) -> Response:
-    """The page; with ``label`` and ``in``, one plant looked up; with ``state`` and ``county``, that place chosen."""
+    """The page; with ``label`` and ``in``, one plant looked up; with ``state`` and ``county``,
+    that place chosen.
+    """
     held = await library(request)
     asked = request.query_params
     form = PageForm(plants=page.EXAMPLE if asked.get("example") == "list" else "")
-    return await run_in_threadpool(_index, request, held, form, asked.get("state", ""), asked.get("county", ""))
+    return await run_in_threadpool(
+        _index, request, held, form, asked.get("state", ""), asked.get("county", "")
+    )
 
 
 @router.post("/")
@@ -97,13 +111,19 @@ async def static(name: str) -> Response:
     """A style sheet, script or picture of the page."""
     if name not in page.STATIC:
         raise NotFound(f"There is no file {name!r}.")
-    return Response(page.static_file(name), media_type=page.STATIC[name], headers={"Cache-Control": "public, max-age=86400"})
+    return Response(
+        page.static_file(name),
+        media_type=page.STATIC[name],
+        headers={"Cache-Control": "public, max-age=86400"},
+    )
 
 
 @router.post("/check")
 @_told
 async def check(request: Request) -> Response:
-    """A list against the law: as a page that fills while it is worked out, as events for the script, or as CSV."""
+    """A list against the law: as a page that fills while it is worked out, as events for the
+    script, or as CSV.
+    """
     held, form = await library(request), await _form(request)
     table = stock_of(form)
     check_labels(list(table.labels), settings(), "plants")
@@ -112,12 +132,20 @@ async def check(request: Request) -> Response:
     match request.state.wanted:
         case "csv":
             text = "".join(write_stock(table, list(lines), question))
-            return Response(text, media_type="text/csv; charset=utf-8", headers=_download("list.csv"))
+            return Response(
+                text, media_type="text/csv; charset=utf-8", headers=_download("list.csv")
+            )
         case "stream":
-            return StreamingResponse(_until_error(page.stock_events(held, table, lines, question)), media_type=_EVENTS, headers=_AT_ONCE)
+            return StreamingResponse(
+                _until_error(page.stock_events(held, table, lines, question)),
+                media_type=_EVENTS,
+                headers=_AT_ONCE,
+            )
         case _:
             pieces = page.stock_page(held, form, table, lines, question)
-            return StreamingResponse(pieces, media_type="text/html; charset=utf-8", headers=_AT_ONCE)
+            return StreamingResponse(
+                pieces, media_type="text/html; charset=utf-8", headers=_AT_ONCE
+            )
 
 
 @router.post("/plan")
@@ -133,10 +161,16 @@ async def plan(request: Request) -> Response:
     answer = await run_in_threadpool(_checked, held, asked, lambda *_: check_deadline())
     if wanted in _FILES:
         kind, name = _FILES[wanted]
-        text = plan_model(answer, explain=False).model_dump_json(by_alias=True) if kind == JSON else write_plan(held, answer, kind)
+        text = (
+            plan_model(answer, explain=False).model_dump_json(by_alias=True)
+            if kind == JSON
+            else write_plan(held, answer, kind)
+        )
         return Response(text, media_type=kind, headers=_download(name))
     report = await run_in_threadpool(write_plan, held, answer, HTML)
-    return HTMLResponse(report, headers={"Content-Security-Policy": f"{report_policy()}; frame-ancestors 'none'"})
+    return HTMLResponse(
+        report, headers={"Content-Security-Policy": f"{report_policy()}; frame-ancestors 'none'"}
+    )
 
 
 async def _form(request: Request) -> PageForm:
@@ -164,7 +198,11 @@ def _index(request: Request, held: Library, form: PageForm, state: str, county: 
         "acts": tuple(query.getlist("act")) or ("sell", "buy", "possess", "plant"),
     }
     found = _looked_up(held, asked) if asked["label"].strip() and asked["state"] else None
-    return HTMLResponse(page.index_page(held, form, _where(held, state, county), today(), look_up=found, asked=asked))
+    return HTMLResponse(
+        page.index_page(
+            held, form, _where(held, state, county), today(), look_up=found, asked=asked
+        )
+    )
 
 
 def _looked_up(held: Library, asked: dict[str, Any]) -> page.LookUp:
@@ -174,7 +212,10 @@ def _looked_up(held: Library, asked: dict[str, Any]) -> page.LookUp:
     resolution = held.resolver.resolve(label)
     naming = held.naming(resolution)
     fips = county.fips if county else None
-    findings = tuple(find_widest(held.law, naming, Question(state, act, today(), fips)) for act in acts(asked["acts"]))
+    findings = tuple(
+        find_widest(held.law, naming, Question(state, act, today(), fips))
+        for act in acts(asked["acts"])
+    )
     return page.LookUp(label, state, county, resolution, findings)
 
 
@@ -202,13 +243,23 @@ def _state(text: str) -> Jurisdiction:
 def _question(held: Library, form: PageForm) -> StockQuestion:
     places = jurisdictions(form.states, "state")
     if not places:
-        raise BadRequest("No state is given.", pointer="state", next_step="Choose the state that the list is held against.")
-    county = held.counties.find(places[0], form.county).fips if form.county and len(places) == 1 else None
+        raise BadRequest(
+            "No state is given.",
+            pointer="state",
+            next_step="Choose the state that the list is held against.",
+        )
+    county = (
+        held.counties.find(places[0], form.county).fips
+        if form.county and len(places) == 1
+        else None
+    )
     return StockQuestion(places, acts_of(form) or ("sell",), today(), county=county)
 
 
 def _checked(held: Library, asked: Plan, progress: Progress) -> PlanAnswer:
-    return check_plan(held, asked, on=today(), border_tolerance_m=settings().border_tolerance_m, progress=progress)
+    return check_plan(
+        held, asked, on=today(), border_tolerance_m=settings().border_tolerance_m, progress=progress
+    )
 
 
 def _plan_events(held: Library, asked: Plan) -> Iterator[str]:

@@ -9,17 +9,17 @@ from fastapi.concurrency import run_in_threadpool
 from service.api.limits import check_geojson, check_labels
 from service.api.negotiation import accepted, body_of, sent_type
 from service.api.parameters import AsOf, LibraryNow, position, today
-from service.api.plan_models import PlanCheckAnswer, inlined_schema, plan_model
-from service.screening.plan_check import check_plan
-from service.screening.plan_document import PlanDocument
-from service.screening.plan_output import CSV, GEOJSON, HTML, JSON, write_plan
-from service.screening.plan_reading import parse_json, read_plan
-from service.screening.plan_request import Plan
-from service.screening.plan_table import read_plan_table
+from service.checks.plan.check import check_plan
+from service.checks.plan.request import Plan
+from service.input.plan import parse_json, read_plan
+from service.input.plan_document import PlanDocument
+from service.input.plan_table import read_plan_table
+from service.output.html.report import report_policy
+from service.output.models.plan import PlanCheckAnswer, inlined_schema, plan_model
+from service.output.plan import CSV, GEOJSON, HTML, JSON, write_plan
 from service.settings import settings
 from service.store.deadline import check as check_deadline
 from service.store.library import Library
-from service.web.report import report_policy
 
 router = APIRouter(prefix="/v1/plan-checks", tags=["plans"])
 
@@ -30,10 +30,22 @@ _BODY: dict[str, Any] = {
         "required": True,
         "content": {
             JSON: {"schema": inlined_schema(PlanDocument)},
-            CSV: {"schema": {"type": "string"}, "example": "label,count,place,place_kind\r\nPontederia cordata,6,Mill pond,pond\r\n"},
+            CSV: {
+                "schema": {"type": "string"},
+                "example": "label,count,place,place_kind\r\nPontederia cordata,6,Mill pond,pond\r\n",
+            },
         },
     },
-    "responses": {"200": {"content": {JSON: {}, HTML: {"schema": {"type": "string"}}, GEOJSON: {}, CSV: {"schema": {"type": "string"}}}}},
+    "responses": {
+        "200": {
+            "content": {
+                JSON: {},
+                HTML: {"schema": {"type": "string"}},
+                GEOJSON: {},
+                CSV: {"schema": {"type": "string"}},
+            }
+        }
+    },
 }
 
 
@@ -47,12 +59,27 @@ _BODY: dict[str, Any] = {
 async def check(
     request: Request,
     library: LibraryNow,
-    explain: Annotated[bool, Query(description="with every factor, and what each chance of escape hangs on")] = False,
-    at: Annotated[str | None, Query(max_length=60, description="longitude,latitude of the site, with a CSV body")] = None,
-    state: Annotated[str | None, Query(max_length=40, description="state of the site, with a CSV body", examples=["US-OH"])] = None,
-    county: Annotated[str | None, Query(max_length=80, description="county of the site, with a CSV body")] = None,
-    zip_code: Annotated[str | None, Query(alias="zip", max_length=10, description="ZIP code of the site, with a CSV body")] = None,
-    hardiness_zone: Annotated[str | None, Query(max_length=20, description="of the site, with a CSV body")] = None,
+    explain: Annotated[
+        bool, Query(description="with every factor, and what each chance of escape hangs on")
+    ] = False,
+    at: Annotated[
+        str | None,
+        Query(max_length=60, description="longitude,latitude of the site, with a CSV body"),
+    ] = None,
+    state: Annotated[
+        str | None,
+        Query(max_length=40, description="state of the site, with a CSV body", examples=["US-OH"]),
+    ] = None,
+    county: Annotated[
+        str | None, Query(max_length=80, description="county of the site, with a CSV body")
+    ] = None,
+    zip_code: Annotated[
+        str | None,
+        Query(alias="zip", max_length=10, description="ZIP code of the site, with a CSV body"),
+    ] = None,
+    hardiness_zone: Annotated[
+        str | None, Query(max_length=20, description="of the site, with a CSV body")
+    ] = None,
     on: AsOf = None,
 ) -> Response:
     kind = sent_type(request, (JSON, CSV))
@@ -61,7 +88,12 @@ async def check(
 
     def worked_out() -> Response:
         if kind == CSV:
-            site = {"state": state, "county": county, "zip": zip_code, "hardiness_zone": hardiness_zone}
+            site = {
+                "state": state,
+                "county": county,
+                "zip": zip_code,
+                "hardiness_zone": hardiness_zone,
+            }
             geometry = {"type": "Point", "coordinates": list(position(at, "at"))} if at else None
             plan = read_plan_table(body, site={**site, "geometry": geometry})
         else:
@@ -77,11 +109,26 @@ async def check(
 def answered(library: Library, plan: Plan, on: date, wanted: str, *, explain: bool) -> Response:
     """The answer of a plan in the media type wanted."""
     answer = check_plan(
-        library, plan, on=on, explain=explain, border_tolerance_m=settings().border_tolerance_m, progress=lambda *_: check_deadline()
+        library,
+        plan,
+        on=on,
+        explain=explain,
+        border_tolerance_m=settings().border_tolerance_m,
+        progress=lambda *_: check_deadline(),
     )
     if wanted == JSON:
-        return Response(plan_model(answer, explain=explain).model_dump_json(by_alias=True), media_type=JSON)
+        return Response(
+            plan_model(answer, explain=explain).model_dump_json(by_alias=True), media_type=JSON
+        )
     text = write_plan(library, answer, wanted)
     # The report brings its own style, which the policy of a page would not let in.
-    headers = {"Content-Security-Policy": f"{report_policy()}; frame-ancestors 'none'"} if wanted == HTML else None
-    return Response(text, media_type=wanted if wanted == GEOJSON else f"{wanted}; charset=utf-8", headers=headers)
+    headers = (
+        {"Content-Security-Policy": f"{report_policy()}; frame-ancestors 'none'"}
+        if wanted == HTML
+        else None
+    )
+    return Response(
+        text,
+        media_type=wanted if wanted == GEOJSON else f"{wanted}; charset=utf-8",
+        headers=headers,
+    )

@@ -5,13 +5,13 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 from pydantic import Field
 
-from service.api.models import Answer, _Model
 from service.api.paging import ShortPage
 from service.api.parameters import LibraryNow, today
 from service.errors import NotFound
-from service.plants import Plant, Range
+from service.output.models.law import Answer, _Model
 from service.store.library import Library
-from service.vocabulary import HowKnown, PlantId, Rank
+from service.values.plants import Plant, Range
+from service.values.vocabulary import HowKnown, PlantId, Rank
 
 router = APIRouter(prefix="/v1/plants", tags=["plants"])
 
@@ -64,19 +64,33 @@ class PlantAnswer(Answer, PlantModel):
 def find_plants(
     library: LibraryNow,
     page: ShortPage,
-    q: Annotated[str, Query(max_length=200, description="words of a name; all plants if empty")] = "",
+    q: Annotated[
+        str, Query(max_length=200, description="words of a name; all plants if empty")
+    ] = "",
 ) -> PlantsAnswer:
     found = _found(library, q)
     plants = tuple(PlantModel.model_validate(plant) for plant in page.of(found))
-    return PlantsAnswer(store_build=library.build_id, as_of=today(), plants=plants, total=len(found))
+    return PlantsAnswer(
+        store_build=library.build_id, as_of=today(), plants=plants, total=len(found)
+    )
 
 
-@router.get("/{plant_id}", operation_id="get_plant", summary="One plant with its traits, how each is known, and its names")
+@router.get(
+    "/{plant_id}",
+    operation_id="get_plant",
+    summary="One plant with its traits, how each is known, and its names",
+)
 def get_plant(library: LibraryNow, plant_id: str) -> PlantAnswer:
     plant = library.plants.get(PlantId(plant_id))
     if plant is None:
-        raise NotFound(f"No plant has the id {plant_id!r}.", next_step="Look it up by name: GET /v1/plants?q=")
-    names = tuple(PlantNameModel.model_validate(each) for each in library.names if each.plant_id == plant.plant_id)
+        raise NotFound(
+            f"No plant has the id {plant_id!r}.", next_step="Look it up by name: GET /v1/plants?q="
+        )
+    names = tuple(
+        PlantNameModel.model_validate(each)
+        for each in library.names
+        if each.plant_id == plant.plant_id
+    )
     return PlantAnswer(
         store_build=library.build_id,
         as_of=today(),
@@ -88,7 +102,11 @@ def get_plant(library: LibraryNow, plant_id: str) -> PlantAnswer:
 
 def _found(library: Library, query: str) -> list[Plant]:
     words = query.casefold().split()
-    ids = {each.plant_id for each in library.names if all(word in each.name.casefold() for word in words)}
+    ids = {
+        each.plant_id
+        for each in library.names
+        if all(word in each.name.casefold() for word in words)
+    }
     return sorted((library.plants[each] for each in ids), key=lambda plant: plant.accepted_name)
 
 
@@ -99,6 +117,12 @@ def _traits(plant: Plant) -> dict[str, TraitModel]:
         if value in (None, "", ()):
             continue
         known = plant.known(f"{column}_min") if isinstance(value, Range) else plant.known(column)
-        plain = [value.low, value.high] if isinstance(value, Range) else list(value) if isinstance(value, tuple) else value
+        plain = (
+            [value.low, value.high]
+            if isinstance(value, Range)
+            else list(value)
+            if isinstance(value, tuple)
+            else value
+        )
         shown[column] = TraitModel(value=plain, how_known=known.how_known, source=known.source)
     return shown

@@ -10,12 +10,29 @@ from fastapi.responses import StreamingResponse
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from service.api.limits import check_labels
-from service.api.models import StockAnswer, StockLineModel, finding_models, lane_models, resolution_model
 from service.api.negotiation import accepted, body_of, sent_type
-from service.api.parameters import ActText, AsOf, Day, JurisdictionText, LibraryNow, acts, county, jurisdiction, jurisdictions, today
+from service.api.parameters import (
+    ActText,
+    AsOf,
+    Day,
+    JurisdictionText,
+    LibraryNow,
+    acts,
+    county,
+    jurisdiction,
+    jurisdictions,
+    today,
+)
+from service.checks.stock import StockChecker, StockLine, StockQuestion
 from service.errors import BadRequest
-from service.screening.stock import StockChecker, StockLine, StockQuestion
-from service.screening.stock_table import StockTable, read_stock, write_stock
+from service.input.stock_table import StockTable, read_stock, write_stock
+from service.output.models.law import (
+    StockAnswer,
+    StockLineModel,
+    finding_models,
+    lane_models,
+    resolution_model,
+)
 from service.settings import settings
 from service.store.deadline import within_time
 from service.store.library import Library
@@ -31,15 +48,28 @@ class StockRequest(BaseModel):
     model_config = ConfigDict(
         extra="forbid",
         json_schema_extra={
-            "examples": [{"labels": ["Eichhornia crassipes 4in", "Blue flag iris"], "to": ["US-OH", "US-WI"], "act": ["sell"]}]
+            "examples": [
+                {
+                    "labels": ["Eichhornia crassipes 4in", "Blue flag iris"],
+                    "to": ["US-OH", "US-WI"],
+                    "act": ["sell"],
+                }
+            ]
         },
     )
 
     labels: Annotated[list[str], Field(description="one label a line, blanks kept")]
-    to: Annotated[list[JurisdictionText], Field(min_length=1, description="jurisdictions to answer for")]
-    origin: Annotated[JurisdictionText | None, Field(alias="from", description="state it ships from; adds a lane to each line")] = None
+    to: Annotated[
+        list[JurisdictionText], Field(min_length=1, description="jurisdictions to answer for")
+    ]
+    origin: Annotated[
+        JurisdictionText | None,
+        Field(alias="from", description="state it ships from; adds a lane to each line"),
+    ] = None
     act: list[ActText] = []
-    county: Annotated[str | None, Field(description="county of the one jurisdiction asked about")] = None
+    county: Annotated[
+        str | None, Field(description="county of the one jurisdiction asked about")
+    ] = None
     on: Day | None = None
 
 
@@ -47,7 +77,11 @@ _BODY: dict[str, Any] = {
     "requestBody": {
         "required": True,
         "content": {
-            _JSON: {"schema": StockRequest.model_json_schema(ref_template="#/components/schemas/{model}")},
+            _JSON: {
+                "schema": StockRequest.model_json_schema(
+                    ref_template="#/components/schemas/{model}"
+                )
+            },
             _CSV: {"schema": {"type": "string"}, "example": "label,size\r\nWater hyacinth,4in\r\n"},
         },
     },
@@ -56,13 +90,22 @@ _BODY: dict[str, Any] = {
 
 
 @router.post(
-    "", operation_id="check_stock", summary="Every line of a stock list, answered in order", response_model=StockAnswer, openapi_extra=_BODY
+    "",
+    operation_id="check_stock",
+    summary="Every line of a stock list, answered in order",
+    response_model=StockAnswer,
+    openapi_extra=_BODY,
 )
 async def check_stock(
     request: Request,
     library: LibraryNow,
-    to: Annotated[list[JurisdictionText] | None, Query(description="jurisdictions, with a CSV body")] = None,
-    origin: Annotated[JurisdictionText | None, Query(alias="from", description="state it ships from, with a CSV body")] = None,
+    to: Annotated[
+        list[JurisdictionText] | None, Query(description="jurisdictions, with a CSV body")
+    ] = None,
+    origin: Annotated[
+        JurisdictionText | None,
+        Query(alias="from", description="state it ships from, with a CSV body"),
+    ] = None,
     act: Annotated[list[ActText] | None, Query(description="acts, with a CSV body")] = None,
     county_text: Annotated[str | None, Query(alias="county", max_length=80)] = None,
     on: AsOf = None,
@@ -74,27 +117,38 @@ async def check_stock(
     def worked_out() -> Response:
         if kind == _CSV:
             table = read_stock(body)
-            question = _question(library, to or (), origin, act or (), county_text, on, pointer="to")
+            question = _question(
+                library, to or (), origin, act or (), county_text, on, pointer="to"
+            )
         else:
             _check_unused(to or (), origin, act or ())
             asked = _parsed(body)
             table = read_stock(_as_csv(asked.labels))
-            question = _question(library, asked.to, asked.origin, asked.act, asked.county, asked.on, pointer="/to")
+            question = _question(
+                library, asked.to, asked.origin, asked.act, asked.county, asked.on, pointer="/to"
+            )
         return _answered(library, table, question, wanted)
 
     # In a thread of its own: a long list must not keep the others waiting.
     return await run_in_threadpool(worked_out)
 
 
-def _answered(library: Library, table: StockTable, question: StockQuestion, wanted: str) -> Response:
+def _answered(
+    library: Library, table: StockTable, question: StockQuestion, wanted: str
+) -> Response:
     lines = list(within_time(StockChecker(library, question).check(table.labels)))
     if wanted == _CSV:
-        return StreamingResponse(_encoded(write_stock(table, lines, question)), media_type="text/csv; charset=utf-8")
+        return StreamingResponse(
+            _encoded(write_stock(table, lines, question)), media_type="text/csv; charset=utf-8"
+        )
     problems = {problem.row: str(problem) for problem in table.problems}
     answer = StockAnswer(
         store_build=library.build_id,
         as_of=question.on,
-        lines=tuple(_line(number, line, problems.get(number)) for number, line in enumerate(lines, start=table.first_row)),
+        lines=tuple(
+            _line(number, line, problems.get(number))
+            for number, line in enumerate(lines, start=table.first_row)
+        ),
         notes=table.notes,
     )
     return Response(answer.model_dump_json(by_alias=True), media_type=_JSON)
@@ -112,9 +166,17 @@ def _question(
 ) -> StockQuestion:
     places = jurisdictions(to, pointer)
     if not places:
-        raise BadRequest("No jurisdiction is asked about.", pointer=pointer, next_step="Give one or more, such as US-OH.")
+        raise BadRequest(
+            "No jurisdiction is asked about.",
+            pointer=pointer,
+            next_step="Give one or more, such as US-OH.",
+        )
     if county_text and len(places) > 1:
-        raise BadRequest("A county goes with one jurisdiction.", pointer="county", next_step="Ask for each jurisdiction apart.")
+        raise BadRequest(
+            "A county goes with one jurisdiction.",
+            pointer="county",
+            next_step="Ask for each jurisdiction apart.",
+        )
     return StockQuestion(
         jurisdictions=places,
         acts=acts(act),
@@ -125,7 +187,9 @@ def _question(
 
 
 def _check_unused(to: Sequence[str], origin: str | None, act: Sequence[str]) -> None:
-    """Refuse a query that is wrong even where a JSON body asks in its stead: whoever sent it meant something."""
+    """Refuse a query that is wrong even where a JSON body asks in its stead: whoever sent it
+    meant something.
+    """
     jurisdictions(to, "to")
     acts(act)
     if origin:
@@ -137,7 +201,9 @@ def _parsed(body: bytes) -> StockRequest:
         asked = StockRequest.model_validate_json(body)
     except ValidationError as error:
         first = error.errors(include_url=False)[0]
-        raise BadRequest(first["msg"], pointer="/" + "/".join(str(step) for step in first["loc"])) from error
+        raise BadRequest(
+            first["msg"], pointer="/" + "/".join(str(step) for step in first["loc"])
+        ) from error
     check_labels(asked.labels, settings())
     return asked
 

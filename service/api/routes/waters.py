@@ -1,23 +1,30 @@
-"""Waters near a place, where the water runs from them, and what the occurrence records say around a place."""
+"""Waters near a place, where the water runs from them, and what the occurrence records say
+around a place.
+"""
 
 from typing import Annotated, Literal
 
 from fastapi import APIRouter, Query
 from pydantic import Field
 
-from service.api.models import Answer, _Model
 from service.api.parameters import POSITION_SCHEMA, Label, LibraryNow, position, today
 from service.errors import BadRequest
+from service.output.models.law import Answer, _Model
 from service.store.occurrences import evidence
 from service.store.waters import has_flow, has_waters, read_water, read_water_geometry, waters_near
 from service.store.waters_flow import reached_waters, trace_from
-from service.vocabulary import Flow, WaterId, WaterKind
+from service.values.vocabulary import Flow, WaterId, WaterKind
 
 router = APIRouter(tags=["waters"])
 
 Near = Annotated[
     str,
-    Query(max_length=60, description="longitude,latitude in WGS84 degrees", examples=["-84.80,41.70"], json_schema_extra=POSITION_SCHEMA),
+    Query(
+        max_length=60,
+        description="longitude,latitude in WGS84 degrees",
+        examples=["-84.80,41.70"],
+        json_schema_extra=POSITION_SCHEMA,
+    ),
 ]
 
 
@@ -48,8 +55,14 @@ class ReachedModel(_Model):
 class WatersAnswer(Answer):
     """Waters near a place, nearest first, and those downstream of it."""
 
-    loaded: Annotated[bool, Field(description="false where the store holds no waters, so that none found says nothing")]
-    network_loaded: Annotated[bool, Field(description="false where no flow network is loaded: straight-line distances only")]
+    loaded: Annotated[
+        bool,
+        Field(description="false where the store holds no waters, so that none found says nothing"),
+    ]
+    network_loaded: Annotated[
+        bool,
+        Field(description="false where no flow network is loaded: straight-line distances only"),
+    ]
     near: tuple[ReachedModel, ...]
     downstream: tuple[ReachedModel, ...]
 
@@ -76,7 +89,9 @@ class RingModel(_Model):
 
     radius_m: float
     plant_records: int
-    all_records: Annotated[int, Field(description="every aquatic-plant record there: how much the place is visited")]
+    all_records: Annotated[
+        int, Field(description="every aquatic-plant record there: how much the place is visited")
+    ]
 
 
 class EvidenceModel(_Model):
@@ -100,9 +115,15 @@ class EvidenceAnswer(Answer):
     evidence: tuple[EvidenceModel, ...]
 
 
-@router.get("/v1/waters", operation_id="find_waters", summary="Waters near a place, and those downstream of it")
+@router.get(
+    "/v1/waters",
+    operation_id="find_waters",
+    summary="Waters near a place, and those downstream of it",
+)
 def find_waters(
-    library: LibraryNow, near: Near, within_m: Annotated[float, Query(gt=0, le=200_000, description="radius in metres")] = 5_000
+    library: LibraryNow,
+    near: Near,
+    within_m: Annotated[float, Query(gt=0, le=200_000, description="radius in metres")] = 5_000,
 ) -> WatersAnswer:
     longitude, latitude = position(near)
     connection = library.build.connection
@@ -112,18 +133,32 @@ def find_waters(
         as_of=today(),
         loaded=has_waters(connection),
         network_loaded=has_flow(connection),
-        near=tuple(ReachedModel.model_validate(each) for each in waters_near(connection, longitude, latitude, within_m)),
-        downstream=tuple(ReachedModel.model_validate(each) for each in reached_waters(connection, traced, longitude, latitude)),
+        near=tuple(
+            ReachedModel.model_validate(each)
+            for each in waters_near(connection, longitude, latitude, within_m)
+        ),
+        downstream=tuple(
+            ReachedModel.model_validate(each)
+            for each in reached_waters(connection, traced, longitude, latitude)
+        ),
     )
 
 
-@router.get("/v1/waters/{water_id:path}", operation_id="get_water", summary="One water, and what lies downstream of it")
+@router.get(
+    "/v1/waters/{water_id:path}",
+    operation_id="get_water",
+    summary="One water, and what lies downstream of it",
+)
 def get_water(library: LibraryNow, water_id: str) -> WaterAnswer:
     connection = library.build.connection
     water = read_water(connection, WaterId(water_id))
     inside = read_water_geometry(connection, water.water_id).representative_point()
     traced = trace_from(connection, inside.x, inside.y)
-    downstream = [each for each in reached_waters(connection, traced, inside.x, inside.y) if each.water.water_id != water.water_id]
+    downstream = [
+        each
+        for each in reached_waters(connection, traced, inside.x, inside.y)
+        if each.water.water_id != water.water_id
+    ]
     return WaterAnswer(
         store_build=library.build_id,
         as_of=today(),
@@ -133,14 +168,21 @@ def get_water(library: LibraryNow, water_id: str) -> WaterAnswer:
     )
 
 
-@router.get("/v1/occurrences/evidence", operation_id="get_evidence", summary="What the loaded records say of a plant around a place")
+@router.get(
+    "/v1/occurrences/evidence",
+    operation_id="get_evidence",
+    summary="What the loaded records say of a plant around a place",
+)
 def get_evidence(library: LibraryNow, label: Label, near: Near) -> EvidenceAnswer:
     longitude, latitude = position(near)
     resolution = library.resolver.resolve(label)
     if not resolution.candidates:
-        raise BadRequest(f"No plant is known by {label!r}.", pointer="label", next_step=resolution.to_confirm)
+        raise BadRequest(
+            f"No plant is known by {label!r}.", pointer="label", next_step=resolution.to_confirm
+        )
     found = [
-        (candidate, evidence(library.build.connection, candidate.plant_id, longitude, latitude)) for candidate in resolution.candidates[:20]
+        (candidate, evidence(library.build.connection, candidate.plant_id, longitude, latitude))
+        for candidate in resolution.candidates[:20]
     ]
     return EvidenceAnswer(
         store_build=library.build_id,

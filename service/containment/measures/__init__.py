@@ -1,4 +1,7 @@
-"""One module a measure. Each takes a ``Case`` and returns a ``Measure`` worked out as far as the facts go."""
+"""One module a measure.
+
+Each takes a ``Case`` and returns a ``Measure`` worked out as far as the facts go.
+"""
 
 from collections.abc import Callable, Mapping
 

@@ -3,9 +3,9 @@
 from service.containment.case import Case, Gaps
 from service.containment.parameters import coefficients
 from service.containment.values import Figure, Measure
-from service.quantities import Quantity
-from service.seasons import days_before
-from service.workings import BY_USER, Given
+from service.values.quantities import Quantity
+from service.values.seasons import days_before
+from service.values.workings import BY_USER, Given
 
 
 def autumn_removal(case: Case) -> Measure:
@@ -17,7 +17,10 @@ def autumn_removal(case: Case) -> Measure:
     frost = gaps.need("climate.first_frost", case.climate.first_frost, "date of removal")
     if frost is not None:
         latest, earliest = days_before(frost, lead.low), days_before(frost, lead.high)
-        inputs = (Given("mean first frost", None, BY_USER, frost), Given(lead.name, lead.span(), lead.known))
+        inputs = (
+            Given("mean first frost", None, BY_USER, frost),
+            Given(lead.name, lead.span(), lead.known),
+        )
         figures = (
             Figure(
                 "taking out, before the mean first frost",
@@ -27,7 +30,9 @@ def autumn_removal(case: Case) -> Measure:
                 (lead.source,),
             ),
         )
-        steps = (f"Take the plants out between {earliest} and {latest} (month-day), before the first hard freeze.",)
+        steps = (
+            f"Take the plants out between {earliest} and {latest} (month-day), before the first hard freeze.",
+        )
     steps += (
         "Screen the outlet first; take roots, runners, buds and floating pieces, and net again a week later.",
         f"Dry what is taken out on dry ground {heap.span().text()} from any water and above flood level, then compost, bury "

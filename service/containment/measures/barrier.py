@@ -3,8 +3,8 @@
 from service.containment.case import Case, Gaps
 from service.containment.parameters import coefficients
 from service.containment.values import BarrierSection, Figure, Measure
-from service.quantities import Quantity
-from service.workings import WORKED_OUT, Given
+from service.values.quantities import Quantity
+from service.values.workings import WORKED_OUT, Given
 
 
 def root_barrier(case: Case) -> Measure:
@@ -12,8 +12,18 @@ def root_barrier(case: Case) -> Measure:
     gaps = Gaps()
     depth, above = coefficients()["barrier_depth"], coefficients()["rim_above"]
     thickness, overlap = coefficients()["barrier_thickness"], coefficients()["barrier_overlap"]
-    figures = [Figure("depth of the barrier", "taken from practice with running rhizomes", (), depth.span(), (depth.source,))]
-    perimeter_m = gaps.need("barrier_perimeter_m", case.request.barrier_perimeter_m, "length and area of the barrier")
+    figures = [
+        Figure(
+            "depth of the barrier",
+            "taken from practice with running rhizomes",
+            (),
+            depth.span(),
+            (depth.source,),
+        )
+    ]
+    perimeter_m = gaps.need(
+        "barrier_perimeter_m", case.request.barrier_perimeter_m, "length and area of the barrier"
+    )
     if perimeter_m is not None:
         length_m = perimeter_m + overlap.value
         around = Given.by_user("length round the bed", perimeter_m, "m")
@@ -31,7 +41,11 @@ def root_barrier(case: Case) -> Measure:
             Figure(
                 "area of sheet",
                 "length x (depth + height above ground)",
-                (Given("length", Quantity.exact(length_m, "m"), WORKED_OUT), depth.given(), above.given()),
+                (
+                    Given("length", Quantity.exact(length_m, "m"), WORKED_OUT),
+                    depth.given(),
+                    above.given(),
+                ),
                 Quantity.exact(length_m * height_m, "m2"),
                 (depth.source, above.source),
             )
@@ -42,4 +56,14 @@ def root_barrier(case: Case) -> Measure:
         "Call the utility marking service before digging a trench.",
     )
     section = BarrierSection(depth.value, above.value, thickness.value)
-    return Measure(case.kind, case.title, case.held, case.limits, tuple(figures), (), steps, gaps.result(), section)
+    return Measure(
+        case.kind,
+        case.title,
+        case.held,
+        case.limits,
+        tuple(figures),
+        (),
+        steps,
+        gaps.result(),
+        section,
+    )

@@ -3,9 +3,9 @@
 from service.containment.case import Case, Gaps, at_most
 from service.containment.parameters import coefficients
 from service.containment.values import Check, Figure, Measure
-from service.growth import days_between_shares, growth_rate_per_day
-from service.quantities import Quantity
-from service.workings import BY_USER, WORKED_OUT, Given
+from service.values.growth import days_between_shares, growth_rate_per_day
+from service.values.quantities import Quantity
+from service.values.workings import BY_USER, WORKED_OUT, Given
 
 LOGISTIC = "Verhulst's logistic growth"
 
@@ -19,7 +19,16 @@ def harvest(case: Case) -> Measure:
     doubling = _doubling(case, gaps)
     if wanted is not None and 0 < wanted < 1:
         open_share = coefficients()["cover_least_open"]
-        checks.append(at_most("cover wanted", wanted, 1 - open_share.value, "share", open_share.known, "Keep a third of the water open."))
+        checks.append(
+            at_most(
+                "cover wanted",
+                wanted,
+                1 - open_share.value,
+                "share",
+                open_share.known,
+                "Keep a third of the water open.",
+            )
+        )
         cut = wanted * coefficients()["cut_to"].value
         if doubling is not None:
             _growth_figures(case, gaps, wanted, cut, doubling, figures)
@@ -32,7 +41,16 @@ def harvest(case: Case) -> Measure:
         "a ditch, a stream or another pond.",
         "Ask the state agency before moving harvested plants off the site; some species need a permit to carry.",
     )
-    return Measure(case.kind, case.title, case.held, case.limits, tuple(figures), tuple(checks), steps, gaps.result())
+    return Measure(
+        case.kind,
+        case.title,
+        case.held,
+        case.limits,
+        tuple(figures),
+        tuple(checks),
+        steps,
+        gaps.result(),
+    )
 
 
 def _doubling(case: Case, gaps: Gaps) -> Given | None:
@@ -40,12 +58,16 @@ def _doubling(case: Case, gaps: Gaps) -> Given | None:
     if stated is not None:
         return Given("doubling time", Quantity(stated[0], stated[1], "days"), BY_USER)
     if trait is not None:
-        return case.trait_range("doubling_days", "doubling time", Quantity(trait.low, trait.high, "days"))
+        return case.trait_range(
+            "doubling_days", "doubling time", Quantity(trait.low, trait.high, "days")
+        )
     gaps.note("doubling_days", "harvest interval")
     return None
 
 
-def _growth_figures(case: Case, gaps: Gaps, wanted: float, cut: float, doubling: Given, figures: list[Figure]) -> None:
+def _growth_figures(
+    case: Case, gaps: Gaps, wanted: float, cut: float, doubling: Given, figures: list[Figure]
+) -> None:
     assert doubling.quantity is not None
     fast = growth_rate_per_day(doubling.quantity.low)
     slow = growth_rate_per_day(doubling.quantity.high)
@@ -53,21 +75,42 @@ def _growth_figures(case: Case, gaps: Gaps, wanted: float, cut: float, doubling:
     figures.append(Figure("growth rate r", "ln 2 / doubling time", (doubling,), rate, (LOGISTIC,)))
     growth = Given("growth rate r", rate, WORKED_OUT)
     full = Given.by_user("cover wanted f1", wanted, "share")
-    left = Given("cover left by a harvest f0", Quantity.exact(cut, "share"), coefficients()["cut_to"].known)
+    left = Given(
+        "cover left by a harvest f0", Quantity.exact(cut, "share"), coefficients()["cut_to"].known
+    )
     formula = "ln(f1 (1 - f0) / (f0 (1 - f1))) / r"
-    interval = Quantity(days_between_shares(cut, wanted, fast), days_between_shares(cut, wanted, slow), "days")
-    planted = gaps.need("planted_cover_share", case.request.planted_cover_share, "days to the first harvest")
+    interval = Quantity(
+        days_between_shares(cut, wanted, fast), days_between_shares(cut, wanted, slow), "days"
+    )
+    planted = gaps.need(
+        "planted_cover_share", case.request.planted_cover_share, "days to the first harvest"
+    )
     if planted is not None and 0 < planted < wanted:
-        first = Quantity(days_between_shares(planted, wanted, fast), days_between_shares(planted, wanted, slow), "days")
+        first = Quantity(
+            days_between_shares(planted, wanted, fast),
+            days_between_shares(planted, wanted, slow),
+            "days",
+        )
         start = Given.by_user("cover planted f0", planted, "share")
-        figures.append(Figure("days to the first harvest", formula, (start, full, growth), first, (LOGISTIC,)))
+        figures.append(
+            Figure("days to the first harvest", formula, (start, full, growth), first, (LOGISTIC,))
+        )
     source = coefficients()["cut_to"].source
-    figures.append(Figure("days between harvests", formula, (left, full, growth), interval, (LOGISTIC, source)))
+    figures.append(
+        Figure("days between harvests", formula, (left, full, growth), interval, (LOGISTIC, source))
+    )
     season = gaps.need("season_days", case.request.season_days, "number of harvests in a season")
     if season is not None:
         count = Quantity(season / interval.high, season / interval.low, "count")
-        inputs = (Given.by_user("season", season, "days"), Given("days between harvests", interval, WORKED_OUT))
-        figures.append(Figure("harvests in a season", "season / days between harvests", inputs, count, (LOGISTIC,)))
+        inputs = (
+            Given.by_user("season", season, "days"),
+            Given("days between harvests", interval, WORKED_OUT),
+        )
+        figures.append(
+            Figure(
+                "harvests in a season", "season / days between harvests", inputs, count, (LOGISTIC,)
+            )
+        )
 
 
 def _mass_figures(case: Case, gaps: Gaps, share: float, figures: list[Figure]) -> None:
@@ -75,14 +118,26 @@ def _mass_figures(case: Case, gaps: Gaps, share: float, figures: list[Figure]) -
     mass = _fresh_mass(case, gaps)
     if area_m2 is None or mass is None or mass.quantity is None:
         return
-    taken = Quantity(share * area_m2 * mass.quantity.low, share * area_m2 * mass.quantity.high, "kg")
+    taken = Quantity(
+        share * area_m2 * mass.quantity.low, share * area_m2 * mass.quantity.high, "kg"
+    )
     inputs = (
         Given.by_user("water surface", area_m2, "m2"),
         Given("share taken", Quantity.exact(share, "share"), coefficients()["cut_to"].known),
         mass,
     )
-    source = mass.known.source or ("given" if mass.known.how_known == "user" else "common practice, no source")
-    figures.append(Figure("wet mass of one harvest", "area x share x mass of closed cover", inputs, taken, (source,)))
+    source = mass.known.source or (
+        "given" if mass.known.how_known == "user" else "common practice, no source"
+    )
+    figures.append(
+        Figure(
+            "wet mass of one harvest",
+            "area x share x mass of closed cover",
+            inputs,
+            taken,
+            (source,),
+        )
+    )
 
 
 def _fresh_mass(case: Case, gaps: Gaps) -> Given | None:

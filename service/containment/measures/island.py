@@ -9,8 +9,8 @@ from service.containment.measures.pots import pot_load
 from service.containment.parameters import coefficients, foams
 from service.containment.values import Check, Figure, IslandSection, Measure
 from service.errors import UnknownValue
-from service.quantities import Quantity
-from service.workings import BY_USER, WORKED_OUT, Coefficient, Given
+from service.values.quantities import Quantity
+from service.values.workings import BY_USER, WORKED_OUT, Coefficient, Given
 
 ARCHIMEDES = "Archimedes' principle"
 METACENTRE = "initial stability of a floating body, GM = KB + I/V - KG"
@@ -36,7 +36,13 @@ class _Slab:
     def draft_m(self, total_kg: float) -> float:
         layout = self.layout
         pots_m2 = layout.hole_area_m2 * self.count
-        return buoyancy.draft_m(total_kg, layout.deck_area_m2(self.count), pots_m2, layout.pot_height_m, self.thickness_m)
+        return buoyancy.draft_m(
+            total_kg,
+            layout.deck_area_m2(self.count),
+            pots_m2,
+            layout.pot_height_m,
+            self.thickness_m,
+        )
 
     def gravity_centre_m(self) -> float:
         """Height of the centre of mass above the underside of the slab."""
@@ -49,19 +55,25 @@ class _Slab:
         return moments / self.total_kg
 
     def buoyancy_centre_m(self, draft_m: float) -> float:
-        """Height of the centre of the displaced water above the underside: the slab's part and the pots'."""
+        """Height of the centre of the displaced water above the underside: the slab's part and
+        the pots'.
+        """
         hang_m = max(0.0, self.layout.pot_height_m - self.thickness_m)
         slab_m3 = self.layout.deck_area_m2(self.count) * draft_m
         pots_m3 = self.layout.hole_area_m2 * self.count * (draft_m + hang_m)
         return (slab_m3 * draft_m / 2 + pots_m3 * (draft_m - hang_m) / 2) / (slab_m3 + pots_m3)
 
     def metacentric_m(self, draft_m: float) -> float:
-        """GM; the waterplane counts only the foam, its second moment taken down by the share of the holes."""
+        """GM; the waterplane counts only the foam, its second moment taken down by the share of
+        the holes.
+        """
         gross = self.layout.length_m * self.layout.width_m
         moment = buoyancy.waterplane_moment_m4(self.layout.length_m, self.layout.width_m)
         moment *= self.layout.deck_area_m2(self.count) / gross
         displaced = self.total_kg / buoyancy.WATER_KG_M3
-        return buoyancy.metacentric_height_m(moment, displaced, self.buoyancy_centre_m(draft_m), self.gravity_centre_m())
+        return buoyancy.metacentric_height_m(
+            moment, displaced, self.buoyancy_centre_m(draft_m), self.gravity_centre_m()
+        )
 
 
 def foam_island(case: Case) -> Measure:
@@ -84,7 +96,17 @@ def foam_island(case: Case) -> Measure:
     )
     sound = bool(checks) and all(check.passes for check in checks) and section is not None
     held = case.held if sound else no_better_than(case.held, "slows")
-    return Measure(case.kind, case.title, held, case.limits, tuple(figures), tuple(checks), steps, gaps.result(), section)
+    return Measure(
+        case.kind,
+        case.title,
+        held,
+        case.limits,
+        tuple(figures),
+        tuple(checks),
+        steps,
+        gaps.result(),
+        section,
+    )
 
 
 def _site_checks(case: Case, gaps: Gaps, layout: Layout | None, checks: list[Check]) -> None:
@@ -93,14 +115,28 @@ def _site_checks(case: Case, gaps: Gaps, layout: Layout | None, checks: list[Che
     if depth_cm is not None:
         checks.append(
             at_least(
-                "water under the island", depth_cm / 100, least.value, "m", least.known, "Roots take hold of the bed; lift and cut them."
+                "water under the island",
+                depth_cm / 100,
+                least.value,
+                "m",
+                least.known,
+                "Roots take hold of the bed; lift and cut them.",
             )
         )
     area_m2 = gaps.need("place.area_m2", case.place.area_m2, "share of the pond under the island")
     most = coefficients()["island_cover_most"]
     if area_m2 and layout is not None:
         share = layout.length_m * layout.width_m / area_m2
-        checks.append(at_most("share of the pond under the island", share, most.value, "share", most.known, "Make the island smaller."))
+        checks.append(
+            at_most(
+                "share of the pond under the island",
+                share,
+                most.value,
+                "share",
+                most.known,
+                "Make the island smaller.",
+            )
+        )
 
 
 def _slab(case: Case, gaps: Gaps, layout: Layout | None, figures: list[Figure]) -> _Slab | None:
@@ -111,7 +147,14 @@ def _slab(case: Case, gaps: Gaps, layout: Layout | None, figures: list[Figure]) 
     foam = None if foam_name is None else _foam(foam_name)
     if load is not None:
         figures.append(load.figure)
-    if layout is None or count is None or count == 0 or foam is None or load is None or not load.with_plant:
+    if (
+        layout is None
+        or count is None
+        or count == 0
+        or foam is None
+        or load is None
+        or not load.with_plant
+    ):
         return None
     plant_kg = case.request.plant_mass_kg or 0.0
     load_kg = count * load.high_kg
@@ -126,7 +169,13 @@ def _slab(case: Case, gaps: Gaps, layout: Layout | None, figures: list[Figure]) 
         Figure(
             "foam in the slab",
             "thickness x (length x width - holes)",
-            (Given("thickness", Quantity.exact(thickness_m * 1000, "mm"), BY_USER if stated_mm else coefficients()["board_step"].known),),
+            (
+                Given(
+                    "thickness",
+                    Quantity.exact(thickness_m * 1000, "mm"),
+                    BY_USER if stated_mm else coefficients()["board_step"].known,
+                ),
+            ),
             Quantity.exact(volume_m3, "m3"),
             ("geometry",),
         )
@@ -134,7 +183,16 @@ def _slab(case: Case, gaps: Gaps, layout: Layout | None, figures: list[Figure]) 
     density, uptake = foam
     uptake_kg = buoyancy.WATER_KG_M3 * uptake.high * volume_m3
     height_m = 0.0 if height is None else height.high / 100
-    return _Slab(layout, count, thickness_m, density.high * volume_m3, uptake_kg, pots_kg, count * plant_kg, height_m)
+    return _Slab(
+        layout,
+        count,
+        thickness_m,
+        density.high * volume_m3,
+        uptake_kg,
+        pots_kg,
+        count * plant_kg,
+        height_m,
+    )
 
 
 def _thickness_m(
@@ -161,7 +219,9 @@ def _thickness_m(
     )
     deck_m2 = layout.deck_area_m2(count)
     pots_m2 = layout.hole_area_m2 * count
-    thickness_m = buoyancy.foam_thickness_m(load_kg, above.value, deck_m2, pots_m2, layout.pot_height_m, pots_kg, lift)
+    thickness_m = buoyancy.foam_thickness_m(
+        load_kg, above.value, deck_m2, pots_m2, layout.pot_height_m, pots_kg, lift
+    )
     inputs = (
         Given("pots and plants at full growth", Quantity.exact(load_kg, "kg"), WORKED_OUT),
         Given("deck less holes", Quantity.exact(deck_m2, "m2"), WORKED_OUT),
@@ -170,13 +230,19 @@ def _thickness_m(
     )
     result = Quantity.exact(thickness_m * 1000, "mm")
     formula = "(load - displaced by pots + 1000 f A) / (lift A)"
-    figures.append(Figure("foam thickness needed", formula, inputs, result, (ARCHIMEDES, above.source)))
+    figures.append(
+        Figure("foam thickness needed", formula, inputs, result, (ARCHIMEDES, above.source))
+    )
     needed = Quantity.exact(thickness_m * deck_m2, "m3")
-    figures.append(Figure("foam volume needed", "thickness x deck", inputs[1:2], needed, (ARCHIMEDES,)))
+    figures.append(
+        Figure("foam volume needed", "thickness x deck", inputs[1:2], needed, (ARCHIMEDES,))
+    )
     return thickness_m
 
 
-def _float(case: Case, gaps: Gaps, slab: _Slab, figures: list[Figure], checks: list[Check]) -> IslandSection:
+def _float(
+    case: Case, gaps: Gaps, slab: _Slab, figures: list[Figure], checks: list[Check]
+) -> IslandSection:
     draft_m = slab.draft_m(slab.total_kg)
     free_m = slab.thickness_m - draft_m
     planted_m = slab.thickness_m - slab.draft_m(slab.foam_kg + slab.pots_kg)
@@ -189,18 +255,52 @@ def _float(case: Case, gaps: Gaps, slab: _Slab, figures: list[Figure], checks: l
     above = coefficients()["island_freeboard"]
     exact = Quantity.exact
     figures += [
-        Figure("draft at full growth", "displaced mass = all that floats", total, exact(draft_m, "m"), (ARCHIMEDES,)),
-        Figure("deck above water at full growth", "thickness - draft", total, exact(free_m, "m"), (ARCHIMEDES,)),
         Figure(
-            "deck above water with bare pots, foam dry", "thickness - draft", (total[0], total[2]), exact(planted_m, "m"), (ARCHIMEDES,)
+            "draft at full growth",
+            "displaced mass = all that floats",
+            total,
+            exact(draft_m, "m"),
+            (ARCHIMEDES,),
+        ),
+        Figure(
+            "deck above water at full growth",
+            "thickness - draft",
+            total,
+            exact(free_m, "m"),
+            (ARCHIMEDES,),
+        ),
+        Figure(
+            "deck above water with bare pots, foam dry",
+            "thickness - draft",
+            (total[0], total[2]),
+            exact(planted_m, "m"),
+            (ARCHIMEDES,),
         ),
     ]
-    checks.append(at_least("deck above water at full growth", free_m, above.value, "m", above.known, "Use thicker foam or fewer pots."))
+    checks.append(
+        at_least(
+            "deck above water at full growth",
+            free_m,
+            above.value,
+            "m",
+            above.known,
+            "Use thicker foam or fewer pots.",
+        )
+    )
     metacentric = slab.metacentric_m(draft_m)
     least = coefficients()["metacentric_least"]
-    figures.append(Figure("metacentric height", "KB + I/V - KG", total, exact(metacentric, "m"), (METACENTRE,)))
+    figures.append(
+        Figure("metacentric height", "KB + I/V - KG", total, exact(metacentric, "m"), (METACENTRE,))
+    )
     checks.append(
-        at_least("metacentric height", metacentric, least.value, "m", least.known, "Make the island wider, or cut the plants lower.")
+        at_least(
+            "metacentric height",
+            metacentric,
+            least.value,
+            "m",
+            least.known,
+            "Make the island wider, or cut the plants lower.",
+        )
     )
     if slab.plant_height_m > 0:
         _wind(case, gaps, slab, draft_m, metacentric, figures, checks)
@@ -235,14 +335,20 @@ def _wind(
     figures: list[Figure],
     checks: list[Check],
 ) -> None:
-    wind = gaps.need("design_wind_m_s", case.request.design_wind_m_s, "tipping and moorings in wind")
+    wind = gaps.need(
+        "design_wind_m_s", case.request.design_wind_m_s, "tipping and moorings in wind"
+    )
     if wind is None:
         return
-    solidity, drag, air = (coefficients()[key] for key in ("plant_solidity", "plant_drag", "air_density"))
+    solidity, drag, air = (
+        coefficients()[key] for key in ("plant_solidity", "plant_drag", "air_density")
+    )
     area_m2 = slab.layout.length_m * slab.plant_height_m * solidity.value
     force_n = buoyancy.wind_force_n(area_m2, wind, drag.value, air.value)
     gust = Given.by_user("gust", wind, "m/s")
-    height = case.trait_range("height_cm", "height of the plants", Quantity.exact(slab.plant_height_m * 100, "cm"))
+    height = case.trait_range(
+        "height_cm", "height of the plants", Quantity.exact(slab.plant_height_m * 100, "cm")
+    )
     figures.append(
         Figure(
             "wind force on the plants",
@@ -256,7 +362,15 @@ def _wind(
     lever_m = free_m + slab.plant_height_m / 2 + draft_m / 2
     moment = Quantity.exact(force_n * lever_m, "N m")
     force = Given("wind force", Quantity.exact(force_n, "N"), WORKED_OUT)
-    figures.append(Figure("tipping moment of the wind", "force x height over mid-draft", (force,), moment, ("statics",)))
+    figures.append(
+        Figure(
+            "tipping moment of the wind",
+            "force x height over mid-draft",
+            (force,),
+            moment,
+            ("statics",),
+        )
+    )
     if metacentric_m > 0 and free_m > 0:
         heel = buoyancy.heel_deg(moment.high, slab.total_kg, metacentric_m)
         under = buoyancy.edge_under_deg(free_m, slab.layout.width_m)
@@ -271,12 +385,21 @@ def _wind(
             )
         )
         checks.append(
-            at_most("heel in the gust", heel, under * share.value, "deg", share.known, "Make the island wider, or cut the plants lower.")
+            at_most(
+                "heel in the gust",
+                heel,
+                under * share.value,
+                "deg",
+                share.known,
+                "Make the island wider, or cut the plants lower.",
+            )
         )
     _mooring(case, gaps, slab, draft_m, force_n, figures)
 
 
-def _mooring(case: Case, gaps: Gaps, slab: _Slab, draft_m: float, wind_n: float, figures: list[Figure]) -> None:
+def _mooring(
+    case: Case, gaps: Gaps, slab: _Slab, draft_m: float, wind_n: float, figures: list[Figure]
+) -> None:
     current = gaps.need("current_m_s", case.request.current_m_s, "moorings")
     if current is None:
         return
@@ -289,7 +412,9 @@ def _mooring(case: Case, gaps: Gaps, slab: _Slab, draft_m: float, wind_n: float,
     wind = Given("wind force", Quantity.exact(wind_n, "N"), WORKED_OUT)
     inputs = (wind, Given.by_user("current", current, "m/s"), drag.given(), safety.given())
     formula = "(wind + 0.5 rho Cd A V^2) x safety, taken by one line"
-    figures.append(Figure("pull on one mooring line", formula, inputs, pull, ("drag equation", safety.source)))
+    figures.append(
+        Figure("pull on one mooring line", formula, inputs, pull, ("drag equation", safety.source))
+    )
     anchor = buoyancy.anchor_mass_kg(pull_n, friction.value, concrete.value)
     figures.append(
         Figure(
@@ -300,7 +425,9 @@ def _mooring(case: Case, gaps: Gaps, slab: _Slab, draft_m: float, wind_n: float,
             (ARCHIMEDES, friction.source),
         )
     )
-    level = gaps.need("water_level_range_cm", case.request.water_level_range_cm, "slack of the mooring lines")
+    level = gaps.need(
+        "water_level_range_cm", case.request.water_level_range_cm, "slack of the mooring lines"
+    )
     if level is not None:
         depth_cm = (case.place.depth_cm or 0.0) + level
         lines = coefficients()["mooring_lines"]
@@ -319,29 +446,57 @@ def _trim(case: Case, gaps: Gaps, figures: list[Figure]) -> tuple[str, ...]:
     ways = case.plant.traits.spread_modes
     if ways and not {"stolon", "runner", "fragment", "offset", "rhizome"} & set(ways):
         return ()
-    rate = gaps.need("plant.spread_rate", case.plant.traits.spread_rate, "how often to trim the edge")
+    rate = gaps.need(
+        "plant.spread_rate", case.plant.traits.spread_rate, "how often to trim the edge"
+    )
     stated = case.request.overhang_limit_cm
     limit = coefficients()["overhang"]
-    allowed = limit.given() if stated is None else Given.by_user("growth allowed beyond the edge", stated, "cm")
+    allowed = (
+        limit.given()
+        if stated is None
+        else Given.by_user("growth allowed beyond the edge", stated, "cm")
+    )
     if rate is None or allowed.quantity is None:
         return ("Trim growth at the edge of the island before it reaches bed, bank or open water.",)
     creep = coefficients()[f"creep_{rate}"]
     reach_cm = allowed.quantity.low
     days = Quantity(7 * reach_cm / creep.high, 7 * reach_cm / creep.low, "days")
     inputs = (allowed, Given(creep.name, creep.span(), creep.known))
-    figures.append(Figure("days between trims of the edge", "growth allowed / reach", inputs, days, (creep.source,)))
-    season = gaps.need("season_days", case.request.season_days, "how far growth reaches if nobody trims it")
+    figures.append(
+        Figure(
+            "days between trims of the edge",
+            "growth allowed / reach",
+            inputs,
+            days,
+            (creep.source,),
+        )
+    )
+    season = gaps.need(
+        "season_days", case.request.season_days, "how far growth reaches if nobody trims it"
+    )
     if season is not None:
         reach = Quantity(creep.low * season / 700, creep.high * season / 700, "m")
         span = Given.by_user("season", season, "days")
-        figures.append(Figure("reach beyond the edge, untrimmed", "reach x season", (inputs[1], span), reach, (creep.source,)))
-    return (f"Trim the edge every {days.text()} in the season, and take out every piece that drops.",)
+        figures.append(
+            Figure(
+                "reach beyond the edge, untrimmed",
+                "reach x season",
+                (inputs[1], span),
+                reach,
+                (creep.source,),
+            )
+        )
+    return (
+        f"Trim the edge every {days.text()} in the season, and take out every piece that drops.",
+    )
 
 
 def _grazing(case: Case) -> tuple[str, ...]:
     if not case.place.grazing_fish:
         return ()
-    return ("Fish graze roots and trailing stems: guard the underside with mesh, and net what they tear off.",)
+    return (
+        "Fish graze roots and trailing stems: guard the underside with mesh, and net what they tear off.",
+    )
 
 
 def _foam(name: str) -> tuple[Coefficient, Coefficient]:

@@ -3,17 +3,22 @@
 from dataclasses import dataclass
 
 from service.containment.case import Case, Gaps, at_least, no_better_than
-from service.containment.containers import apparent_mass_under_water_kg, saturated_mass_kg, tapered_volume_l
+from service.containment.containers import (
+    apparent_mass_under_water_kg,
+    saturated_mass_kg,
+    tapered_volume_l,
+)
 from service.containment.parameters import coefficients
 from service.containment.values import Check, Figure, Lift, Measure, TubSection
-from service.pots import least_pot
-from service.quantities import Quantity
-from service.workings import BY_USER, Given
+from service.values.pots import least_pot
+from service.values.quantities import Quantity
+from service.values.workings import BY_USER, Given
 
 
 @dataclass(frozen=True, slots=True)
 class PotLoad:
-    """Mass of one full pot, low and high, and the figures that show it in air and its soil under water.
+    """Mass of one full pot, low and high, and the figures that show it in air and its soil under
+    water.
 
     ``with_plant`` is False for soil and pot alone.
     """
@@ -31,7 +36,17 @@ def solid_pot(case: Case) -> Measure:
     figures, checks, steps = _body(case, gaps)
     steps += ("Lift and look over the rim twice a season; cut what has rooted outside.",)
     section = _section(case, gaps, None)
-    return Measure(case.kind, case.title, case.held, case.limits, figures, checks, steps, gaps.result(), section)
+    return Measure(
+        case.kind,
+        case.title,
+        case.held,
+        case.limits,
+        figures,
+        checks,
+        steps,
+        gaps.result(),
+        section,
+    )
 
 
 def no_drain_tub(case: Case) -> Measure:
@@ -63,7 +78,9 @@ def no_drain_tub(case: Case) -> Measure:
         "Trim every stem that trails over the rim.",
     )
     section = _section(case, gaps, over_rim_cm)
-    return Measure(case.kind, case.title, held, case.limits, figures, checks, steps, gaps.result(), section)
+    return Measure(
+        case.kind, case.title, held, case.limits, figures, checks, steps, gaps.result(), section
+    )
 
 
 def pot_volume_l(case: Case) -> float | None:
@@ -80,10 +97,15 @@ def pot_volume_l(case: Case) -> float | None:
 
 
 def pot_load(case: Case, gaps: Gaps) -> PotLoad | None:
-    """What one full pot weighs. Without the plant's mass it is the pot and soil alone, and the gap is noted."""
+    """What one full pot weighs.
+
+    Without the plant's mass it is the pot and soil alone, and the gap is noted.
+    """
     volume_l = gaps.need("pot_volume_l", pot_volume_l(case), "weight of the pot")
     soil = gaps.need("position.soil", case.position.soil, "weight of the pot")
-    plant_kg = gaps.need("plant_mass_kg", case.request.plant_mass_kg, "weight of the pot with its plant")
+    plant_kg = gaps.need(
+        "plant_mass_kg", case.request.plant_mass_kg, "weight of the pot with its plant"
+    )
     if volume_l is None or soil is None:
         return None
     density = coefficients()[f"saturated_{soil.replace('-', '_')}"]
@@ -99,9 +121,17 @@ def pot_load(case: Case, gaps: Gaps) -> PotLoad | None:
     if plant_kg is not None:
         inputs += (Given.by_user("wet mass of the plant", plant_kg, "kg"),)
     name = "saturated weight of one pot" + ("" if plant_kg is not None else ", without its plant")
-    formula = "volume x saturated density" + (" + plant" if plant_kg is not None else "") + " + volume x pot mass"
-    figure = Figure(name, formula, inputs, Quantity(low, high, "kg"), (density.source, shell.source))
-    sunk = [apparent_mass_under_water_kg(volume_l, each, 1.0) for each in (density.low, density.high)]
+    formula = (
+        "volume x saturated density"
+        + (" + plant" if plant_kg is not None else "")
+        + " + volume x pot mass"
+    )
+    figure = Figure(
+        name, formula, inputs, Quantity(low, high, "kg"), (density.source, shell.source)
+    )
+    sunk = [
+        apparent_mass_under_water_kg(volume_l, each, 1.0) for each in (density.low, density.high)
+    ]
     under_water = Figure(
         "weight of its soil under water",
         "volume x (saturated density - 1000)",
@@ -127,18 +157,34 @@ def _body(case: Case, gaps: Gaps) -> tuple[tuple[Figure, ...], tuple[Check, ...]
     height = gaps.need("plant.height_cm", case.plant.traits.height_cm, "least size of the pot")
     if height is not None:
         least = least_pot(case.plant.traits.growth_form, height.high)
-        inputs = (case.trait_range("height_cm", "height of the plant", Quantity(height.low, height.high, "cm")),)
-        figures += (Figure(least.name, "by growth form and height class", inputs, least.span(), (least.source,)),)
+        inputs = (
+            case.trait_range(
+                "height_cm", "height of the plant", Quantity(height.low, height.high, "cm")
+            ),
+        )
+        figures += (
+            Figure(
+                least.name, "by growth form and height class", inputs, least.span(), (least.source,)
+            ),
+        )
         if volume_l is not None:
-            checks += (at_least("pot volume", volume_l, least.value, "L", least.known, "Use a larger pot."),)
+            checks += (
+                at_least(
+                    "pot volume", volume_l, least.value, "L", least.known, "Use a larger pot."
+                ),
+            )
     load = pot_load(case, gaps)
     if load is not None:
         figures += (load.figure,)
         one = coefficients()["lift_one"].given().quantity_text()
         figures += (load.under_water,)
         if load.under_water.result.low < 0:
-            steps += ("This mix may float out under water: use heavy clay soil, or hold it down with gravel.",)
-        steps += (f"Lifting one full pot takes {lift(load.high_kg)}: {load.figure.result.text()}, where one person lifts {one}.",)
+            steps += (
+                "This mix may float out under water: use heavy clay soil, or hold it down with gravel.",
+            )
+        steps += (
+            f"Lifting one full pot takes {lift(load.high_kg)}: {load.figure.result.text()}, where one person lifts {one}.",
+        )
     return figures, checks, steps
 
 
@@ -153,11 +199,21 @@ def _volume_figure(case: Case) -> tuple[Figure, ...]:
         Given.by_user("height h", height, "cm"),
     )
     volume = Quantity.exact(tapered_volume_l(rim, base, height), "L")
-    return (Figure("volume of the pot", "pi h (D^2 + D d + d^2) / 12", inputs, volume, ("frustum of a cone",)),)
+    return (
+        Figure(
+            "volume of the pot",
+            "pi h (D^2 + D d + d^2) / 12",
+            inputs,
+            volume,
+            ("frustum of a cone",),
+        ),
+    )
 
 
 def _water_over_rim_cm(case: Case, gaps: Gaps) -> float | None:
-    crown_cm = gaps.need("position.crown_depth_cm", case.position.crown_depth_cm, "whether the rim stands clear")
+    crown_cm = gaps.need(
+        "position.crown_depth_cm", case.position.crown_depth_cm, "whether the rim stands clear"
+    )
     return None if crown_cm is None else crown_cm - coefficients()["soil_below_rim"].value
 
 

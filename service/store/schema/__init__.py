@@ -1,10 +1,15 @@
-"""The tables of the store, one SQL file an area. The loaders create them; only ``service.store`` reads them."""
+"""The tables of the store, one SQL file an area.
+
+The loaders create them; only ``service.store`` reads them.
+"""
 
 import sqlite3
 from importlib.resources import files
 
 SCHEMA_VERSION = "2"
-"""Raised by one whenever a table changes; a store of another version is refused with a word on how to rebuild."""
+"""Raised by one whenever a table changes; a store of another version is refused with a word on
+how to rebuild.
+"""
 
 _AREAS = ("core", "plants", "law", "geography", "occurrences", "taxonomy")
 

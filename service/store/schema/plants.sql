@@ -7,7 +7,7 @@ CREATE TABLE plant (
   family TEXT NOT NULL DEFAULT '',
   parent_id TEXT REFERENCES plant(plant_id) DEFERRABLE INITIALLY DEFERRED,
   catalogued INTEGER NOT NULL,
-  traits TEXT NOT NULL DEFAULT '{}',      -- JSON, the columns of service.plants.Traits that are known
+  traits TEXT NOT NULL DEFAULT '{}',      -- JSON, the columns of service.values.plants.Traits that are known
   provenance TEXT NOT NULL DEFAULT '{}'   -- JSON, column -> [how_known, source]
 );
 

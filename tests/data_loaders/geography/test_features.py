@@ -1,4 +1,6 @@
-"""Vector files as people have them: coordinate systems, axes, broken and missing shapes, archives."""
+"""Vector files as people have them: coordinate systems, axes, broken and missing shapes,
+archives.
+"""
 
 import zipfile
 from pathlib import Path
@@ -9,7 +11,13 @@ import pytest
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from data_loaders.geography.features import ColumnNames, Reading, as_text, content_sha256, open_vector
+from data_loaders.geography.features import (
+    ColumnNames,
+    Reading,
+    as_text,
+    content_sha256,
+    open_vector,
+)
 from data_loaders.geography.geometry import is_swapped, split_at_antimeridian
 from data_loaders.geography.report import Tally
 from service.errors import BadFile
@@ -21,13 +29,17 @@ POND = shapely.box(-84.301, 41.600, -84.300, 41.601)
 def read(path: Path, reading: Reading | None = None) -> tuple[list[BaseGeometry], Tally]:
     tally = Tally()
     with open_vector(path, reading=reading) as vector:
-        shapes = [feature.geometry for layer in vector.layers for feature in vector.features(layer, tally)]
+        shapes = [
+            feature.geometry for layer in vector.layers for feature in vector.features(layer, tally)
+        ]
     return shapes, tally
 
 
 def test_a_projected_file_comes_out_in_longitude_and_latitude(tmp_path: Path) -> None:
     to_utm = pyproj.Transformer.from_crs(4326, 26917, always_xy=True)
-    projected = shapely.transform(POND, lambda xy: np.column_stack(to_utm.transform(xy[:, 0], xy[:, 1])))
+    projected = shapely.transform(
+        POND, lambda xy: np.column_stack(to_utm.transform(xy[:, 0], xy[:, 1]))
+    )
     write_layer(tmp_path / "ponds.gpkg", "ponds", [projected], {"n": [1]}, crs="EPSG:26917")
     (shape,), _ = read(tmp_path / "ponds.gpkg")
     # NAD83 and WGS84 differ by up to about two metres.
@@ -35,7 +47,9 @@ def test_a_projected_file_comes_out_in_longitude_and_latitude(tmp_path: Path) ->
 
 
 def test_a_shapefile_without_a_projection_is_not_guessed_at(tmp_path: Path) -> None:
-    write_layer(tmp_path / "ponds.shp", "ponds", [POND], {"n": [1]}, kind="Polygon", driver="ESRI Shapefile")
+    write_layer(
+        tmp_path / "ponds.shp", "ponds", [POND], {"n": [1]}, kind="Polygon", driver="ESRI Shapefile"
+    )
     (tmp_path / "ponds.prj").unlink()
     with pytest.raises(BadFile, match=r"coordinate system.*\.prj"):
         read(tmp_path / "ponds.shp")
@@ -63,10 +77,16 @@ def test_no_shape_an_empty_one_and_one_off_the_earth_are_told_apart(tmp_path: Pa
     write_layer(tmp_path / "ponds.gpkg", "ponds", shapes, {"n": [1, 2, 3, 4]}, crs="EPSG:4326")
     kept, tally = read(tmp_path / "ponds.gpkg")
     assert len(kept) == 1
-    assert tally.report(kept=1).set_apart == {"no geometry": 1, "empty geometry": 1, "coordinates off the earth": 1}
+    assert tally.report(kept=1).set_apart == {
+        "no geometry": 1,
+        "empty geometry": 1,
+        "coordinates off the earth": 1,
+    }
 
 
-def test_a_crossed_ring_is_repaired_and_counted_and_a_collapsed_one_set_apart(tmp_path: Path) -> None:
+def test_a_crossed_ring_is_repaired_and_counted_and_a_collapsed_one_set_apart(
+    tmp_path: Path,
+) -> None:
     crossed = shapely.Polygon([(-84, 41), (-83.9, 41.1), (-83.9, 41), (-84, 41.1), (-84, 41)])
     collapsed = shapely.Polygon([(-84, 41), (-83.9, 41.1), (-84, 41), (-84, 41)])
     write_layer(tmp_path / "ponds.gpkg", "ponds", [crossed, collapsed], {"n": [1, 2]})
@@ -91,7 +111,9 @@ def test_a_lake_over_the_antimeridian_is_cut_in_two(tmp_path: Path) -> None:
 
 
 def test_parts_on_both_sides_that_are_already_cut_stay_as_they_are() -> None:
-    islands = shapely.MultiPolygon([shapely.box(179, 51, 179.9, 52), shapely.box(-179.9, 51, -179, 52)])
+    islands = shapely.MultiPolygon(
+        [shapely.box(179, 51, 179.9, 52), shapely.box(-179.9, 51, -179, 52)]
+    )
     assert split_at_antimeridian(islands) is islands
 
 
@@ -102,7 +124,9 @@ def test_a_line_over_the_antimeridian_is_cut_too() -> None:
 
 
 def test_a_zipped_shapefile_is_read_with_its_parts(tmp_path: Path) -> None:
-    write_layer(tmp_path / "ponds.shp", "ponds", [POND], {"n": [7]}, kind="Polygon", driver="ESRI Shapefile")
+    write_layer(
+        tmp_path / "ponds.shp", "ponds", [POND], {"n": [7]}, kind="Polygon", driver="ESRI Shapefile"
+    )
     with zipfile.ZipFile(tmp_path / "ponds.zip", "w") as archive:
         for part in sorted(tmp_path.glob("ponds.[!z]*")):
             archive.write(part, f"Shape/{part.name}")
@@ -161,6 +185,13 @@ def test_an_identifier_read_as_a_number_keeps_its_digits() -> None:
 def test_the_hash_of_a_shapefile_takes_in_its_table(tmp_path: Path) -> None:
     for folder, number in (("a", 1), ("b", 2)):
         (tmp_path / folder).mkdir()
-        write_layer(tmp_path / folder / "p.shp", "p", [POND], {"n": [number]}, kind="Polygon", driver="ESRI Shapefile")
+        write_layer(
+            tmp_path / folder / "p.shp",
+            "p",
+            [POND],
+            {"n": [number]},
+            kind="Polygon",
+            driver="ESRI Shapefile",
+        )
     assert (tmp_path / "a/p.shp").read_bytes() == (tmp_path / "b/p.shp").read_bytes()
     assert content_sha256(tmp_path / "a/p.shp") != content_sha256(tmp_path / "b/p.shp")

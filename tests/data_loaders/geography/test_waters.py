@@ -1,4 +1,6 @@
-"""Waters and flow out of files of the national hydrography data sets, old and new, and of anybody's own."""
+"""Waters and flow out of files of the national hydrography data sets, old and new, and of
+anybody's own.
+"""
 
 import sqlite3
 import zipfile
@@ -14,7 +16,7 @@ from data_loaders.geography.waters import WatersReport, load_waters
 from service.errors import BadFile, StoreMissing
 from service.store.waters import read_water
 from service.store.waters_flow import trace_from
-from service.vocabulary import WaterId
+from service.values.vocabulary import WaterId
 from tests.data_loaders.geography.stores import connect, fresh_store
 from tests.data_loaders.geography.vector_files import Columns, write_geojson, write_layer
 
@@ -42,11 +44,20 @@ def links(path: Path) -> set[tuple[str, str, str]]:
 
 
 def write_nhd(path: Path) -> None:
-    """Three reaches of a named creek and a tributary, a pond, a marsh, and things that are no waters."""
+    """Three reaches of a named creek and a tributary, a pond, a marsh, and things that are no
+    waters.
+    """
     write_layer(
         path,
         "NHDFlowline",
-        [LineString([A, B]), LineString([B, C]), LineString([C, D]), LineString([SIDE, C]), LineString([A, D]), LineString([A, SIDE])],
+        [
+            LineString([A, B]),
+            LineString([B, C]),
+            LineString([C, D]),
+            LineString([SIDE, C]),
+            LineString([A, D]),
+            LineString([A, SIDE]),
+        ],
         {
             "Permanent_Identifier": ["1", "2", "3", "4", "5", "6"],
             "GNIS_ID": ["01234", "01234", "01234", None, None, None],
@@ -60,27 +71,52 @@ def write_nhd(path: Path) -> None:
     write_layer(
         path,
         "NHDWaterbody",
-        [pond, lake, shapely.Point(-84.35, 41.62).buffer(0.001), shapely.Point(-84.36, 41.62).buffer(0.001)],
-        {"Permanent_Identifier": ["11", "12", "13", "14"], "FType": [390, 436, 466, 378], "FCode": [39004, 43600, 46600, 37800]},
+        [
+            pond,
+            lake,
+            shapely.Point(-84.35, 41.62).buffer(0.001),
+            shapely.Point(-84.36, 41.62).buffer(0.001),
+        ],
+        {
+            "Permanent_Identifier": ["11", "12", "13", "14"],
+            "FType": [390, 436, 466, 378],
+            "FCode": [39004, 43600, 46600, 37800],
+        },
     )
     write_layer(
         path,
         "NHDFlow",
         None,
-        {"From_Permanent_Identifier": ["1", "2", "4", "3", "77"], "To_Permanent_Identifier": ["2", "3", "3", "99", "78"]},
+        {
+            "From_Permanent_Identifier": ["1", "2", "4", "3", "77"],
+            "To_Permanent_Identifier": ["2", "3", "3", "99", "78"],
+        },
     )
-    write_layer(path, "WBDHU12", [shapely.box(-84.4, 41.5, -84.2, 41.7)], {"HUC12": ["041000010101"], "Name": ["Coined"]})
+    write_layer(
+        path,
+        "WBDHU12",
+        [shapely.box(-84.4, 41.5, -84.2, 41.7)],
+        {"HUC12": ["041000010101"], "Name": ["Coined"]},
+    )
 
 
-def test_the_older_data_set_is_read_with_its_flow_table(store: Path, tmp_path: Path, opened: sqlite3.Connection) -> None:
+def test_the_older_data_set_is_read_with_its_flow_table(
+    store: Path, tmp_path: Path, opened: sqlite3.Connection
+) -> None:
     write_nhd(tmp_path / "nhd.gpkg")
     report = load_waters(store, [tmp_path / "nhd.gpkg"])
     opened.close()
     assert (report.rows_read, report.rows_kept) == (10, 8)
-    assert report.set_apart == {"not a water: feature code 56600": 1, "not a water: feature code 37800": 1}
+    assert report.set_apart == {
+        "not a water: feature code 56600": 1,
+        "not a water: feature code 37800": 1,
+    }
     assert report.links == {"flow-table": 4}
     assert report.links_leaving == 1
-    assert "layer WBDHU12 passed over (1 rows): no columns of waters or flow" in report.files["nhd.gpkg"].notes
+    assert (
+        "layer WBDHU12 passed over (1 rows): no columns of waters or flow"
+        in report.files["nhd.gpkg"].notes
+    )
     assert links(store) == {
         ("nhd:1", "nhd:2", "flow-table"),
         ("nhd:2", "nhd:3", "flow-table"),
@@ -93,7 +129,10 @@ def test_kind_and_flow_come_from_feature_codes_and_size(store: Path, tmp_path: P
     write_nhd(tmp_path / "nhd.gpkg")
     load_waters(store, [tmp_path / "nhd.gpkg"])
     connection = connect(store)
-    found = {row["water_id"]: (row["kind"], row["flow"], row["name"]) for row in connection.execute("SELECT * FROM water")}
+    found = {
+        row["water_id"]: (row["kind"], row["flow"], row["name"])
+        for row in connection.execute("SELECT * FROM water")
+    }
     assert found == {
         "gnis:1234": ("stream", "moving", "Coined Creek"),
         "nhd:4": ("stream", "moving", ""),
@@ -101,24 +140,37 @@ def test_kind_and_flow_come_from_feature_codes_and_size(store: Path, tmp_path: P
         "nhd:12": ("lake", "still", ""),
         "nhd:13": ("wetland", "still", ""),
     }
-    pipe = connection.execute("SELECT water_id FROM flowline JOIN water_part USING (part_id) WHERE flowline_id = 'nhd:6'").fetchone()
+    pipe = connection.execute(
+        "SELECT water_id FROM flowline JOIN water_part USING (part_id) WHERE flowline_id = 'nhd:6'"
+    ).fetchone()
     assert pipe["water_id"] is None
     creek = read_water(connection, WaterId("gnis:1234"))
     assert creek.states == ("US-OH",)
     connection.close()
 
 
-def test_the_same_file_again_changes_nothing_and_a_new_one_of_its_name_replaces_it(store: Path, tmp_path: Path) -> None:
+def test_the_same_file_again_changes_nothing_and_a_new_one_of_its_name_replaces_it(
+    store: Path, tmp_path: Path
+) -> None:
     path = tmp_path / "nhd.gpkg"
     write_nhd(path)
     first = load_waters(store, [path])
     content = store.read_bytes()
     again = load_waters(store, [path])
     assert again.unchanged
-    assert (again.rows_read, again.rows_kept, again.set_apart) == (first.rows_read, first.rows_kept, first.set_apart)
+    assert (again.rows_read, again.rows_kept, again.set_apart) == (
+        first.rows_read,
+        first.rows_kept,
+        first.set_apart,
+    )
     assert store.read_bytes() == content
     path.unlink()
-    write_layer(path, "NHDWaterbody", [shapely.box(-84, 41, -83.99, 41.01)], {"permanent_identifier": ["50"], "fcode": [39004]})
+    write_layer(
+        path,
+        "NHDWaterbody",
+        [shapely.box(-84, 41, -83.99, 41.01)],
+        {"permanent_identifier": ["50"], "fcode": [39004]},
+    )
     assert load_waters(store, [path]).waters == 1
     assert not links(store)
 
@@ -135,8 +187,15 @@ def test_a_feature_of_another_file_is_not_taken_twice(store: Path, tmp_path: Pat
     connection.close()
 
 
-def test_a_shapefile_with_names_cut_to_ten_letters_is_recognised(store: Path, tmp_path: Path) -> None:
-    columns: Columns = {"Permanent_": ["1", "2"], "GNIS_Name": ["Coined Creek"] * 2, "FCode": [46006, 46006], "WBArea_Per": [None, None]}
+def test_a_shapefile_with_names_cut_to_ten_letters_is_recognised(
+    store: Path, tmp_path: Path
+) -> None:
+    columns: Columns = {
+        "Permanent_": ["1", "2"],
+        "GNIS_Name": ["Coined Creek"] * 2,
+        "FCode": [46006, 46006],
+        "WBArea_Per": [None, None],
+    }
     write_layer(
         tmp_path / "NHDFlowline.shp",
         "NHDFlowline",
@@ -145,7 +204,13 @@ def test_a_shapefile_with_names_cut_to_ten_letters_is_recognised(store: Path, tm
         kind="LineString",
         driver="ESRI Shapefile",
     )
-    write_layer(tmp_path / "NHDFlow.dbf", "NHDFlow", None, {"From_Perma": ["1"], "To_Permane": ["2"]}, driver="ESRI Shapefile")
+    write_layer(
+        tmp_path / "NHDFlow.dbf",
+        "NHDFlow",
+        None,
+        {"From_Perma": ["1"], "To_Permane": ["2"]},
+        driver="ESRI Shapefile",
+    )
     with zipfile.ZipFile(tmp_path / "nhd.zip", "w") as archive:
         for part in sorted(tmp_path.glob("NHDFlow*")):
             archive.write(part, part.name)
@@ -154,11 +219,18 @@ def test_a_shapefile_with_names_cut_to_ten_letters_is_recognised(store: Path, tm
     assert report.links == {"flow-table": 1}
 
 
-def test_the_high_resolution_data_set_links_by_nodes_and_marks_the_lesser_branch(store: Path, tmp_path: Path) -> None:
+def test_the_high_resolution_data_set_links_by_nodes_and_marks_the_lesser_branch(
+    store: Path, tmp_path: Path
+) -> None:
     path = tmp_path / "hr.gpkg"
     ids = [55_000_800_000_001.0, 55_000_800_000_002.0, 55_000_800_000_003.0, 55_000_800_000_004.0]
     shapes = [LineString([A, B]), LineString([B, C]), LineString([B, SIDE, C]), LineString([C, D])]
-    write_layer(path, "NHDFlowline", shapes, {"NHDPlusID": ids, "FCode": [46006] * 4, "Permanent_Identifier": list("abcd")})
+    write_layer(
+        path,
+        "NHDFlowline",
+        shapes,
+        {"NHDPlusID": ids, "FCode": [46006] * 4, "Permanent_Identifier": list("abcd")},
+    )
     write_layer(
         path,
         "NHDPlusFlowlineVAA",
@@ -174,14 +246,24 @@ def test_the_high_resolution_data_set_links_by_nodes_and_marks_the_lesser_branch
     report = load_waters(store, [path])
     assert report.links == {"nodes": 4}
     connection = connect(store)
-    main = {(row["from_id"], row["to_id"]): row["main"] for row in connection.execute("SELECT * FROM flow_link")}
-    assert main == {("nhd:a", "nhd:b"): 1, ("nhd:a", "nhd:c"): 0, ("nhd:b", "nhd:d"): 1, ("nhd:c", "nhd:d"): 1}
+    main = {
+        (row["from_id"], row["to_id"]): row["main"]
+        for row in connection.execute("SELECT * FROM flow_link")
+    }
+    assert main == {
+        ("nhd:a", "nhd:b"): 1,
+        ("nhd:a", "nhd:c"): 0,
+        ("nhd:b", "nhd:d"): 1,
+        ("nhd:c", "nhd:d"): 1,
+    }
     kinds = {row["kind"] for row in connection.execute("SELECT kind FROM water")}
     assert kinds == {"river"}  # order 8
     connection.close()
 
 
-def test_the_newest_data_set_links_by_sequence_and_reads_its_labels(store: Path, tmp_path: Path) -> None:
+def test_the_newest_data_set_links_by_sequence_and_reads_its_labels(
+    store: Path, tmp_path: Path
+) -> None:
     path = tmp_path / "3dhp.gpkg"
     write_layer(
         path,
@@ -198,37 +280,61 @@ def test_the_newest_data_set_links_by_sequence_and_reads_its_labels(store: Path,
         },
     )
     lake = shapely.Point(-84.33, 41.62).buffer(0.005)
-    write_layer(path, "waterbody", [lake], {"id3dhp": ["B000001"], "featuretype": [3], "featuretypelabel": ["Lake"]})
+    write_layer(
+        path,
+        "waterbody",
+        [lake],
+        {"id3dhp": ["B000001"], "featuretype": [3], "featuretypelabel": ["Lake"]},
+    )
     report = load_waters(store, [path])
     assert report.links == {"sequence": 1}
     connection = connect(store)
-    found = {row["water_id"]: row["kind"] for row in connection.execute("SELECT water_id, kind FROM water")}
+    found = {
+        row["water_id"]: row["kind"]
+        for row in connection.execute("SELECT water_id, kind FROM water")
+    }
     assert found == {"gnis:1234": "river", "3dhp:A1B2C3E": "stream", "3dhp:B000001": "lake"}
     connection.close()
 
 
-def test_lines_without_any_table_are_joined_where_they_end_and_cut_where_another_meets_them(store: Path, tmp_path: Path) -> None:
+def test_lines_without_any_table_are_joined_where_they_end_and_cut_where_another_meets_them(
+    store: Path, tmp_path: Path
+) -> None:
     main = LineString([A, C, D])
     tributary = LineString([SIDE, C])  # ends on a vertex within the main line
-    path = write_geojson(tmp_path / "creeks.geojson", [(main, {"what": "creek", "no": "m"}), (tributary, {"what": "creek", "no": "t"})])
-    report = load_waters(store, [path], mapping=WaterMapping(id="no", kind="what", kinds={"creek": "stream"}))
+    path = write_geojson(
+        tmp_path / "creeks.geojson",
+        [(main, {"what": "creek", "no": "m"}), (tributary, {"what": "creek", "no": "t"})],
+    )
+    report = load_waters(
+        store, [path], mapping=WaterMapping(id="no", kind="what", kinds={"creek": "stream"})
+    )
     assert report.flowlines == 3
-    assert links(store) == {("creeks:m", "creeks:m.2", "end-points"), ("creeks:t", "creeks:m.2", "end-points")}
+    assert links(store) == {
+        ("creeks:m", "creeks:m.2", "end-points"),
+        ("creeks:t", "creeks:m.2", "end-points"),
+    }
     connection = connect(store)
     found = trace_from(connection, *SIDE)
     assert [line.flowline_id for line in found.lines] == ["creeks:t", "creeks:m.2"]
     connection.close()
 
 
-def test_ends_a_few_metres_apart_are_joined_and_farther_ones_are_not(store: Path, tmp_path: Path) -> None:
+def test_ends_a_few_metres_apart_are_joined_and_farther_ones_are_not(
+    store: Path, tmp_path: Path
+) -> None:
     near, far = (B[0], B[1] + 3e-5), (C[0], C[1] + 3e-4)  # 3.3 m and 33 m
     shapes = [LineString([A, B]), LineString([near, C]), LineString([far, D])]
-    path = write_geojson(tmp_path / "creeks.geojson", [(shape, {"no": str(n)}) for n, shape in enumerate(shapes)])
+    path = write_geojson(
+        tmp_path / "creeks.geojson", [(shape, {"no": str(n)}) for n, shape in enumerate(shapes)]
+    )
     load_waters(store, [path], mapping=WaterMapping(id="no", default_kind="stream"))
     assert links(store) == {("creeks:0", "creeks:1", "end-points")}
 
 
-def test_a_lake_without_a_line_is_crossed_from_inflow_to_outflow(store: Path, tmp_path: Path) -> None:
+def test_a_lake_without_a_line_is_crossed_from_inflow_to_outflow(
+    store: Path, tmp_path: Path
+) -> None:
     lake = shapely.box(-84.295, 41.595, -84.285, 41.605)
     features = [
         (lake, {"no": "lake", "type": "lake"}),
@@ -244,7 +350,11 @@ def test_a_lake_without_a_line_is_crossed_from_inflow_to_outflow(store: Path, tm
     # 0.01 degrees of the parallel 41.6: 833 m (WGS84; pyproj.Geod).
     out = next(line for line in found.lines if line.flowline_id == "w:out")
     assert out.from_m == pytest.approx(0.015 / 0.01 * 833.2, rel=0.002)
-    assert [(water.water_id, water.lakes_passed) for water in found.waters] == [("w:in", 0), ("w:lake", 0), ("w:out", 1)]
+    assert [(water.water_id, water.lakes_passed) for water in found.waters] == [
+        ("w:in", 0),
+        ("w:lake", 0),
+        ("w:out", 1),
+    ]
     from_lake = trace_from(connection, -84.29, 41.601)
     assert [line.flowline_id for line in from_lake.lines] == ["w:out"]
     connection.close()
@@ -261,7 +371,9 @@ def test_a_line_whose_direction_is_not_known_leads_nowhere(store: Path, tmp_path
 
 
 def test_an_unknown_file_needs_a_mapping_and_says_so(store: Path, tmp_path: Path) -> None:
-    path = write_geojson(tmp_path / "p.geojson", [(shapely.box(-84, 41, -83.99, 41.01), {"typ": "P"})])
+    path = write_geojson(
+        tmp_path / "p.geojson", [(shapely.box(-84, 41, -83.99, 41.01), {"typ": "P"})]
+    )
     before = store.read_bytes()
     with pytest.raises(BadFile, match="no columns of waters"):
         load_waters(store, [path])
@@ -276,19 +388,31 @@ def test_an_unknown_file_needs_a_mapping_and_says_so(store: Path, tmp_path: Path
 def test_values_that_the_mapping_does_not_know_are_counted(store: Path, tmp_path: Path) -> None:
     pond = shapely.box(-84, 41, -83.99, 41.01)
     path = write_geojson(
-        tmp_path / "p.geojson", [(pond, {"typ": "P"}), (pond, {"typ": "Q"}), (pond, {"typ": None}), (shapely.Point(A), {})]
+        tmp_path / "p.geojson",
+        [(pond, {"typ": "P"}), (pond, {"typ": "Q"}), (pond, {"typ": None}), (shapely.Point(A), {})],
     )
     report = load_waters(store, [path], mapping=WaterMapping(kind="typ", kinds={"P": "pond"}))
-    assert report.set_apart == {"feature code not known: Q": 1, "no feature code": 1, "a point, not the shape of a water": 1}
+    assert report.set_apart == {
+        "feature code not known: Q": 1,
+        "no feature code": 1,
+        "a point, not the shape of a water": 1,
+    }
 
 
-def test_a_column_that_the_mapping_names_and_the_file_lacks_is_an_error(store: Path, tmp_path: Path) -> None:
-    path = write_geojson(tmp_path / "p.geojson", [(shapely.box(-84, 41, -83.99, 41.01), {"typ": "P", "title": "Coined Pond"})])
+def test_a_column_that_the_mapping_names_and_the_file_lacks_is_an_error(
+    store: Path, tmp_path: Path
+) -> None:
+    path = write_geojson(
+        tmp_path / "p.geojson",
+        [(shapely.box(-84, 41, -83.99, 41.01), {"typ": "P", "title": "Coined Pond"})],
+    )
     with pytest.raises(BadFile, match=r"no column 'name'.*typ, title"):
         load_waters(store, [path], mapping=WaterMapping(name="name", default_kind="pond"))
 
 
-def test_layers_that_a_data_set_was_made_with_are_not_read_as_more_waters(store: Path, tmp_path: Path) -> None:
+def test_layers_that_a_data_set_was_made_with_are_not_read_as_more_waters(
+    store: Path, tmp_path: Path
+) -> None:
     pond = shapely.box(-84, 41, -83.99, 41.01)
     for layer, number in (("NHDWaterbody", 1.0), ("NHDPlusBurnWaterbody", 2.0)):
         write_layer(tmp_path / "hr.gpkg", layer, [pond], {"nhdplusid": [number], "fcode": [39004]})
@@ -313,9 +437,16 @@ def test_without_a_store_nothing_is_written(tmp_path: Path) -> None:
         load_waters(tmp_path / "none.db", [tmp_path / "nhd.gpkg"])
 
 
-def test_two_files_of_one_river_make_one_water_and_one_can_be_taken_out_again(store: Path, tmp_path: Path) -> None:
+def test_two_files_of_one_river_make_one_water_and_one_can_be_taken_out_again(
+    store: Path, tmp_path: Path
+) -> None:
     def part(name: str, number: str, shape: LineString) -> Path:
-        columns: Columns = {"permanent_identifier": [number], "gnis_id": ["77"], "gnis_name": ["Coined River"], "fcode": [46006]}
+        columns: Columns = {
+            "permanent_identifier": [number],
+            "gnis_id": ["77"],
+            "gnis_name": ["Coined River"],
+            "fcode": [46006],
+        }
         write_layer(tmp_path / name, "NHDFlowline", [shape], columns)
         return tmp_path / name
 
@@ -339,5 +470,7 @@ def _length(store: Path) -> float:
 def test_progress_reaches_the_end(store: Path, tmp_path: Path) -> None:
     write_nhd(tmp_path / "nhd.gpkg")
     seen: list[tuple[int, int | None]] = []
-    report: WatersReport = load_waters(store, [tmp_path / "nhd.gpkg"], progress=lambda done, total: seen.append((done, total)))
+    report: WatersReport = load_waters(
+        store, [tmp_path / "nhd.gpkg"], progress=lambda done, total: seen.append((done, total))
+    )
     assert seen[-1] == (report.rows_read, report.rows_read)

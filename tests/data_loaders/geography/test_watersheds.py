@@ -13,19 +13,29 @@ from tests.data_loaders.geography.vector_files import write_geojson, write_layer
 
 
 def write_units(path: Path) -> Path:
-    """Three subwatersheds in a row, the last to the sea, one without an outlet, and the basin about them."""
+    """Three subwatersheds in a row, the last to the sea, one without an outlet, and the basin
+    about them.
+    """
     boxes = [shapely.box(-84 + n / 10, 41, -83.9 + n / 10, 41.1) for n in range(4)]
     write_layer(
         path,
         "WBDHU12",
         [*boxes, boxes[0]],
         {
-            "HUC12": ["040900010101", "040900010102", "040900010103", "040900010104", "40900010105"],
+            "HUC12": [
+                "040900010101",
+                "040900010102",
+                "040900010103",
+                "040900010104",
+                "40900010105",
+            ],
             "Name": ["Upper", "Middle", "Lower", "Pothole", "broken code"],
             "ToHUC": ["040900010102", "040900010103", "Ocean", "CLOSED BASIN", ""],
         },
     )
-    write_layer(path, "WBDHU8", [shapely.box(-84, 41, -83, 42)], {"huc8": ["04090001"], "name": ["Basin"]})
+    write_layer(
+        path, "WBDHU8", [shapely.box(-84, 41, -83, 42)], {"huc8": ["04090001"], "name": ["Basin"]}
+    )
     write_layer(path, "WBDLine", [shapely.LineString([(-84, 41), (-83, 41)])], {"hudigit": [12]})
     return path
 
@@ -51,13 +61,20 @@ def test_the_way_down_stops_at_the_sea_in_a_closed_basin_and_in_a_loop(tmp_path:
     store = fresh_store(tmp_path)
     load_watersheds(store, write_units(tmp_path / "wbd.gpkg"))
     loop = [(shapely.box(-82, 41, -81.9, 41.1), {"huc12": "050000000001", "tohuc": "050000000002"})]
-    loop += [(shapely.box(-81.9, 41, -81.8, 41.1), {"huc12": "050000000002", "tohuc": "050000000001"})]
+    loop += [
+        (shapely.box(-81.9, 41, -81.8, 41.1), {"huc12": "050000000002", "tohuc": "050000000001"})
+    ]
     load_watersheds(store, write_geojson(tmp_path / "loop.geojson", loop))
     connection = connect(store)
-    assert [unit.name for unit in watersheds_downstream(connection, "040900010101")] == ["Middle", "Lower"]
+    assert [unit.name for unit in watersheds_downstream(connection, "040900010101")] == [
+        "Middle",
+        "Lower",
+    ]
     assert read_watershed(connection, "040900010103").downstream == "OCEAN"
     assert watersheds_downstream(connection, "040900010104") == ()
-    assert [unit.watershed_id for unit in watersheds_downstream(connection, "050000000001")] == ["050000000002"]
+    assert [unit.watershed_id for unit in watersheds_downstream(connection, "050000000001")] == [
+        "050000000002"
+    ]
     with pytest.raises(NotFound):
         read_watershed(connection, "060000000001")
     connection.close()
@@ -65,12 +82,17 @@ def test_the_way_down_stops_at_the_sea_in_a_closed_basin_and_in_a_loop(tmp_path:
 
 def test_a_unit_in_several_features_is_one_with_their_area_together(tmp_path: Path) -> None:
     store = fresh_store(tmp_path)
-    parts = [(shapely.box(-84, 41, -83.9, 41.1), {"huc12": "040900010101"}), (shapely.box(-83, 41, -82.9, 41.1), {"huc12": "040900010101"})]
+    parts = [
+        (shapely.box(-84, 41, -83.9, 41.1), {"huc12": "040900010101"}),
+        (shapely.box(-83, 41, -82.9, 41.1), {"huc12": "040900010101"}),
+    ]
     report = load_watersheds(store, write_geojson(tmp_path / "w.geojson", parts))
     assert report.rows_kept == 2
     connection = connect(store)
     # 0.1 by 0.1 degrees at 41.05 N: 93.2 square kilometres (WGS84; pyproj.Geod), twice.
-    assert read_watershed(connection, "040900010101").area_m2 == pytest.approx(2 * 93.2e6, rel=0.005)
+    assert read_watershed(connection, "040900010101").area_m2 == pytest.approx(
+        2 * 93.2e6, rel=0.005
+    )
     connection.close()
 
 
@@ -78,5 +100,7 @@ def test_a_file_without_units_leaves_the_store_as_it_was(tmp_path: Path) -> None
     store = fresh_store(tmp_path)
     before = store.read_bytes()
     with pytest.raises(BadFile, match="no watershed"):
-        load_watersheds(store, write_geojson(tmp_path / "w.geojson", [(shapely.box(0, 0, 1, 1), {"n": 1})]))
+        load_watersheds(
+            store, write_geojson(tmp_path / "w.geojson", [(shapely.box(0, 0, 1, 1), {"n": 1})])
+        )
     assert store.read_bytes() == before

@@ -22,13 +22,22 @@ def test_every_rating_of_the_table_reaches_its_plant() -> None:
     draft = draft_of_tables()
     add_catalogue(draft)
     report = add_wetland_indicators(draft)
-    rows = list(csv.DictReader(files("data_loaders.reference").joinpath("plants", FILE).read_text().splitlines()))
-    assert (report.rows_read, report.rows_kept, dict(report.set_apart)) == (len(rows), len(rows), {})
+    rows = list(
+        csv.DictReader(
+            files("data_loaders.reference").joinpath("plants", FILE).read_text().splitlines()
+        )
+    )
+    assert (report.rows_read, report.rows_kept, dict(report.set_apart)) == (
+        len(rows),
+        len(rows),
+        {},
+    )
     held = draft.connection.execute(
         "SELECT accepted_name, region, indicator, source_table FROM wetland_indicator JOIN plant USING (plant_id)"
     ).fetchall()
     assert {tuple(row) for row in held} == {
-        (row["accepted_name"], row["army_corps_region"], row["indicator"], row["table"]) for row in rows
+        (row["accepted_name"], row["army_corps_region"], row["indicator"], row["table"])
+        for row in rows
     }
     assert {row[2] for row in held} <= set(RATINGS)
 

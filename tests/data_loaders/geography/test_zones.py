@@ -23,7 +23,9 @@ def write(path: Path, text: str, *, bom: bool = False) -> Path:
 
 
 @pytest.mark.parametrize("bom", [False, True])
-def test_the_public_table_is_read_with_and_without_a_byte_order_mark(tmp_path: Path, bom: bool) -> None:
+def test_the_public_table_is_read_with_and_without_a_byte_order_mark(
+    tmp_path: Path, bom: bool
+) -> None:
     store = fresh_store(tmp_path)
     path = write(tmp_path / "zones.csv", HEADER + ROWS, bom=bom)
     report = load_zones(store, path)
@@ -75,7 +77,9 @@ def test_every_flaw_is_counted_and_the_good_rows_are_kept(tmp_path: Path) -> Non
         (HEADER + "x" * 5_000_000, "line longer"),
     ],
 )
-def test_a_table_of_another_form_is_refused_with_its_place(tmp_path: Path, text: str, message: str) -> None:
+def test_a_table_of_another_form_is_refused_with_its_place(
+    tmp_path: Path, text: str, message: str
+) -> None:
     store = fresh_store(tmp_path)
     before = store.read_bytes()
     with pytest.raises(BadFile, match=message):
@@ -83,7 +87,9 @@ def test_a_table_of_another_form_is_refused_with_its_place(tmp_path: Path, text:
     assert store.read_bytes() == before
 
 
-def test_a_later_table_goes_before_an_earlier_one_and_says_how_many_it_changed(tmp_path: Path) -> None:
+def test_a_later_table_goes_before_an_earlier_one_and_says_how_many_it_changed(
+    tmp_path: Path,
+) -> None:
     store = fresh_store(tmp_path)
     load_zones(store, write(tmp_path / "z2012.csv", HEADER + "00501,7a,0 to 5,x\n"))
     report = load_zones(store, write(tmp_path / "z2023.csv", HEADER + ROWS))
@@ -93,7 +99,9 @@ def test_a_later_table_goes_before_an_earlier_one_and_says_how_many_it_changed(t
     connection.close()
 
 
-def test_polygons_answer_for_a_position_and_where_they_differ_both_are_given(tmp_path: Path) -> None:
+def test_polygons_answer_for_a_position_and_where_they_differ_both_are_given(
+    tmp_path: Path,
+) -> None:
     store = fresh_store(tmp_path)
     features = [
         (shapely.box(-84, 41, -83, 42), {"zone": "6B"}),

@@ -23,7 +23,11 @@ def write_layer(
     driver: str = "GPKG",
 ) -> None:
     """Add a layer, or a bare table when ``shapes`` is None."""
-    wkb = None if shapes is None else np.array([None if s is None else shapely.to_wkb(s) for s in shapes], dtype=object)
+    wkb = (
+        None
+        if shapes is None
+        else np.array([None if s is None else shapely.to_wkb(s) for s in shapes], dtype=object)
+    )
     arrays = [_array(column) for column in columns.values()]
     pyogrio.raw.write(
         path,
@@ -43,10 +47,16 @@ def _array(column: Sequence[object]) -> np.ndarray:
     return np.array(list(column), dtype=kinds.pop() if kinds in ({int}, {float}) else object)
 
 
-def write_geojson(path: Path, features: Sequence[tuple[BaseGeometry | None, Mapping[str, object]]]) -> Path:
+def write_geojson(
+    path: Path, features: Sequence[tuple[BaseGeometry | None, Mapping[str, object]]]
+) -> Path:
     """A GeoJSON feature collection."""
     content = [
-        {"type": "Feature", "properties": dict(values), "geometry": json.loads(shapely.to_geojson(shape)) if shape else None}
+        {
+            "type": "Feature",
+            "properties": dict(values),
+            "geometry": json.loads(shapely.to_geojson(shape)) if shape else None,
+        }
         for shape, values in features
     ]
     path.write_text(json.dumps({"type": "FeatureCollection", "features": content}))

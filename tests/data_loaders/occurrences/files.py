@@ -50,7 +50,9 @@ def tsv_text(records: Sequence[Cells], *, end: str = "\n") -> str:
 def csv_text(records: Sequence[Cells], *, delimiter: str = ",") -> str:
     """Every cell quoted."""
     out = io.StringIO(newline="")
-    writer = csv.DictWriter(out, list(records[0]), delimiter=delimiter, quoting=csv.QUOTE_ALL, lineterminator="\r\n")
+    writer = csv.DictWriter(
+        out, list(records[0]), delimiter=delimiter, quoting=csv.QUOTE_ALL, lineterminator="\r\n"
+    )
     writer.writeheader()
     writer.writerows(records)
     return out.getvalue()
@@ -77,7 +79,9 @@ def write_semicolons(path: Path, records: Sequence[Cells]) -> Path:
 
 
 def write_lower_case_tsv(path: Path, records: Sequence[Cells]) -> Path:
-    return write_tsv(path, [{term.lower(): value for term, value in cells.items()} for cells in records])
+    return write_tsv(
+        path, [{term.lower(): value for term, value in cells.items()} for cells in records]
+    )
 
 
 def write_utf16(path: Path, records: Sequence[Cells]) -> Path:
@@ -106,7 +110,9 @@ def write_parquet(path: Path, records: Sequence[Cells]) -> Path:
         if term == "issue":
             columns.append("string_split(coalesce(issue, ''), ';') AS issue")
         elif term == "gbifID" or (term in numbers and plain):
-            columns.append(f'CAST("{term}" AS {"BIGINT" if term == "gbifID" else "DOUBLE"}) AS "{term}"')
+            columns.append(
+                f'CAST("{term}" AS {"BIGINT" if term == "gbifID" else "DOUBLE"}) AS "{term}"'
+            )
         else:
             columns.append(f'"{term}"')
     with duckdb.connect() as database:
@@ -174,7 +180,10 @@ def write_archive(
         + "/>"
         for place, term in enumerate(terms)
     ]
-    fields += [f'<field term="http://rs.tdwg.org/dwc/terms/{term}" default="{value}"/>' for term, value in constants.items()]
+    fields += [
+        f'<field term="http://rs.tdwg.org/dwc/terms/{term}" default="{value}"/>'
+        for term, value in constants.items()
+    ]
     joint = delimiter.replace("\\t", "\t")
     names = [f"occurrence-{place}.txt" for place in range(parts)]
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as out:
@@ -216,10 +225,16 @@ FORMS: dict[str, Callable[[Path, Sequence[Cells]], Path]] = {
     "download.zip": write_zip,
     "download.parquet": write_parquet,
     "archive.zip": write_archive,
-    "archive-quoted.zip": lambda path, records: write_archive(path, records, delimiter=",", quote='"'),
-    "archive-of-parts.zip": lambda path, records: write_archive(path, records, parts=3, header_lines=0),
+    "archive-quoted.zip": lambda path, records: write_archive(
+        path, records, delimiter=",", quote='"'
+    ),
+    "archive-of-parts.zip": lambda path, records: write_archive(
+        path, records, parts=3, header_lines=0
+    ),
     "archive-in-folder.zip": lambda path, records: write_archive(path, records, folder="dwca/"),
     "archive-latin1.zip": lambda path, records: write_archive(path, records, encoding="ISO-8859-1"),
-    "archive-long-delimiter.zip": lambda path, records: write_archive(path, records, delimiter="|-|", quote='"'),
+    "archive-long-delimiter.zip": lambda path, records: write_archive(
+        path, records, delimiter="|-|", quote='"'
+    ),
 }
 """File name to what writes it."""

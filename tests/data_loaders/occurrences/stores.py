@@ -24,7 +24,9 @@ def plant_id(name: str) -> str:
 def make_store(path: Path, plants: Mapping[str, Sequence[str]] = PLANTS) -> Path:
     """A store that knows these plants and nothing else."""
     with drafting(path, on_top=False) as draft:
-        draft.db.table("source").insert({"source_id": "names", "kind": "plants", "title": "Names", "sha256": "0" * 64})
+        draft.db.table("source").insert(
+            {"source_id": "names", "kind": "plants", "title": "Names", "sha256": "0" * 64}
+        )
         for accepted, synonyms in plants.items():
             identifier = plant_id(accepted)
             species = " ".join(accepted.split()[:2])
@@ -39,6 +41,11 @@ def make_store(path: Path, plants: Mapping[str, Sequence[str]] = PLANTS) -> Path
                     "catalogued": 1,
                 }
             )
-            for name, kind in [(accepted, "accepted"), *((synonym, "synonym") for synonym in synonyms)]:
-                draft.db.table("name").insert({"name": name, "kind": kind, "plant_id": identifier, "source_id": "names"})
+            for name, kind in [
+                (accepted, "accepted"),
+                *((synonym, "synonym") for synonym in synonyms),
+            ]:
+                draft.db.table("name").insert(
+                    {"name": name, "kind": kind, "plant_id": identifier, "source_id": "names"}
+                )
     return path

@@ -39,7 +39,9 @@ def test_two_terms_that_contradict_each_other_leave_the_year_open() -> None:
     assert year_of("2023-01-13", "2022") is None
 
 
-@pytest.mark.parametrize("event_date", ["", "8/3/1963", "13.01.2023", "summer 1999", "20230113", "0001-01-01", "9999"])
+@pytest.mark.parametrize(
+    "event_date", ["", "8/3/1963", "13.01.2023", "summer 1999", "20230113", "0001-01-01", "9999"]
+)
 def test_a_date_of_another_form_says_nothing(event_date: str) -> None:
     assert year_of(event_date, "") is None
 

@@ -13,7 +13,14 @@ from data_loaders.occurrences import load_occurrences
 from service.errors import BadFile
 from service.store.database import Build
 from service.store.occurrences import records_within
-from tests.data_loaders.occurrences.files import EML, record, tsv_text, write_archive, write_parquet, write_tsv
+from tests.data_loaders.occurrences.files import (
+    EML,
+    record,
+    tsv_text,
+    write_archive,
+    write_parquet,
+    write_tsv,
+)
 from tests.data_loaders.occurrences.stores import make_store
 
 PATHS = pytest.mark.parametrize("bulk_from_bytes", [0, 1 << 40], ids=["bulk", "small"])
@@ -43,7 +50,9 @@ def write_lines(path: Path, change: dict[int, bytes]) -> Path:
 
 
 @PATHS
-def test_a_column_count_that_changes_mid_file(tmp_path: Path, store: Path, bulk_from_bytes: int) -> None:
+def test_a_column_count_that_changes_mid_file(
+    tmp_path: Path, store: Path, bulk_from_bytes: int
+) -> None:
     short = write_lines(tmp_path / "short.tsv", {30: b"one\ttwo\n"})
     refuse(store, short, r"short\.tsv, line 30: 2 columns where the table has 20", bulk_from_bytes)
     joined = tsv_text(GOOD).encode().splitlines()[20]
@@ -54,17 +63,29 @@ def test_a_column_count_that_changes_mid_file(tmp_path: Path, store: Path, bulk_
 @PATHS
 def test_a_nul_byte(tmp_path: Path, store: Path, bulk_from_bytes: int) -> None:
     line = tsv_text(GOOD).encode().splitlines(keepends=True)[9].replace(b"PRESENT", b"PRE\x00ENT")
-    refuse(store, write_lines(tmp_path / "a.tsv", {10: line}), r"a\.tsv, line 10: a NUL byte", bulk_from_bytes)
+    refuse(
+        store,
+        write_lines(tmp_path / "a.tsv", {10: line}),
+        r"a\.tsv, line 10: a NUL byte",
+        bulk_from_bytes,
+    )
 
 
 @PATHS
 def test_bytes_that_are_no_utf8(tmp_path: Path, store: Path, bulk_from_bytes: int) -> None:
     line = tsv_text(GOOD).encode().splitlines(keepends=True)[9].replace(b"Aiton", b"A\xeft\xf6n")
-    refuse(store, write_lines(tmp_path / "a.tsv", {10: line}), r"a\.tsv, .*not utf-8 text", bulk_from_bytes)
+    refuse(
+        store,
+        write_lines(tmp_path / "a.tsv", {10: line}),
+        r"a\.tsv, .*not utf-8 text",
+        bulk_from_bytes,
+    )
 
 
 @PATHS
-def test_a_quote_that_swallows_the_rest_of_the_file(tmp_path: Path, store: Path, bulk_from_bytes: int) -> None:
+def test_a_quote_that_swallows_the_rest_of_the_file(
+    tmp_path: Path, store: Path, bulk_from_bytes: int
+) -> None:
     path = tmp_path / "a.csv"
     text = tsv_text(GOOD).replace("\t", ",").splitlines(keepends=True)
     text[20] = text[20].replace("Nymphaea", '"Nymphaea', 1).replace(",Nymphaea", ',"Nymphaea', 1)
@@ -80,7 +101,9 @@ def test_a_line_that_does_not_end(tmp_path: Path, store: Path, bulk_from_bytes: 
     refuse(store, path, r"a\.tsv, line 2: a line longer than", bulk_from_bytes)
 
 
-def test_two_gigabytes_without_a_line_end_are_refused_at_once_in_little_memory(tmp_path: Path, store: Path) -> None:
+def test_two_gigabytes_without_a_line_end_are_refused_at_once_in_little_memory(
+    tmp_path: Path, store: Path
+) -> None:
     path = tmp_path / "a.tsv"
     header = tsv_text(GOOD).splitlines(keepends=True)[0].encode()
     with path.open("wb") as out:
@@ -99,7 +122,9 @@ def test_two_gigabytes_without_a_line_end_are_refused_at_once_in_little_memory(t
 
 
 @PATHS
-def test_a_parquet_file_that_is_cut_short_or_whose_pages_are_damaged(tmp_path: Path, store: Path, bulk_from_bytes: int) -> None:
+def test_a_parquet_file_that_is_cut_short_or_whose_pages_are_damaged(
+    tmp_path: Path, store: Path, bulk_from_bytes: int
+) -> None:
     path = write_parquet(tmp_path / "a.parquet", [record(number) for number in range(900)])
     whole = path.read_bytes()
     path.write_bytes(whole[: len(whole) // 2])
@@ -170,7 +195,9 @@ def test_metadata_that_is_no_metadata(tmp_path: Path, store: Path) -> None:
         (b"\x89PNG\r\n\x1a\n\x00\x00", "NUL byte|not a row of column names"),
     ],
 )
-def test_a_file_that_is_something_else(tmp_path: Path, store: Path, content: bytes, message: str) -> None:
+def test_a_file_that_is_something_else(
+    tmp_path: Path, store: Path, content: bytes, message: str
+) -> None:
     path = tmp_path / "a.csv"
     path.write_bytes(content)
     refuse(store, path, message)
@@ -190,7 +217,9 @@ def test_an_archive_of_events_is_not_read_as_occurrences(tmp_path: Path, store: 
     refuse(store, path, "its core holds Event rows")
 
 
-def test_an_archive_whose_descriptor_points_past_the_last_column(tmp_path: Path, store: Path) -> None:
+def test_an_archive_whose_descriptor_points_past_the_last_column(
+    tmp_path: Path, store: Path
+) -> None:
     source = write_archive(tmp_path / "good.zip", GOOD)
     path = tmp_path / "a.zip"
     with zipfile.ZipFile(source) as good, zipfile.ZipFile(path, "w") as out:
@@ -201,25 +230,44 @@ def test_an_archive_whose_descriptor_points_past_the_last_column(tmp_path: Path,
 
 
 @PATHS
-def test_lines_that_end_in_two_ways_lose_nothing(tmp_path: Path, store: Path, bulk_from_bytes: int) -> None:
+def test_lines_that_end_in_two_ways_lose_nothing(
+    tmp_path: Path, store: Path, bulk_from_bytes: int
+) -> None:
     lines = tsv_text(GOOD).splitlines()
     path = tmp_path / "a.tsv"
     ends = ["\r\n" if number % 3 else "\n" for number in range(len(lines))]
-    path.write_text("".join(line + end for line, end in zip(lines, ends, strict=True)), encoding="utf-8", newline="")
+    path.write_text(
+        "".join(line + end for line, end in zip(lines, ends, strict=True)),
+        encoding="utf-8",
+        newline="",
+    )
     assert load_occurrences(store, [path], bulk_from_bytes=bulk_from_bytes).rows_kept == len(GOOD)
 
 
 @PATHS
-def test_empty_lines_and_a_missing_last_line_end_lose_nothing(tmp_path: Path, store: Path, bulk_from_bytes: int) -> None:
+def test_empty_lines_and_a_missing_last_line_end_lose_nothing(
+    tmp_path: Path, store: Path, bulk_from_bytes: int
+) -> None:
     path = tmp_path / "a.tsv"
     path.write_text("\n\n".join(tsv_text(GOOD).splitlines()), encoding="utf-8")
     assert load_occurrences(store, [path], bulk_from_bytes=bulk_from_bytes).rows_kept == len(GOOD)
 
 
 @PATHS
-def test_records_on_the_antimeridian_and_the_poles_are_kept_where_they_are(tmp_path: Path, store: Path, bulk_from_bytes: int) -> None:
-    places = [("180", "51.9"), ("-180", "51.9"), ("179.9999999", "-51.9"), ("12.5", "90"), ("-12.5", "-90")]
-    records = [record(number, decimalLongitude=lon, decimalLatitude=lat, countryCode="") for number, (lon, lat) in enumerate(places)]
+def test_records_on_the_antimeridian_and_the_poles_are_kept_where_they_are(
+    tmp_path: Path, store: Path, bulk_from_bytes: int
+) -> None:
+    places = [
+        ("180", "51.9"),
+        ("-180", "51.9"),
+        ("179.9999999", "-51.9"),
+        ("12.5", "90"),
+        ("-12.5", "-90"),
+    ]
+    records = [
+        record(number, decimalLongitude=lon, decimalLatitude=lat, countryCode="")
+        for number, (lon, lat) in enumerate(places)
+    ]
     path = write_tsv(tmp_path / "a.tsv", records)
     assert load_occurrences(store, [path], bulk_from_bytes=bulk_from_bytes).rows_kept == len(places)
     found = records_within(Build(store).connection, 179.99, 51.9, 5_000)

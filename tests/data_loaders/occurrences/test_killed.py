@@ -1,6 +1,7 @@
 """The loader killed at random moments, while a reader answers from the store.
 
-Whatever the moment, the file at the store's path is the old build or the new one, whole; the next load goes through.
+Whatever the moment, the file at the store's path is the old build or the new one, whole; the next
+load goes through.
 """
 
 import os
@@ -18,7 +19,7 @@ import pytest
 from data_loaders.occurrences import load_occurrences
 from service.store.database import Build
 from service.store.occurrences import evidence
-from service.vocabulary import BuildId, PlantId
+from service.values.vocabulary import BuildId, PlantId
 from tests.data_loaders.occurrences.files import record, write_tsv
 from tests.data_loaders.occurrences.stores import make_store
 
@@ -37,7 +38,9 @@ load_occurrences(Path(sys.argv[1]), [Path(sys.argv[2])], bulk_from_bytes=int(sys
 
 @dataclass
 class Reader:
-    """Answers from the store over and over, as a server does: opens it anew when another build has come."""
+    """Answers from the store over and over, as a server does: opens it anew when another build
+    has come.
+    """
 
     store: Path
     answered: dict[BuildId, set[int]] = field(default_factory=dict)
@@ -66,8 +69,13 @@ def inputs(tmp_path_factory: pytest.TempPathFactory) -> tuple[bytes, Path, float
     """The old store's bytes, the file to be loaded, and how long the whole load takes here."""
     folder = tmp_path_factory.mktemp("killed")
     store = make_store(folder / "store.db")
-    load_occurrences(store, [write_tsv(folder / "old.tsv", [record(number) for number in range(OLD_RECORDS)])])
-    new = write_tsv(folder / "new.tsv", [record(number) for number in range(OLD_RECORDS, OLD_RECORDS + NEW_RECORDS)])
+    load_occurrences(
+        store, [write_tsv(folder / "old.tsv", [record(number) for number in range(OLD_RECORDS)])]
+    )
+    new = write_tsv(
+        folder / "new.tsv",
+        [record(number) for number in range(OLD_RECORDS, OLD_RECORDS + NEW_RECORDS)],
+    )
     trial = folder / "trial.db"
     trial.write_bytes(store.read_bytes())
     began = time.monotonic()
@@ -124,13 +132,18 @@ def kill_while_loading(seed: int, inputs: tuple[bytes, Path, float], folder: Pat
 
     load_occurrences(store, [new])
     build = Build(store)
-    assert evidence(build.connection, LILY, -83.0, 41.0).rings[-1].plant_records == OLD_RECORDS + NEW_RECORDS
+    assert (
+        evidence(build.connection, LILY, -83.0, 41.0).rings[-1].plant_records
+        == OLD_RECORDS + NEW_RECORDS
+    )
     build.close()
     assert sorted(path.name for path in folder.iterdir()) == [".store.db.lock", "store.db"]
 
 
 @pytest.mark.parametrize("seed", range(5))
-def test_a_killed_load_leaves_the_old_store_or_the_new_one(seed: int, inputs: tuple[bytes, Path, float], tmp_path: Path) -> None:
+def test_a_killed_load_leaves_the_old_store_or_the_new_one(
+    seed: int, inputs: tuple[bytes, Path, float], tmp_path: Path
+) -> None:
     kill_while_loading(seed, inputs, tmp_path)
 
 

@@ -11,17 +11,32 @@ from data_loaders.build import file_sha256
 from data_loaders.occurrences import LoadProgress, OccurrenceReport, QualityRules, load_occurrences
 from data_loaders.occurrences.report import REASON_MEANINGS, REASONS
 from service.errors import BadFile, StoreMissing
-from service.evidence import OccurrenceRecord
 from service.store.database import Build
 from service.store.occurrences import evidence, records_within
-from service.vocabulary import PlantId
-from tests.data_loaders.occurrences.files import EML, FORMS, Cells, record, tsv_text, write_archive, write_tsv
+from service.values.evidence import OccurrenceRecord
+from service.values.vocabulary import PlantId
+from tests.data_loaders.occurrences.files import (
+    EML,
+    FORMS,
+    Cells,
+    record,
+    tsv_text,
+    write_archive,
+    write_tsv,
+)
 from tests.data_loaders.occurrences.stores import make_store
 
 FLAWED: list[tuple[str, Cells]] = [
     ("no-name", {"scientificName": "", "species": "", "verbatimScientificName": ""}),
     ("doubtful-name", {"issue": "TAXON_MATCH_FUZZY", "verbatimScientificName": "Nymphea odorta"}),
-    ("not-of-store", {"scientificName": "Quercus alba L.", "species": "Quercus alba", "verbatimScientificName": ""}),
+    (
+        "not-of-store",
+        {
+            "scientificName": "Quercus alba L.",
+            "species": "Quercus alba",
+            "verbatimScientificName": "",
+        },
+    ),
     ("fossil-or-living-collection", {"basisOfRecord": "LIVING_SPECIMEN"}),
     ("absent", {"occurrenceStatus": "ABSENT"}),
     ("unreadable-status", {"occurrenceStatus": "perhaps"}),
@@ -40,18 +55,28 @@ FLAWED: list[tuple[str, Cells]] = [
 def mixed_records() -> list[Cells]:
     """Forty good records, and one to three with each flaw."""
     records = [record(number) for number in range(40)]
-    records[3] |= {"scientificName": "Eichhornia crassipes (Mart.) Solms", "species": "Pontederia crassipes"}
+    records[3] |= {
+        "scientificName": "Eichhornia crassipes (Mart.) Solms",
+        "species": "Pontederia crassipes",
+    }
     records[4] |= {"scientificName": "Typha ×glauca Godr.", "species": ""}
     records[5] |= {"coordinateUncertaintyInMeters": "", "eventDate": "1998/2003", "year": ""}
     records[6] |= {"occurrenceID": "", "coordinateUncertaintyInMeters": "0"}
     records[8] |= {"geodeticDatum": "North American Datum 1927"}
     records[9] |= {"geodeticDatum": "EPSG:4326"}
-    records[7] |= {"scientificName": "Nymphaea odorata subsp. inventa", "verbatimScientificName": "Nymphæa inventa"}
+    records[7] |= {
+        "scientificName": "Nymphaea odorata subsp. inventa",
+        "verbatimScientificName": "Nymphæa inventa",
+    }
     number = 100
     for place, (reason, cells) in enumerate(FLAWED):
         for copy in range(1 + place % 3):
             number += 1
-            same = {"occurrenceID": f"https://records.example.org/{copy}"} if reason == "duplicate" else {}
+            same = (
+                {"occurrenceID": f"https://records.example.org/{copy}"}
+                if reason == "duplicate"
+                else {}
+            )
             records.append(record(number, **(cells | same)))
     return records
 
@@ -70,7 +95,9 @@ def store(tmp_path: Path) -> Path:
 
 @pytest.mark.parametrize("bulk_from_bytes", [0, 1 << 40], ids=["bulk", "small"])
 @pytest.mark.parametrize("form", FORMS)
-def test_every_form_gives_the_same_records_and_the_same_counts(tmp_path: Path, store: Path, form: str, bulk_from_bytes: int) -> None:
+def test_every_form_gives_the_same_records_and_the_same_counts(
+    tmp_path: Path, store: Path, form: str, bulk_from_bytes: int
+) -> None:
     records = mixed_records()
     path = FORMS[form](tmp_path / form, records)
     report = load_occurrences(store, [path], bulk_from_bytes=bulk_from_bytes)
@@ -84,7 +111,9 @@ def test_every_form_gives_the_same_records_and_the_same_counts(tmp_path: Path, s
         "other-datum": 1,
     }
     assert report.files[0].other_plants == (("Quercus alba L.", 3),)
-    assert sorted(report.files[0].examples["absent"]) == [f"https://records.example.org/{n}" for n in (108, 109)]
+    assert sorted(report.files[0].examples["absent"]) == [
+        f"https://records.example.org/{n}" for n in (108, 109)
+    ]
     found = all_records(store)
     assert len(found) == 40
     by_plant = Counter(found_record.plant_id for found_record in found)
@@ -101,14 +130,20 @@ def test_the_reasons_are_complete_and_explained() -> None:
 def test_counts_and_reasons_stand_in_the_source_row(tmp_path: Path, store: Path) -> None:
     path = write_tsv(tmp_path / "download.tsv", mixed_records())
     report = load_occurrences(store, [path])
-    row = Build(store).connection.execute("SELECT * FROM source WHERE kind = 'occurrences'").fetchone()
+    row = (
+        Build(store)
+        .connection.execute("SELECT * FROM source WHERE kind = 'occurrences'")
+        .fetchone()
+    )
     assert (row["rows_read"], row["rows_kept"]) == (report.rows_read, report.rows_kept)
     assert row["sha256"] == hashlib.sha256(path.read_bytes()).hexdigest()
     assert json.loads(row["report"])["set_apart"] == report.set_apart
 
 
 @pytest.mark.parametrize("bulk_from_bytes", [0, 1 << 40], ids=["bulk", "small"])
-def test_loading_the_same_file_twice_changes_nothing(tmp_path: Path, store: Path, bulk_from_bytes: int) -> None:
+def test_loading_the_same_file_twice_changes_nothing(
+    tmp_path: Path, store: Path, bulk_from_bytes: int
+) -> None:
     path = write_tsv(tmp_path / "download.tsv", mixed_records())
     load_occurrences(store, [path], bulk_from_bytes=bulk_from_bytes)
     before = file_sha256(store)
@@ -118,20 +153,31 @@ def test_loading_the_same_file_twice_changes_nothing(tmp_path: Path, store: Path
     assert file_sha256(store) == before
 
 
-def test_a_file_held_already_is_not_read_again_beside_a_new_one(tmp_path: Path, store: Path) -> None:
+def test_a_file_held_already_is_not_read_again_beside_a_new_one(
+    tmp_path: Path, store: Path
+) -> None:
     first, second = (write_tsv(tmp_path / f"{number}.tsv", [record(number)]) for number in (1, 2))
     load_occurrences(store, [first])
     report = load_occurrences(store, [first, second])
-    assert [(each.already_loaded, each.rows_read) for each in report.files] == [(True, 0), (False, 1)]
+    assert [(each.already_loaded, each.rows_read) for each in report.files] == [
+        (True, 0),
+        (False, 1),
+    ]
 
 
 @pytest.mark.parametrize("bulk_from_bytes", [0, 1 << 40], ids=["bulk", "small"])
-def test_the_same_records_in_another_file_are_duplicates(tmp_path: Path, store: Path, bulk_from_bytes: int) -> None:
+def test_the_same_records_in_another_file_are_duplicates(
+    tmp_path: Path, store: Path, bulk_from_bytes: int
+) -> None:
     records = [record(number) for number in range(30)]
-    load_occurrences(store, [write_tsv(tmp_path / "first.tsv", records)], bulk_from_bytes=bulk_from_bytes)
+    load_occurrences(
+        store, [write_tsv(tmp_path / "first.tsv", records)], bulk_from_bytes=bulk_from_bytes
+    )
     held = all_records(store)
     more = [record(number) for number in range(20, 50)]
-    report = load_occurrences(store, [write_tsv(tmp_path / "second.tsv", more)], bulk_from_bytes=bulk_from_bytes)
+    report = load_occurrences(
+        store, [write_tsv(tmp_path / "second.tsv", more)], bulk_from_bytes=bulk_from_bytes
+    )
     assert (report.rows_kept, report.set_apart) == (20, {"duplicate": 10})
     assert len(all_records(store)) == 50
     assert held < all_records(store)
@@ -160,7 +206,9 @@ def test_several_files_go_in_together_or_not_at_all(tmp_path: Path, store: Path)
 
 
 def test_other_rules_read_the_file_again_and_only_add(tmp_path: Path, store: Path) -> None:
-    path = write_tsv(tmp_path / "a.tsv", [record(1), record(2, coordinateUncertaintyInMeters="5000")])
+    path = write_tsv(
+        tmp_path / "a.tsv", [record(1), record(2, coordinateUncertaintyInMeters="5000")]
+    )
     strict = load_occurrences(store, [path], rules=QualityRules(max_uncertainty_m=1_000))
     assert strict.set_apart == {"uncertainty-too-large": 1}
     loose = load_occurrences(store, [path])
@@ -174,7 +222,9 @@ def test_a_matcher_may_be_given(tmp_path: Path, store: Path) -> None:
     assert {found.plant_id for found in all_records(store)} == {"typha-latifolia"}
 
 
-def test_defaults_of_the_descriptor_fill_empty_cells_and_missing_columns(tmp_path: Path, store: Path) -> None:
+def test_defaults_of_the_descriptor_fill_empty_cells_and_missing_columns(
+    tmp_path: Path, store: Path
+) -> None:
     records = [record(1, license=""), record(2), record(3, license="\\N")]
     path = write_archive(
         tmp_path / "a.zip",
@@ -192,13 +242,19 @@ def test_defaults_of_the_descriptor_fill_empty_cells_and_missing_columns(tmp_pat
     assert {record.basis_of_record for record in found.values()} == {"PreservedSpecimen"}
 
 
-def test_titles_and_citations_of_the_data_sets_are_kept_for_citing(tmp_path: Path, store: Path) -> None:
+def test_titles_and_citations_of_the_data_sets_are_kept_for_citing(
+    tmp_path: Path, store: Path
+) -> None:
     key = record(1)["datasetKey"]
     other = EML.replace("an invented county", "another invented county")
-    path = write_archive(tmp_path / "a.zip", [record(1), record(2, datasetKey="")], datasets={key: other})
+    path = write_archive(
+        tmp_path / "a.zip", [record(1), record(2, datasetKey="")], datasets={key: other}
+    )
     load_occurrences(store, [path])
     found = evidence(Build(store).connection, PlantId("nymphaea-odorata"), -83.0, 41.0)
-    assert [(dataset.dataset_key, dataset.title, dataset.citation[:26]) for dataset in found.datasets] == [
+    assert [
+        (dataset.dataset_key, dataset.title, dataset.citation[:26]) for dataset in found.datasets
+    ] == [
         (key, "Water plants of another invented county", "Invented Recorders (2021)."),
         ("invented-archive/v1", "Water plants of an invented county", "Invented Recorders (2021)."),
     ]
@@ -219,7 +275,9 @@ def test_progress_tells_rate_and_time_left(tmp_path: Path, store: Path) -> None:
 
 
 @pytest.mark.parametrize("bulk_from_bytes", [0, 1 << 40], ids=["bulk", "small"])
-def test_an_interrupt_from_the_keyboard_leaves_the_old_store(tmp_path: Path, store: Path, bulk_from_bytes: int) -> None:
+def test_an_interrupt_from_the_keyboard_leaves_the_old_store(
+    tmp_path: Path, store: Path, bulk_from_bytes: int
+) -> None:
     path = write_tsv(tmp_path / "a.tsv", [record(number) for number in range(25_000)])
     before = file_sha256(store)
 
@@ -229,7 +287,9 @@ def test_an_interrupt_from_the_keyboard_leaves_the_old_store(tmp_path: Path, sto
     with pytest.raises(KeyboardInterrupt):
         load_occurrences(store, [path], progress=interrupt, bulk_from_bytes=bulk_from_bytes)
     assert file_sha256(store) == before
-    assert [path.name for path in tmp_path.iterdir() if "draft" in path.name or "loading" in path.name] == []
+    assert [
+        path.name for path in tmp_path.iterdir() if "draft" in path.name or "loading" in path.name
+    ] == []
 
 
 def test_a_missing_store_is_said_to_be_missing(tmp_path: Path) -> None:

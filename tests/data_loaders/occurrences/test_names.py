@@ -15,13 +15,17 @@ from tests.data_loaders.occurrences.stores import make_store
 def add_names(store: Path, *names: tuple[str, str, str, str]) -> None:
     with drafting(store, on_top=True) as draft:
         columns = ("name", "kind", "plant_id", "note")
-        draft.db.table("name").insert_all(dict(zip(columns, name, strict=True)) | {"source_id": "names"} for name in names)
+        draft.db.table("name").insert_all(
+            dict(zip(columns, name, strict=True)) | {"source_id": "names"} for name in names
+        )
 
 
 def add_taxonomy(store: Path, *rows: tuple[int, str, str, int | None]) -> None:
     """Rows of an invented taxonomy: number, name, status, number of the accepted name."""
     with drafting(store, on_top=True) as draft:
-        draft.db.table("source").insert({"source_id": "taxa", "kind": "taxonomy", "title": "Taxa", "sha256": "1" * 64})
+        draft.db.table("source").insert(
+            {"source_id": "taxa", "kind": "taxonomy", "title": "Taxa", "sha256": "1" * 64}
+        )
         draft.db.table("taxonomy").insert({"taxonomy_no": 1, "source_id": "taxa"})
         draft.db.table("taxonomy_name").insert_all(
             {
@@ -50,7 +54,9 @@ def match(store: Path, *names: str) -> list[str | None]:
         return [matcher(name) for name in names]
 
 
-def test_accepted_names_and_synonyms_match_with_authorship_and_in_any_spelling_of_the_hybrid_sign(store: Path) -> None:
+def test_accepted_names_and_synonyms_match_with_authorship_and_in_any_spelling_of_the_hybrid_sign(
+    store: Path,
+) -> None:
     assert match(
         store,
         "Nymphaea odorata",
@@ -73,7 +79,14 @@ def test_accepted_names_and_synonyms_match_with_authorship_and_in_any_spelling_o
 
 def test_near_names_doubtful_names_and_common_names_do_not_match(store: Path) -> None:
     add_names(store, ("fragrant water lily", "common", "nymphaea-odorata", ""))
-    names = ["Nymphaea odorta", "Nymphaea cf. odorata", "Nymphaea sp.", "fragrant water lily", "Nymphaea odorata 'Pink'", ""]
+    names = [
+        "Nymphaea odorta",
+        "Nymphaea cf. odorata",
+        "Nymphaea sp.",
+        "fragrant water lily",
+        "Nymphaea odorata 'Pink'",
+        "",
+    ]
     assert match(store, *names) == [None] * len(names)
 
 
@@ -85,7 +98,11 @@ def test_a_synonym_of_two_plants_or_a_misapplied_one_names_neither(store: Path) 
         ("Cabomba aquatica", "synonym", "cabomba-caroliniana", "misapplied in the trade"),
         ("Nymphaea odorata", "synonym", "typha-latifolia", ""),
     )
-    assert match(store, "Typha major", "Cabomba aquatica", "Nymphaea odorata") == [None, None, "nymphaea-odorata"]
+    assert match(store, "Typha major", "Cabomba aquatica", "Nymphaea odorata") == [
+        None,
+        None,
+        "nymphaea-odorata",
+    ]
 
 
 def test_a_synonym_of_an_imported_taxonomy_names_the_plant_of_the_catalogue(store: Path) -> None:
@@ -102,7 +119,11 @@ def test_a_synonym_of_an_imported_taxonomy_names_the_plant_of_the_catalogue(stor
         (9, "Homonymia alba", "synonym", 6),
     )
     names = ["Castalia odorata (Aiton) Woodv.", "Piaropus crassipes", "Oxydectes crassipes"]
-    assert match(store, *names) == ["nymphaea-odorata", "pontederia-crassipes", "pontederia-crassipes"]
+    assert match(store, *names) == [
+        "nymphaea-odorata",
+        "pontederia-crassipes",
+        "pontederia-crassipes",
+    ]
     assert match(store, "Quercus alba", "Nymphaea dubia", "Homonymia alba") == [None, None, None]
 
 

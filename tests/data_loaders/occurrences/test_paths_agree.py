@@ -1,4 +1,6 @@
-"""The small path and the bulk path keep the same records and count the same flaws, whatever the cells hold."""
+"""The small path and the bulk path keep the same records and count the same flaws, whatever the
+cells hold.
+"""
 
 import tempfile
 from collections.abc import Callable, Sequence
@@ -39,7 +41,9 @@ CELLS = {
     "issue": ["", "ZERO_COORDINATE", "presumed_swapped_coordinate", "TAXON_MATCH_FUZZY;COORDINATE_ROUNDED", "XZERO_COORDINATE"],
 }  # fmt: skip
 
-a_cell = st.sampled_from(sorted(CELLS)).flatmap(lambda term: st.tuples(st.just(term), st.sampled_from(CELLS[term])))
+a_cell = st.sampled_from(sorted(CELLS)).flatmap(
+    lambda term: st.tuples(st.just(term), st.sampled_from(CELLS[term]))
+)
 some_records = st.lists(st.lists(a_cell, max_size=3).map(dict), min_size=1, max_size=60)
 """Good records, each with up to three odd cells."""
 
@@ -66,7 +70,9 @@ def check(records: list[Cells], write: Writer) -> None:
 
 @settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(some_records, st.sampled_from([write_tsv, write_csv, write_parquet]))
-def test_both_paths_give_the_same_report_and_the_same_bytes(records: list[Cells], write: Writer) -> None:
+def test_both_paths_give_the_same_report_and_the_same_bytes(
+    records: list[Cells], write: Writer
+) -> None:
     check([record(number, **cells) for number, cells in enumerate(records)], write)
 
 

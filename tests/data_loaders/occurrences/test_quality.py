@@ -1,11 +1,14 @@
-"""The quality rules, one at a time. Vocabularies: Darwin Core; issues: GBIF occurrence interpretation."""
+"""The quality rules, one at a time.
+
+Vocabularies: Darwin Core; issues: GBIF occurrence interpretation.
+"""
 
 import pytest
 
 from data_loaders.occurrences.quality import judge, number
 from data_loaders.occurrences.report import QualityRules, Reason
 from data_loaders.occurrences.terms import GEOSPATIAL_ISSUES, TERM_INDEX, TERMS
-from service.vocabulary import PlantId
+from service.values.vocabulary import PlantId
 
 GOOD = {
     "occurrenceid": "r1",
@@ -68,7 +71,10 @@ def test_a_good_row_is_kept_with_its_terms() -> None:
         ({"decimallatitude": "−41.5"}, "unreadable-coordinates"),
         ({"decimallatitude": "0", "decimallongitude": "-0.0"}, "zero-coordinates"),
         ({"decimallatitude": "-83.25", "decimallongitude": "41.5"}, "swapped-coordinates"),
-        ({"decimallatitude": "-122.4", "decimallongitude": "37.8", "countrycode": ""}, "swapped-coordinates"),
+        (
+            {"decimallatitude": "-122.4", "decimallongitude": "37.8", "countrycode": ""},
+            "swapped-coordinates",
+        ),
         ({"issue": "COORDINATE_ROUNDED;PRESUMED_SWAPPED_COORDINATE"}, "swapped-coordinates"),
         ({"decimallatitude": "91", "decimallongitude": "-183"}, "coordinates-out-of-range"),
         ({"decimallongitude": "183"}, "coordinates-out-of-range"),
@@ -76,7 +82,10 @@ def test_a_good_row_is_kept_with_its_terms() -> None:
         ({"coordinateuncertaintyinmeters": "100001"}, "uncertainty-too-large"),
         ({"degreeofestablishment": "cultivated"}, "captive-or-cultivated"),
         ({"degreeofestablishment": "Captive"}, "captive-or-cultivated"),
-        ({"degreeofestablishment": "http://rs.tdwg.org/dwcdoe/values/d003"}, "captive-or-cultivated"),
+        (
+            {"degreeofestablishment": "http://rs.tdwg.org/dwcdoe/values/d003"},
+            "captive-or-cultivated",
+        ),
         ({"establishmentmeans": "MANAGED"}, "captive-or-cultivated"),
     ],
 )
@@ -87,14 +96,21 @@ def test_a_row_is_set_apart_for_its_first_flaw(cells: dict[str, str], expected: 
 @pytest.mark.parametrize("issue", GEOSPATIAL_ISSUES)
 def test_every_geospatial_issue_sets_a_row_apart(issue: str) -> None:
     expected = "swapped-coordinates" if "SWAPPED" in issue else "flagged-coordinates"
-    for written in (issue, f"COORDINATE_ROUNDED;{issue}", f"{issue}|GEODETIC_DATUM_INVALID", issue.lower()):
+    for written in (
+        issue,
+        f"COORDINATE_ROUNDED;{issue}",
+        f"{issue}|GEODETIC_DATUM_INVALID",
+        issue.lower(),
+    ):
         assert reason(issue=written) == expected
 
 
 @pytest.mark.parametrize(
     "cells",
     [
-        {"issue": "COORDINATE_ROUNDED;GEODETIC_DATUM_ASSUMED_WGS84;CONTINENT_DERIVED_FROM_COORDINATES"},
+        {
+            "issue": "COORDINATE_ROUNDED;GEODETIC_DATUM_ASSUMED_WGS84;CONTINENT_DERIVED_FROM_COORDINATES"
+        },
         {"occurrencestatus": ""},
         {"occurrencestatus": "detected"},
         {"occurrencestatus": "present", "individualcount": "3"},
@@ -118,15 +134,22 @@ def test_what_is_no_flaw_keeps_the_row(cells: dict[str, str]) -> None:
 def test_the_asker_sets_how_vague_coordinates_may_be() -> None:
     assert reason(QualityRules(max_uncertainty_m=30)) is None
     assert reason(QualityRules(max_uncertainty_m=29.9)) == "uncertainty-too-large"
-    assert reason(QualityRules(max_uncertainty_m=1), coordinateuncertaintyinmeters="1.000,5") is None
+    assert (
+        reason(QualityRules(max_uncertainty_m=1), coordinateuncertaintyinmeters="1.000,5") is None
+    )
 
 
 def test_the_species_a_publisher_files_a_form_under_names_it() -> None:
-    assert reason(scientificname="Nymphaea odorata subsp. invented", species="Nymphaea odorata") is None
+    assert (
+        reason(scientificname="Nymphaea odorata subsp. invented", species="Nymphaea odorata")
+        is None
+    )
     assert reason(scientificname="Quercus alba L.", species="Quercus alba") == "not-of-store"
 
 
-@pytest.mark.parametrize("issue", ["TAXON_MATCH_FUZZY", "TAXON_MATCH_HIGHERRANK", "TAXON_MATCH_NONE"])
+@pytest.mark.parametrize(
+    "issue", ["TAXON_MATCH_FUZZY", "TAXON_MATCH_HIGHERRANK", "TAXON_MATCH_NONE"]
+)
 def test_a_loosely_matched_row_counts_only_by_its_name_as_written(issue: str) -> None:
     assert reason(issue=issue, verbatimscientificname="Nymphea odorta") == "doubtful-name"
     assert reason(issue=issue) == "doubtful-name"

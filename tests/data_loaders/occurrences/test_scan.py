@@ -29,15 +29,21 @@ class Pieces(io.RawIOBase):
     st.booleans(),
     st.integers(1, 7),
 )
-def test_lines_are_counted_whatever_the_pieces(lines: list[str], end: str, closed: bool, size: int) -> None:
+def test_lines_are_counted_whatever_the_pieces(
+    lines: list[str], end: str, closed: bool, size: int
+) -> None:
     content = end.join(lines).encode() + (end.encode() if closed else b"")
     found = scan_text(cast(BinaryIO, Pieces(content, size)), file="t")
-    assert found == Lines(filled=sum(line != "" for line in content.decode().split(end)), mixed_ends=False)
+    assert found == Lines(
+        filled=sum(line != "" for line in content.decode().split(end)), mixed_ends=False
+    )
 
 
 def test_two_kinds_of_line_end_are_noticed_and_every_byte_is_passed_on() -> None:
     out = io.BytesIO()
-    assert scan_text(io.BytesIO(b"a\r\nb\nc\r\n"), file="t", copy_to=out) == Lines(filled=3, mixed_ends=True)
+    assert scan_text(io.BytesIO(b"a\r\nb\nc\r\n"), file="t", copy_to=out) == Lines(
+        filled=3, mixed_ends=True
+    )
     assert out.getvalue() == b"a\r\nb\nc\r\n"
 
 

@@ -9,7 +9,7 @@ from data_loaders.plants.catalogue import FOLDER, read_catalogue
 from data_loaders.plants.taxa import formula_parents, genus_of, plant_id_of, rank_of, tidy
 from service.errors import BadFile
 from service.store.library import Library
-from service.vocabulary import PlantId, Rank
+from service.values.vocabulary import PlantId, Rank
 
 
 def test_plants_stand_under_genus_and_family(library: Library) -> None:
@@ -18,7 +18,11 @@ def test_plants_stand_under_genus_and_family(library: Library) -> None:
     while plant.parent_id is not None:
         plant = library.plants[plant.parent_id]
         above.append((plant.rank, plant.accepted_name))
-    assert above == [("species", "Nymphaea odorata"), ("genus", "Nymphaea"), ("family", "Nymphaeaceae")]
+    assert above == [
+        ("species", "Nymphaea odorata"),
+        ("genus", "Nymphaea"),
+        ("family", "Nymphaeaceae"),
+    ]
 
 
 def test_a_cell_says_where_it_was_read_and_others_are_common_practice(library: Library) -> None:
@@ -42,10 +46,19 @@ def test_every_row_of_plants_and_names_is_in_the_store(library: Library) -> None
     [
         ("plants.csv", ("floating-leaved", "climbing"), "row 2, column growth_form"),
         ("plants.csv", (",15,30,200,", ",15,thirty,200,"), "row 2, column depth_cm_min"),
-        ("names.csv", ("Castalia odorata,synonym,Nymphaea odorata", "Castalia odorata,synonym,Nymphaea nowhere"), "row 3"),
+        (
+            "names.csv",
+            (
+                "Castalia odorata,synonym,Nymphaea odorata",
+                "Castalia odorata,synonym,Nymphaea nowhere",
+            ),
+            "row 3",
+        ),
     ],
 )
-def test_a_wrong_cell_is_refused_with_file_row_and_column(tmp_path: Path, file: str, change: tuple[str, str], place: str) -> None:
+def test_a_wrong_cell_is_refused_with_file_row_and_column(
+    tmp_path: Path, file: str, change: tuple[str, str], place: str
+) -> None:
     folder = Path(shutil.copytree(FOLDER, tmp_path / "plants"))
     text = (folder / file).read_text(encoding="utf-8")
     if file == "names.csv":
@@ -82,5 +95,8 @@ def test_one_spelling_of_the_hybrid_sign() -> None:
 
 def test_a_hybrid_formula_names_its_parents() -> None:
     """ICN Art. H.2.1."""
-    assert formula_parents("Myriophyllum spicatum × Myriophyllum sibiricum") == ("Myriophyllum spicatum", "Myriophyllum sibiricum")
+    assert formula_parents("Myriophyllum spicatum × Myriophyllum sibiricum") == (
+        "Myriophyllum spicatum",
+        "Myriophyllum sibiricum",
+    )
     assert formula_parents("Typha × glauca") == ()

@@ -7,7 +7,7 @@ import pytest
 from data_loaders.plants.taxonomy_rows import StagedName, staged
 from data_loaders.plants.taxonomy_table import TaxonCells
 from service.names import TaxonStatus
-from service.vocabulary import Rank
+from service.values.vocabulary import Rank
 
 
 def row(**cells: str) -> TaxonCells:
@@ -61,7 +61,9 @@ def test_ranks_are_read_in_the_backbones_words(name: str, rank_word: str, rank: 
         ("illegitimate", "2", "synonym"),
     ],
 )
-def test_statuses_follow_the_word_and_the_link(word: str, accepted_id: str, status: TaxonStatus) -> None:
+def test_statuses_follow_the_word_and_the_link(
+    word: str, accepted_id: str, status: TaxonStatus
+) -> None:
     assert name_of(row(taxonomicStatus=word, acceptedNameUsageID=accepted_id)).status == status
 
 
@@ -79,12 +81,18 @@ def test_statuses_follow_the_word_and_the_link(word: str, accepted_id: str, stat
         ({"taxonomicStatus": "misapplied"}, "misapplied-name"),
     ],
 )
-def test_rows_that_are_no_use_are_set_apart_for_one_reason(cells: dict[str, str], reason: str) -> None:
+def test_rows_that_are_no_use_are_set_apart_for_one_reason(
+    cells: dict[str, str], reason: str
+) -> None:
     assert staged(row(**cells), parent_is_accepted=False) == reason
 
 
 def test_names_are_stored_by_the_normal_form_of_the_resolver() -> None:
-    found = name_of(row(scientificName="Foobaria × limosa Nemo ex Inv.", scientificNameAuthorship="Nemo ex Inv."))
+    found = name_of(
+        row(
+            scientificName="Foobaria × limosa Nemo ex Inv.", scientificNameAuthorship="Nemo ex Inv."
+        )
+    )
     assert (found.normal_form, found.name) == ("foobaria limosa", "Foobaria × limosa")
 
 

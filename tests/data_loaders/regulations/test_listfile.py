@@ -48,13 +48,21 @@ def test_every_reference_list_reads_and_writes_back_the_same(path: Path) -> None
         (('acts = ["sell"]', 'acts = ["hawk"]'), r"classes\[0\] \(A\), acts\[0\]"),
         (('class = "A"', 'class = "B"'), r"entries\[0\]\.class"),
         (('"US-OH"', '"US-ZZ"'), "jurisdiction"),
-        (('how_known = "read"\ncompleteness', 'effective_from = "2020-13-01"\nhow_known = "read"\ncompleteness'), "effective_from"),
+        (
+            (
+                'how_known = "read"\ncompleteness',
+                'effective_from = "2020-13-01"\nhow_known = "read"\ncompleteness',
+            ),
+            "effective_from",
+        ),
         (('title = "T"', 'title = "T"\nurl = "no address"'), "url"),
         (('title = "T"', 'title = "T"\ncolour = "red"'), "colour"),
         (('title = "T"', "title = T"), "it is no TOML"),
     ],
 )
-def test_an_error_names_file_entry_and_field(tmp_path: Path, change: tuple[str, str], place: str) -> None:
+def test_an_error_names_file_entry_and_field(
+    tmp_path: Path, change: tuple[str, str], place: str
+) -> None:
     path = tmp_path / "us-oh-test.toml"
     assert change[0] in ONE
     path.write_text(ONE.replace(*change, 1), encoding="utf-8")
@@ -79,7 +87,12 @@ def test_the_conversion_drops_and_smooths_nothing(tmp_path: Path) -> None:
     assert convert(lists, categories, entries, tmp_path / "out") == {"us-oh-x": 1}
     model = read_list_file(tmp_path / "out" / "us-oh-x.toml")
     entry = model.entries[0]
-    assert (entry.name_as_listed, entry.common_as_listed, entry.how_known, entry.read_url) == ("", "pond weed", "memory", "")
+    assert (entry.name_as_listed, entry.common_as_listed, entry.how_known, entry.read_url) == (
+        "",
+        "pond weed",
+        "memory",
+        "",
+    )
     assert (entry.scope, entry.condition, model.effective_from, model.classes[0].acts) == (
         ("hybrids", "cultivars"),
         "permit only; not read",
@@ -93,7 +106,12 @@ def test_a_column_that_would_be_lost_is_an_error(tmp_path: Path) -> None:
     for name in ("lists", "categories", "entries"):
         (tmp_path / f"{name}.csv").write_text("list_id,surprise\nx,y\n", encoding="utf-8")
     with pytest.raises(BadFile, match="surprise"):
-        convert(tmp_path / "lists.csv", tmp_path / "categories.csv", tmp_path / "entries.csv", tmp_path / "out")
+        convert(
+            tmp_path / "lists.csv",
+            tmp_path / "categories.csv",
+            tmp_path / "entries.csv",
+            tmp_path / "out",
+        )
 
 
 @pytest.mark.parametrize(
@@ -108,16 +126,28 @@ def test_a_column_that_would_be_lost_is_an_error(tmp_path: Path) -> None:
             "",
             "except-approved-cultivars",
         ),
-        ("cultivar Aurea and yellow or gold leaf forms excepted", "", "", "except-cultivars except-forms"),
+        (
+            "cultivar Aurea and yellow or gold leaf forms excepted",
+            "",
+            "",
+            "except-cultivars except-forms",
+        ),
         ("", "Brown;Calumet;Door", "", "only-counties"),
-        ("", "regions 1, 2, 3 and 4;region 5 except Grant County", "", "except-counties only-regions"),
+        (
+            "",
+            "regions 1, 2, 3 and 4;region 5 except Grant County",
+            "",
+            "except-counties only-regions",
+        ),
         ("", "", "listed from 2024-02-20", "from-date"),
         ("", "", "stock may be sold to 2028-12-31", "sold-off-until"),
         ("", "", "class from memory", "doubt"),
         ("", "", "on alternate Tuesdays", "unstructured"),
     ],
 )
-def test_words_are_given_a_structure_or_kept_as_words(exceptions: str, area: str, condition: str, kinds: str) -> None:
+def test_words_are_given_a_structure_or_kept_as_words(
+    exceptions: str, area: str, condition: str, kinds: str
+) -> None:
     terms = terms_of(exceptions, area, condition)
     assert [term.kind for term in terms] == kinds.split()
     assert all(term.words in f"{exceptions}{area}{condition}" for term in terms)
@@ -128,11 +158,15 @@ def test_the_store_holds_every_entry_of_every_list(library: Library) -> None:
         model = read_list_file(path)
         version = next(each for each in library.law.versions if each.list_id == model.list_id)
         assert len(version.entries) == len(model.entries)
-        assert [entry.condition for entry in version.entries] == [entry.condition for entry in model.entries]
+        assert [entry.condition for entry in version.entries] == [
+            entry.condition for entry in model.entries
+        ]
 
 
 def test_taxa_that_stand_only_on_lists_are_plants_with_their_names_alone(library: Library) -> None:
-    plant = library.plants[library.resolver.resolve("Melaleuca quinquenervia").candidates[0].plant_id]
+    plant = library.plants[
+        library.resolver.resolve("Melaleuca quinquenervia").candidates[0].plant_id
+    ]
     assert (plant.catalogued, plant.traits.growth_form, plant.genus) == (False, None, "Melaleuca")
 
 
@@ -146,7 +180,9 @@ def test_taxa_that_stand_only_on_lists_are_plants_with_their_names_alone(library
         ("Reynoutria × bohemica", "reynoutria-x-bohemica"),
     ],
 )
-def test_older_names_of_lists_join_the_plant_of_the_catalogue(library: Library, listed: str, plant: str) -> None:
+def test_older_names_of_lists_join_the_plant_of_the_catalogue(
+    library: Library, listed: str, plant: str
+) -> None:
     joined = {
         entry.plant_id
         for version in library.law.versions

@@ -1,4 +1,5 @@
-"""Lists of one's own: messy tables understood row by row, doubtful names kept out until settled, loads that may be repeated.
+"""Lists of one's own: messy tables understood row by row, doubtful names kept out until settled,
+loads that may be repeated.
 
 The lists, places and rules here are invented; the plants are real.
 """
@@ -28,7 +29,7 @@ from service.regulation.widest import find_widest
 from service.store.database import Build
 from service.store.law import read_law
 from service.store.library import Library
-from service.vocabulary import ACTS, OUTCOMES, Act, CountyFips, Jurisdiction
+from service.values.vocabulary import ACTS, OUTCOMES, Act, CountyFips, Jurisdiction
 
 ON = date(2026, 6, 1)
 
@@ -64,7 +65,9 @@ def law_of(store: Path) -> LawBook:
     return read_law(Build(store).connection)
 
 
-def written(folder: Path, content: str | bytes, name: str = "list.csv", encoding: str = "utf-8") -> Path:
+def written(
+    folder: Path, content: str | bytes, name: str = "list.csv", encoding: str = "utf-8"
+) -> Path:
     path = folder / name
     path.write_bytes(content if isinstance(content, bytes) else content.encode(encoding))
     return path
@@ -72,7 +75,9 @@ def written(folder: Path, content: str | bytes, name: str = "list.csv", encoding
 
 def asked(store: Path, label: str, place: str, act: Act, county: str | None = None) -> Finding:
     naming = _held["reference"].naming(_held["reference"].resolver.resolve(label))
-    question = Question(Jurisdiction(place), act, ON, CountyFips(county) if county else None, movement="within")
+    question = Question(
+        Jurisdiction(place), act, ON, CountyFips(county) if county else None, movement="within"
+    )
     return find_widest(law_of(store), naming, question)
 
 
@@ -97,7 +102,9 @@ MESSY_LINES: Sequence[tuple[str, str]] = (
 MESSY = b"\r\n".join(line.encode(encoding) for line, encoding in MESSY_LINES)
 
 
-def test_a_messy_list_is_understood_row_by_row_before_anything_is_stored(store: Path, tmp_path: Path) -> None:
+def test_a_messy_list_is_understood_row_by_row_before_anything_is_stored(
+    store: Path, tmp_path: Path
+) -> None:
     before = file_sha256(store)
     report = load(store, written(tmp_path, MESSY), dry_run=True)
     assert [(row.number, row.kind) for row in report.rows] == [
@@ -107,11 +114,18 @@ def test_a_messy_list_is_understood_row_by_row_before_anything_is_stored(store: 
     assert (report.outcome, file_sha256(store)) == ("dry-run", before)
 
 
-def test_a_messy_list_tells_how_it_was_written_and_which_column_was_taken_for_what(store: Path, tmp_path: Path) -> None:
+def test_a_messy_list_tells_how_it_was_written_and_which_column_was_taken_for_what(
+    store: Path, tmp_path: Path
+) -> None:
     report = load(store, written(tmp_path, MESSY), dry_run=True)
     assert report.written_as == "UTF-8 with byte order mark, parted by semicolon"
     assert report.notes == ("Read as Windows-1252, being no UTF-8: lines 8, 10.",)
-    assert report.columns == {"scientific": "Botanical name", "common": "Common", "acts": "Restricted acts", "county": "County"}
+    assert report.columns == {
+        "scientific": "Botanical name",
+        "common": "Common",
+        "acts": "Restricted acts",
+        "county": "County",
+    }
     assert report.passed_over == ("Size sold",)
 
 
@@ -120,7 +134,10 @@ def test_each_row_of_a_messy_list_says_what_it_was_taken_for(store: Path, tmp_pa
     assert (rows[6].accepted_name, rows[6].class_name, rows[6].acts) == (
         "Hydrilla verticillata", "Class A - not to be sold or kept", ("sell", "possess"),
     )  # fmt: skip
-    assert (rows[8].common, rows[8].counties) == ("“water chestnut”", ("Dane County", "Rock County"))
+    assert (rows[8].common, rows[8].counties) == (
+        "“water chestnut”",
+        ("Dane County", "Rock County"),
+    )
     assert (rows[10].accepted_name, rows[10].acts) == ("Ludwigia", ACTS)
     assert rows[10].entry is not None
     assert rows[10].entry.rank == "genus"
@@ -128,7 +145,9 @@ def test_each_row_of_a_messy_list_says_what_it_was_taken_for(store: Path, tmp_pa
 
 
 def test_a_doubtful_or_unreadable_row_says_what_to_do(store: Path, tmp_path: Path) -> None:
-    rows = {row.number: row for row in load(store, written(tmp_path, MESSY), dry_run=True).to_settle}
+    rows = {
+        row.number: row for row in load(store, written(tmp_path, MESSY), dry_run=True).to_settle
+    }
     assert set(rows) == {7, 9, 14}
     assert (rows[7].candidates, rows[7].match) == (("Pontederia crassipes",), "spelling")
     assert "Act 'juggling' is not known" in rows[9].say
@@ -138,13 +157,25 @@ def test_a_doubtful_or_unreadable_row_says_what_to_do(store: Path, tmp_path: Pat
 def test_what_is_doubtful_is_not_stored(store: Path, tmp_path: Path) -> None:
     report = load(store, written(tmp_path, MESSY))
     assert report.outcome == "added"
-    held = [version for version in law_of(store).held(Jurisdiction("US-WI")) if version.list_id == report.list_id]
-    assert [entry.accepted_name for entry in held[0].entries] == ["Hydrilla verticillata", "Trapa natans", "Ludwigia", "Iris pseudacorus"]
+    held = [
+        version
+        for version in law_of(store).held(Jurisdiction("US-WI"))
+        if version.list_id == report.list_id
+    ]
+    assert [entry.accepted_name for entry in held[0].entries] == [
+        "Hydrilla verticillata",
+        "Trapa natans",
+        "Ludwigia",
+        "Iris pseudacorus",
+    ]
     assert held[0].completeness == "partial"
 
 
 def test_a_settled_row_is_stored_under_the_name_a_person_gave(store: Path, tmp_path: Path) -> None:
-    file = written(tmp_path, "botanical name,common\nEichornia crassipes,hyacinth\nNymphaea,lily\nPlanta ignota,mystery\nwater lily,\n")
+    file = written(
+        tmp_path,
+        "botanical name,common\nEichornia crassipes,hyacinth\nNymphaea,lily\nPlanta ignota,mystery\nwater lily,\n",
+    )
     report = load(store, file, settle={2: "Pontederia crassipes", 4: "Planta ignota", 5: ""})
     assert [(row.number, row.kind, row.accepted_name) for row in report.rows] == [
         (2, "entry", "Pontederia crassipes"),
@@ -155,29 +186,55 @@ def test_a_settled_row_is_stored_under_the_name_a_person_gave(store: Path, tmp_p
     assert "does not know yet" in report.rows[2].say
     library = Library(Build(store))
     naming = library.naming(library.resolver.resolve("Planta ignota"))
-    assert find_widest(library.law, naming, Question(Jurisdiction("US-WI"), "sell", ON)).outcome == "prohibited"
+    assert (
+        find_widest(library.law, naming, Question(Jurisdiction("US-WI"), "sell", ON)).outcome
+        == "prohibited"
+    )
 
 
 @pytest.mark.parametrize(
-    ("settle", "message"), [({99: "Trapa natans"}, "99"), ({1: "Trapa natans"}, "1"), ({2: "the floating one"}, "row 2|Row 2")]
+    ("settle", "message"),
+    [
+        ({99: "Trapa natans"}, "99"),
+        ({1: "Trapa natans"}, "1"),
+        ({2: "the floating one"}, "row 2|Row 2"),
+    ],
 )
-def test_a_decision_that_fits_no_row_is_refused(store: Path, tmp_path: Path, settle: dict[int, str], message: str) -> None:
+def test_a_decision_that_fits_no_row_is_refused(
+    store: Path, tmp_path: Path, settle: dict[int, str], message: str
+) -> None:
     with pytest.raises(BadRequest, match=message):
         load(store, written(tmp_path, "botanical name\nEichornia crassipes\n"), settle=settle)
 
 
-def test_a_cultivar_is_asked_about_since_an_entry_reaches_the_species(store: Path, tmp_path: Path) -> None:
-    report = load(store, written(tmp_path, "botanical name\nLysimachia nummularia 'Aurea'\n"), dry_run=True)
+def test_a_cultivar_is_asked_about_since_an_entry_reaches_the_species(
+    store: Path, tmp_path: Path
+) -> None:
+    report = load(
+        store, written(tmp_path, "botanical name\nLysimachia nummularia 'Aurea'\n"), dry_run=True
+    )
     assert report.rows[0].kind == "doubtful-name"
     assert "all of Lysimachia nummularia" in report.rows[0].say
 
 
 def test_an_ordinance_is_law_in_its_county_alone(store: Path, tmp_path: Path) -> None:
-    load(store, written(tmp_path, "botanical name\nNymphaea odorata\n"), county="Dane", citation="Invented Code 12.4")
-    answers = [asked(store, "Nymphaea odorata", "US-WI", "sell", county).outcome for county in ("55025", "55007", None)]
+    load(
+        store,
+        written(tmp_path, "botanical name\nNymphaea odorata\n"),
+        county="Dane",
+        citation="Invented Code 12.4",
+    )
+    answers = [
+        asked(store, "Nymphaea odorata", "US-WI", "sell", county).outcome
+        for county in ("55025", "55007", None)
+    ]
     assert answers == ["prohibited", "no-entry-found", "conditional"]
     finding = asked(store, "Nymphaea odorata", "US-WI", "sell", "55025")
-    assert (finding.citations[0].citation, finding.verified, finding.own_rules) == ("Invented Code 12.4", False, ())
+    assert (finding.citations[0].citation, finding.verified, finding.own_rules) == (
+        "Invented Code 12.4",
+        False,
+        (),
+    )
 
 
 def test_a_rule_that_is_no_law_stands_apart(store: Path, tmp_path: Path) -> None:
@@ -185,23 +242,38 @@ def test_a_rule_that_is_no_law_stands_apart(store: Path, tmp_path: Path) -> None
     load(store, file, jurisdiction="US-TN", kind="own-rule", title="Buyer's list (invented)")
     finding = asked(store, "Nymphaea odorata", "US-TN", "sell")
     assert finding.outcome == "no-entry-found"
-    assert [(rule.title, rule.outcome) for rule in finding.own_rules] == [("Buyer's list (invented)", "prohibited")]
+    assert [(rule.title, rule.outcome) for rule in finding.own_rules] == [
+        ("Buyer's list (invented)", "prohibited")
+    ]
 
 
 @settings(deadline=None, max_examples=8)
 @given(
     st.lists(
-        st.sampled_from(["Trapa natans", "Nymphaea odorata", "Salvinia spp.", "Iris pseudacorus"]), min_size=1, max_size=4, unique=True
+        st.sampled_from(["Trapa natans", "Nymphaea odorata", "Salvinia spp.", "Iris pseudacorus"]),
+        min_size=1,
+        max_size=4,
+        unique=True,
     ),
     st.lists(st.sampled_from(ACTS), unique=True, max_size=4),
     st.sampled_from(["ordinance", "own-rule"]),
 )
 def test_an_imported_list_can_only_make_an_answer_stricter(
-    tmp_path_factory: pytest.TempPathFactory, reference_path: Path, plants: list[str], acts: list[Act], kind: str
+    tmp_path_factory: pytest.TempPathFactory,
+    reference_path: Path,
+    plants: list[str],
+    acts: list[Act],
+    kind: str,
 ) -> None:
     folder = tmp_path_factory.mktemp("own")
     store = Path(shutil.copy(reference_path, folder / "store.db"))
-    report = load(store, written(folder, "\n".join(["plant", *plants])), kind=kind, acts=tuple(acts), jurisdiction="US-OH")
+    report = load(
+        store,
+        written(folder, "\n".join(["plant", *plants])),
+        kind=kind,
+        acts=tuple(acts),
+        jurisdiction="US-OH",
+    )
     library = _held["reference"]
     added = law_of(store)
     for label in ("Trapa natans", "Nymphaea odorata", "Salvinia minima", "Typha latifolia"):
@@ -214,7 +286,9 @@ def test_an_imported_list_can_only_make_an_answer_stricter(
             assert all(rule.list_id == report.list_id for rule in now.own_rules)
 
 
-def test_loading_the_same_list_again_leaves_the_store_untouched(store: Path, tmp_path: Path) -> None:
+def test_loading_the_same_list_again_leaves_the_store_untouched(
+    store: Path, tmp_path: Path
+) -> None:
     file = written(tmp_path, "botanical name\nTrapa natans\n")
     first = load(store, file)
     after_first = file_sha256(store)
@@ -227,10 +301,14 @@ def test_a_changed_list_takes_the_place_of_its_earlier_load(store: Path, tmp_pat
     report = load(store, written(tmp_path, "botanical name\nNymphaea odorata\n"))
     assert report.outcome == "replaced"
     held = [each for each in law_of(store).versions if each.list_id == report.list_id]
-    assert [[entry.accepted_name for entry in version.entries] for version in held] == [["Nymphaea odorata"]]
+    assert [[entry.accepted_name for entry in version.entries] for version in held] == [
+        ["Nymphaea odorata"]
+    ]
 
 
-def test_a_list_from_another_day_is_a_new_version_beside_the_old(store: Path, tmp_path: Path) -> None:
+def test_a_list_from_another_day_is_a_new_version_beside_the_old(
+    store: Path, tmp_path: Path
+) -> None:
     file = written(tmp_path, "botanical name\nTrapa natans\n")
     load(store, file, effective_from=date(2020, 1, 1))
     report = load(store, file, effective_from=date(2025, 1, 1))
@@ -259,7 +337,9 @@ TABLE = "Scientific name\tCommon name\tNotes\nTrapa natans\tmâcre nageante\tét
         (TABLE.replace("\n", "\r").encode(), "UTF-8, parted by tab"),
     ],
 )
-def test_text_is_read_however_it_was_saved(store: Path, tmp_path: Path, content: bytes, written_as: str) -> None:
+def test_text_is_read_however_it_was_saved(
+    store: Path, tmp_path: Path, content: bytes, written_as: str
+) -> None:
     report = load(store, written(tmp_path, content), dry_run=True)
     assert report.written_as == written_as
     assert (report.rows[0].listed, report.rows[0].common) == ("Trapa natans", "mâcre nageante")
@@ -267,10 +347,17 @@ def test_text_is_read_however_it_was_saved(store: Path, tmp_path: Path, content:
     assert report.rows[0].entry.condition == "été"
 
 
-def test_a_quoted_cell_may_run_over_lines_and_rows_keep_the_number_of_their_first_line(store: Path, tmp_path: Path) -> None:
-    file = written(tmp_path, 'botanical name,notes\n"Trapa\nnatans","first\nsecond"\nNymphaea odorata,\n')
+def test_a_quoted_cell_may_run_over_lines_and_rows_keep_the_number_of_their_first_line(
+    store: Path, tmp_path: Path
+) -> None:
+    file = written(
+        tmp_path, 'botanical name,notes\n"Trapa\nnatans","first\nsecond"\nNymphaea odorata,\n'
+    )
     report = load(store, file, dry_run=True)
-    assert [(row.number, row.accepted_name) for row in report.rows] == [(2, "Trapa natans"), (5, "Nymphaea odorata")]
+    assert [(row.number, row.accepted_name) for row in report.rows] == [
+        (2, "Trapa natans"),
+        (5, "Nymphaea odorata"),
+    ]
 
 
 @pytest.mark.parametrize(
@@ -283,17 +370,24 @@ def test_a_quoted_cell_may_run_over_lines_and_rows_keep_the_number_of_their_firs
         ("Item description", None),
     ],
 )
-def test_columns_of_names_are_known_by_many_titles(store: Path, tmp_path: Path, header: str, field: str | None) -> None:
+def test_columns_of_names_are_known_by_many_titles(
+    store: Path, tmp_path: Path, header: str, field: str | None
+) -> None:
     file = written(tmp_path, f"{header},qty\nTrapa natans,3\n")
     if field is None:
         with pytest.raises(BadFile, match="no row looks like a header"):
             load(store, file, dry_run=True)
-        assert load(store, file, dry_run=True, mapping={"name": header}).rows[0].accepted_name == "Trapa natans"
+        assert (
+            load(store, file, dry_run=True, mapping={"name": header}).rows[0].accepted_name
+            == "Trapa natans"
+        )
     else:
         assert load(store, file, dry_run=True).columns == {field: header}
 
 
-def test_a_list_without_a_header_is_read_by_column_number_and_loses_no_row(store: Path, tmp_path: Path) -> None:
+def test_a_list_without_a_header_is_read_by_column_number_and_loses_no_row(
+    store: Path, tmp_path: Path
+) -> None:
     file = written(tmp_path, "1,Trapa natans\n2,Nymphaea odorata\n")
     report = load(store, file, dry_run=True, mapping={"scientific": "2"})
     assert [row.accepted_name for row in report.rows] == ["Trapa natans", "Nymphaea odorata"]
@@ -303,7 +397,9 @@ def test_a_list_without_a_header_is_read_by_column_number_and_loses_no_row(store
     ("mapping", "error"),
     [({"colour": "qty"}, UnknownValue), ({"scientific": "no such column"}, BadFile)],
 )
-def test_a_mapping_that_fits_nothing_is_refused(store: Path, tmp_path: Path, mapping: dict[str, str], error: type[Exception]) -> None:
+def test_a_mapping_that_fits_nothing_is_refused(
+    store: Path, tmp_path: Path, mapping: dict[str, str], error: type[Exception]
+) -> None:
     with pytest.raises(error):
         load(store, written(tmp_path, "botanical name,qty\nTrapa natans,3\n"), mapping=mapping)
 
@@ -322,7 +418,9 @@ def workbook(*rows: Sequence[object], merged: Sequence[str] = (), title: str = "
     return stream.getvalue()
 
 
-def test_a_workbook_with_a_merged_header_and_a_merged_class_is_read(store: Path, tmp_path: Path) -> None:
+def test_a_workbook_with_a_merged_header_and_a_merged_class_is_read(
+    store: Path, tmp_path: Path
+) -> None:
     content = workbook(
         ["Do-not-plant list (invented), spring 2026", None, None, None],
         ["Name", None, "Rule", None],
@@ -344,16 +442,29 @@ def test_a_workbook_with_a_merged_header_and_a_merged_class_is_read(store: Path,
 
 
 def test_dates_of_a_workbook_make_an_entry_hold_from_then_on(store: Path, tmp_path: Path) -> None:
-    content = workbook(["Scientific name", "Effective"], ["Nymphaea odorata", date(2027, 1, 1)], ["Iris versicolor", "1/31/2026"])
+    content = workbook(
+        ["Scientific name", "Effective"],
+        ["Nymphaea odorata", date(2027, 1, 1)],
+        ["Iris versicolor", "1/31/2026"],
+    )
     load(store, written(tmp_path, content, "list.xlsx"))
-    assert [asked(store, label, "US-WI", "sell").outcome for label in ("Nymphaea odorata", "Iris versicolor")] == [
+    assert [
+        asked(store, label, "US-WI", "sell").outcome
+        for label in ("Nymphaea odorata", "Iris versicolor")
+    ] == [
         "no-entry-found",
         "prohibited",
     ]
 
 
 def test_several_rules_of_one_class_keep_their_acts_apart(store: Path, tmp_path: Path) -> None:
-    report = load(store, written(tmp_path, "plant,class,acts\nTrapa natans,Bad,sell\nNymphaea odorata,Bad,plant\nIris versicolor,Other,\n"))
+    report = load(
+        store,
+        written(
+            tmp_path,
+            "plant,class,acts\nTrapa natans,Bad,sell\nNymphaea odorata,Bad,plant\nIris versicolor,Other,\n",
+        ),
+    )
     assert report.model is not None
     assert [(each.name, each.acts) for each in report.model.classes] == [
         ("Bad (sell)", ("sell",)),
@@ -362,10 +473,20 @@ def test_several_rules_of_one_class_keep_their_acts_apart(store: Path, tmp_path:
     ]
 
 
-def test_exceptions_and_conditions_keep_their_words_and_leave_the_answer_conditional(store: Path, tmp_path: Path) -> None:
-    load(store, written(tmp_path, "plant,exceptions\nNymphaea odorata,members of the garden club on Sundays\n"))
+def test_exceptions_and_conditions_keep_their_words_and_leave_the_answer_conditional(
+    store: Path, tmp_path: Path
+) -> None:
+    load(
+        store,
+        written(
+            tmp_path, "plant,exceptions\nNymphaea odorata,members of the garden club on Sundays\n"
+        ),
+    )
     finding = asked(store, "Nymphaea odorata", "US-WI", "sell")
-    assert (finding.outcome, finding.citations[0].exceptions) == ("conditional", "members of the garden club on Sundays")
+    assert (finding.outcome, finding.citations[0].exceptions) == (
+        "conditional",
+        "members of the garden club on Sundays",
+    )
 
 
 @pytest.mark.parametrize(
@@ -408,9 +529,18 @@ def test_a_file_that_is_no_list_is_refused_by_name_and_the_store_stays(
 
 @pytest.mark.parametrize(
     "changes",
-    [{"jurisdiction": "US-ZZ"}, {"kind": "statute"}, {"acts": ("juggle",)}, {"title": " "}, {"jurisdiction": "US"}, {"county": "Nowhere"}],
+    [
+        {"jurisdiction": "US-ZZ"},
+        {"kind": "statute"},
+        {"acts": ("juggle",)},
+        {"title": " "},
+        {"jurisdiction": "US"},
+        {"county": "Nowhere"},
+    ],
 )
-def test_what_is_asked_wrongly_is_refused(store: Path, tmp_path: Path, changes: dict[str, object]) -> None:
+def test_what_is_asked_wrongly_is_refused(
+    store: Path, tmp_path: Path, changes: dict[str, object]
+) -> None:
     with pytest.raises(BadRequest):
         load(store, written(tmp_path, "plant\nTrapa natans\n"), **changes)
 
@@ -429,7 +559,9 @@ def test_a_list_with_nothing_sure_stores_nothing(store: Path, tmp_path: Path) ->
 WISCONSIN = FOLDER / "us-wi-nr109.toml"
 
 
-def changed(folder: Path, name: str = "changed.toml", source: Path = WISCONSIN, **changes: object) -> Path:
+def changed(
+    folder: Path, name: str = "changed.toml", source: Path = WISCONSIN, **changes: object
+) -> Path:
     model = read_list_file(source).model_copy(update=changes)
     return written(folder, to_toml(model), name)
 
@@ -440,8 +572,12 @@ def test_a_list_file_already_held_is_left_alone(store: Path) -> None:
     assert (loaded.outcome, file_sha256(store)) == ("unchanged", before)
 
 
-def test_a_list_file_of_another_day_is_a_new_version_and_the_old_one_ends_there(store: Path, tmp_path: Path) -> None:
-    (loaded,) = load_list_files(store, [changed(tmp_path, effective_from=date(2026, 1, 1), title="Renamed (invented)")])
+def test_a_list_file_of_another_day_is_a_new_version_and_the_old_one_ends_there(
+    store: Path, tmp_path: Path
+) -> None:
+    (loaded,) = load_list_files(
+        store, [changed(tmp_path, effective_from=date(2026, 1, 1), title="Renamed (invented)")]
+    )
     assert loaded.outcome == "new-version"
     held = [each for each in law_of(store).versions if each.list_id == "us-wi-nr109"]
     assert [(each.effective_from, each.superseded_on) for each in held] == [
@@ -472,15 +608,32 @@ def test_two_files_of_one_version_are_refused(store: Path, tmp_path: Path) -> No
 
 def test_a_rule_of_ones_own_cannot_take_the_place_of_a_law(store: Path, tmp_path: Path) -> None:
     with pytest.raises(BadFile, match="already a regulation of US-WI"):
-        load_list_files(store, [changed(tmp_path, kind="own-rule", effective_from=date(2026, 1, 1))])
+        load_list_files(
+            store, [changed(tmp_path, kind="own-rule", effective_from=date(2026, 1, 1))]
+        )
     with pytest.raises(BadFile, match="already a regulation"):
-        load(store, written(tmp_path, "plant\nTrapa natans\n"), kind="own-rule", list_id="us-wi-nr109")
+        load(
+            store,
+            written(tmp_path, "plant\nTrapa natans\n"),
+            kind="own-rule",
+            list_id="us-wi-nr109",
+        )
 
 
-def test_a_list_file_of_ones_own_has_its_names_put_to_the_resolver(store: Path, tmp_path: Path) -> None:
+def test_a_list_file_of_ones_own_has_its_names_put_to_the_resolver(
+    store: Path, tmp_path: Path
+) -> None:
     model = read_list_file(WISCONSIN)
-    entries = (model.entries[0].model_copy(update={"accepted_name": "Lythrum salicarria"}), *model.entries[1:])
-    own: dict[str, Any] = {"list_id": "garden-club", "kind": "own-rule", "entries": entries, "title": "Garden club (invented)"}
+    entries = (
+        model.entries[0].model_copy(update={"accepted_name": "Lythrum salicarria"}),
+        *model.entries[1:],
+    )
+    own: dict[str, Any] = {
+        "list_id": "garden-club",
+        "kind": "own-rule",
+        "entries": entries,
+        "title": "Garden club (invented)",
+    }
     file = changed(tmp_path, **own)
     report = load(store, file, kind="own-rule", dry_run=True)
     assert [row.kind for row in report.rows].count("doubtful-name") == 1

@@ -23,5 +23,7 @@ def other_build(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("other") / "reedgate.db"
     load_reference(path)
     with drafting(path, on_top=True) as draft:
-        draft.db.table("source").insert({"source_id": "invented", "kind": "reference", "title": "Invented", "sha256": "0" * 64})
+        draft.db.table("source").insert(
+            {"source_id": "invented", "kind": "reference", "title": "Invented", "sha256": "0" * 64}
+        )
     return path

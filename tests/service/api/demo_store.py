@@ -1,4 +1,6 @@
-"""A store with all that the demo data have: invented waters, watersheds, zones and records beside the reference data."""
+"""A store with all that the demo data have: invented waters, watersheds, zones and records
+beside the reference data.
+"""
 
 import time
 from pathlib import Path
@@ -33,19 +35,25 @@ def client_token(app: FastAPI) -> str:
 
 
 def send(client: TestClient, example: Example, method: str, path: str) -> Response:
-    """Send an example as its client would: with a token where it loads, about a job begun here where it asks about one."""
+    """Send an example as its client would: with a token where it loads, about a job begun here
+    where it asks about one.
+    """
     headers, body, values = dict(example.headers), example.body, {}
     if example.upload:
         headers["Authorization"] = client_token(client.app)  # type: ignore[arg-type]
         body = Path(example.upload).read_bytes()
     if example.job:
         values["job_id"] = _done_job(client)
-    response: Response = client.request(method, example.address(path, **values), content=body, headers=headers)
+    response: Response = client.request(
+        method, example.address(path, **values), content=body, headers=headers
+    )
     return response
 
 
 def _done_job(client: TestClient) -> str:
-    begun = client.post("/v1/community-screenings?begin=true", content=examples()["screen_community"][0].body)
+    begun = client.post(
+        "/v1/community-screenings?begin=true", content=examples()["screen_community"][0].body
+    )
     for _ in range(600):
         job = client.get(begun.headers["Location"])
         if job.status_code == 200:

@@ -2,7 +2,8 @@
 
     python -m tests.service.api.renew_examples
 
-Lists in them are cut to two members, and the build id is a stand-in, so that a change of the reference data leaves the contract as it is.
+Lists in them are cut to two members, and the build id is a stand-in, so that a change of the
+reference data leaves the contract as it is.
 """
 
 import json
@@ -43,7 +44,10 @@ def main() -> None:
                     response = send(client, example, method, path)
                     response.raise_for_status()
                     if "json" in response.headers["content-type"]:
-                        text = json.dumps(shortened(response.json()), indent=1, ensure_ascii=False) + "\n"
+                        text = (
+                            json.dumps(shortened(response.json()), indent=1, ensure_ascii=False)
+                            + "\n"
+                        )
                         (FOLDER / f"{example.operation_id}.json").write_text(text, encoding="utf-8")
 
 

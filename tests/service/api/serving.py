@@ -1,4 +1,6 @@
-"""A service of one's own on the loopback address, as ``reedgate serve`` runs it, for the time of a test."""
+"""A service of one's own on the loopback address, as ``reedgate serve`` runs it, for the time of
+a test.
+"""
 
 import os
 import signal
@@ -43,19 +45,24 @@ def free_port() -> int:
 
 
 @contextmanager
-def served(store: Path, *, workers: int = 1, wrapped_in: tuple[str, ...] = (), **config: object) -> Iterator[Served]:
+def served(
+    store: Path, *, workers: int = 1, wrapped_in: tuple[str, ...] = (), **config: object
+) -> Iterator[Served]:
     """Serve a store until the block ends. Settings are given by their names.
 
     Args:
         wrapped_in: a command that runs the service, such as one that takes rights away.
     """
     port = free_port()
-    env = {**os.environ, **{f"REEDGATE_{name.upper()}": str(value) for name, value in config.items()}}
+    env = {
+        **os.environ,
+        **{f"REEDGATE_{name.upper()}": str(value) for name, value in config.items()},
+    }
     command = [
         *wrapped_in,
         sys.executable,
         "-c",
-        "from service.cli import main; main()",
+        "from service.cli.main import main; main()",
         "serve",
         "--store",
         str(store),
@@ -63,7 +70,9 @@ def served(store: Path, *, workers: int = 1, wrapped_in: tuple[str, ...] = (), *
         str(port),
     ]
     with tempfile.NamedTemporaryFile(suffix=".log") as log:
-        process = subprocess.Popen([*command, "--workers", str(workers)], env=env, stdout=log, stderr=log)
+        process = subprocess.Popen(
+            [*command, "--workers", str(workers)], env=env, stdout=log, stderr=log
+        )
         running = Served(port, process, Path(log.name))
         try:
             _wait_until_live(running)

@@ -18,7 +18,9 @@ FINDING = "/v1/findings?label=water%20hyacinth&jurisdiction=US-WI"
 
 
 def fresh(store: Path, **config: object) -> TestClient:
-    return TestClient(create_app(store, Settings.model_validate(config)), raise_server_exceptions=False)
+    return TestClient(
+        create_app(store, Settings.model_validate(config)), raise_server_exceptions=False
+    )
 
 
 def test_a_client_that_holds_the_answer_is_told_so_without_a_body(client: TestClient) -> None:
@@ -35,14 +37,19 @@ def test_a_client_that_holds_the_answer_is_told_so_without_a_body(client: TestCl
 @pytest.mark.parametrize("held", ['"other", {tag}', "W/{tag}", "*"])
 def test_the_tag_is_found_among_others_weak_or_by_a_star(client: TestClient, held: str) -> None:
     tag = client.get(FINDING).headers["etag"]
-    assert client.get(FINDING, headers={"If-None-Match": held.replace("{tag}", tag)}).status_code == 304
+    assert (
+        client.get(FINDING, headers={"If-None-Match": held.replace("{tag}", tag)}).status_code
+        == 304
+    )
 
 
 def test_a_star_does_not_hide_a_refusal(client: TestClient) -> None:
     assert client.get("/v1/plants/nobody", headers={"If-None-Match": "*"}).status_code == 404
 
 
-def test_tags_differ_by_request_coding_build_and_day(client: TestClient, reference_path: Path, tmp_path: Path) -> None:
+def test_tags_differ_by_request_coding_build_and_day(
+    client: TestClient, reference_path: Path, tmp_path: Path
+) -> None:
     plain = {"Accept-Encoding": "identity"}
     tags = [
         client.get(FINDING, headers=plain).headers["etag"],
@@ -57,18 +64,26 @@ def test_tags_differ_by_request_coding_build_and_day(client: TestClient, referen
     assert len({*tags, tomorrow.headers["etag"]}) == 5
 
 
-def test_a_new_build_is_answered_from_at_once_and_the_old_tag_no_longer_holds(tmp_path: Path) -> None:
+def test_a_new_build_is_answered_from_at_once_and_the_old_tag_no_longer_holds(
+    tmp_path: Path,
+) -> None:
     store = tmp_path / "reedgate.db"
     load_reference(store)
     client = fresh(store)
     first = client.get(FINDING)
     token = client.app.state.tokens.add("t", ("load",))[1]  # type: ignore[attr-defined]
     body = Path("openapi/us-oh-invented.toml").read_bytes()
-    loaded = client.post("/v1/loads/regulations?file=a.toml", content=body, headers={"Authorization": f"Bearer {token}"})
+    loaded = client.post(
+        "/v1/loads/regulations?file=a.toml",
+        content=body,
+        headers={"Authorization": f"Bearer {token}"},
+    )
     assert loaded.status_code == 200, loaded.text
     second = client.get(FINDING, headers={"If-None-Match": first.headers["etag"]})
     assert second.status_code == 200
-    assert second.json()["store_build"] == loaded.json()["store_build"] != first.json()["store_build"]
+    assert (
+        second.json()["store_build"] == loaded.json()["store_build"] != first.json()["store_build"]
+    )
 
 
 def test_the_same_tag_in_another_process(reference_path: Path) -> None:
@@ -110,7 +125,9 @@ def test_freshness_never_reaches_past_midnight(reference_path: Path) -> None:
         assert client.get(FINDING).headers["cache-control"] == "public, max-age=3600"
 
 
-def test_by_default_every_answer_is_asked_for_again_and_refusals_are_not_stored(client: TestClient) -> None:
+def test_by_default_every_answer_is_asked_for_again_and_refusals_are_not_stored(
+    client: TestClient,
+) -> None:
     assert client.get(FINDING).headers["cache-control"] == "public, no-cache"
     assert client.get("/v1/plants/nobody").headers["cache-control"] == "no-store"
     stock = client.post("/v1/stock-checks", json={"labels": ["cattail"], "to": ["US-OH"]})
@@ -126,10 +143,16 @@ def test_head_gives_the_headers_of_get(client: TestClient) -> None:
 
 
 @pytest.mark.parametrize(
-    ("header", "coded"), [("gzip", True), ("br, *;q=0.1", True), ("gzip;q=0", False), ("identity", False), ("", False)]
+    ("header", "coded"),
+    [("gzip", True), ("br, *;q=0.1", True), ("gzip;q=0", False), ("identity", False), ("", False)],
 )
-def test_compression_follows_accept_encoding(reference_path: Path, header: str, coded: bool) -> None:
-    with fresh(reference_path) as client, client.stream("GET", "/v1/lists", headers={"Accept-Encoding": header}) as response:
+def test_compression_follows_accept_encoding(
+    reference_path: Path, header: str, coded: bool
+) -> None:
+    with (
+        fresh(reference_path) as client,
+        client.stream("GET", "/v1/lists", headers={"Accept-Encoding": header}) as response,
+    ):
         raw = b"".join(response.iter_raw())
     assert (response.headers.get("content-encoding") == "gzip") is coded
     assert b'"lists"' in (gzip.decompress(raw) if coded else raw)

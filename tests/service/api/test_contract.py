@@ -1,4 +1,6 @@
-"""The committed OpenAPI file and curl examples are those that the service stands by, and every example in them holds."""
+"""The committed OpenAPI file and curl examples are those that the service stands by, and every
+example in them holds.
+"""
 
 import json
 import os
@@ -18,7 +20,10 @@ from tests.service.api.demo_store import build_demo_store, send
 from tests.service.api.serving import served
 
 CONTRACT: dict[str, Any] = json.loads(document())
-OPERATIONS = {operation["operationId"]: (path, method, operation) for path, method, operation in operations(CONTRACT)}
+OPERATIONS = {
+    operation["operationId"]: (path, method, operation)
+    for path, method, operation in operations(CONTRACT)
+}
 
 # What version 1 promises; things are added to it, never taken away.
 VERSION_1 = {
@@ -65,7 +70,9 @@ def test_the_contract_is_openapi_3_1() -> None:
 
 def test_nothing_that_version_1_promises_is_gone() -> None:
     offered = {
-        f"{method.upper()} {path}": {parameter["name"] for parameter in operation.get("parameters", ())}
+        f"{method.upper()} {path}": {
+            parameter["name"] for parameter in operation.get("parameters", ())
+        }
         for path, method, operation in operations(CONTRACT)
     }
     for operation, parameters in VERSION_1.items():
@@ -74,7 +81,9 @@ def test_nothing_that_version_1_promises_is_gone() -> None:
 
 def test_tags_follow_a_user_s_work() -> None:
     order = [tag["name"] for tag in TAGS]
-    seen = [operation["tags"][0] for _, _, operation in OPERATIONS.values() if operation.get("tags")]
+    seen = [
+        operation["tags"][0] for _, _, operation in OPERATIONS.values() if operation.get("tags")
+    ]
     assert set(seen) <= set(order)
     assert [order.index(tag) for tag in seen] == sorted(order.index(tag) for tag in seen)
 
@@ -82,10 +91,14 @@ def test_tags_follow_a_user_s_work() -> None:
 @pytest.mark.parametrize("name", OPERATIONS)
 def test_every_operation_has_an_example_request_and_answer(name: str) -> None:
     _, _, operation = OPERATIONS[name]
-    assert name in examples(), "add it to service/api/examples/requests.toml, then run: python -m tests.service.api.renew_examples"
+    assert name in examples(), (
+        "add it to service/api/examples/requests.toml, then run: python -m tests.service.api.renew_examples"
+    )
     content = operation["responses"]["200"].get("content", {})
     if "application/json" in content:
-        assert "example" in content["application/json"], "run: python -m tests.service.api.renew_examples"
+        assert "example" in content["application/json"], (
+            "run: python -m tests.service.api.renew_examples"
+        )
     for status, response in operation["responses"].items():
         if int(status) >= 400:
             shown = response["content"]["application/problem+json"]
@@ -104,22 +117,35 @@ def test_the_answer_kept_for_an_operation_fits_its_schema(name: str) -> None:
 def test_the_example_of_every_refusal_is_a_problem(status: int) -> None:
     example = CONTRACT["components"]["examples"][f"problem_{status}"]["value"]
     assert example["status"] == status
-    Draft202012Validator({"$ref": "#/components/schemas/Problem", "components": CONTRACT["components"]}).validate(example)
+    Draft202012Validator(
+        {"$ref": "#/components/schemas/Problem", "components": CONTRACT["components"]}
+    ).validate(example)
 
 
-@pytest.mark.parametrize("example", [each for kept in examples().values() for each in kept], ids=lambda each: each.operation_id)
+@pytest.mark.parametrize(
+    "example",
+    [each for kept in examples().values() for each in kept],
+    ids=lambda each: each.operation_id,
+)
 def test_every_example_request_is_answered(demo_client: TestClient, example: Example) -> None:
     path, method, operation = OPERATIONS[example.operation_id]
     response = send(demo_client, example, method, path)
     assert response.status_code == 200, response.text
-    assert response.headers["content-type"].partition(";")[0] in operation["responses"]["200"]["content"]
+    assert (
+        response.headers["content-type"].partition(";")[0]
+        in operation["responses"]["200"]["content"]
+    )
 
 
 @pytest.mark.skipif(not shutil.which("curl"), reason="curl is not installed")
 def test_the_curl_examples_run_as_they_stand(reference_path: Path) -> None:
     with served(reference_path) as running:
         script = subprocess.run(
-            ["bash", "openapi/examples.sh"], capture_output=True, text=True, check=False, env={**os.environ, "REEDGATE_URL": running.url}
+            ["bash", "openapi/examples.sh"],
+            capture_output=True,
+            text=True,
+            check=False,
+            env={**os.environ, "REEDGATE_URL": running.url},
         )
     assert script.returncode == 0, script.stderr
     assert '"store_build"' in script.stdout

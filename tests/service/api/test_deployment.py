@@ -1,4 +1,6 @@
-"""What is shipped for running the service: settings table, fault table, container, system service, lock."""
+"""What is shipped for running the service: settings table, fault table, container, system
+service, lock.
+"""
 
 import re
 import shutil
@@ -27,7 +29,9 @@ def test_every_setting_says_what_it_sets() -> None:
 
 
 def test_every_fault_names_a_test_that_exists() -> None:
-    named = re.findall(r"`(tests/[\w/]+\.py)(?:::(\w+))?`", Path("deploy/FAULTS.md").read_text(encoding="utf-8"))
+    named = re.findall(
+        r"`(tests/[\w/]+\.py)(?:::(\w+))?`", Path("deploy/FAULTS.md").read_text(encoding="utf-8")
+    )
     assert len(named) > 20
     for file, test in named:
         text = Path(file).read_text(encoding="utf-8")
@@ -42,18 +46,32 @@ def _pinned(lock: str) -> dict[str, str]:
     return {canonicalize_name(name): version for name, version in pins.items()}
 
 
-@pytest.mark.parametrize(("lock", "extras"), [("requirements.lock", ("test",)), ("deploy/requirements.lock", ())])
-def test_the_lock_pins_every_direct_dependency_within_its_range(lock: str, extras: tuple[str, ...]) -> None:
+@pytest.mark.parametrize(
+    ("lock", "extras"), [("requirements.lock", ("test",)), ("deploy/requirements.lock", ())]
+)
+def test_the_lock_pins_every_direct_dependency_within_its_range(
+    lock: str, extras: tuple[str, ...]
+) -> None:
     project = tomllib.loads(Path("pyproject.toml").read_text(encoding="utf-8"))["project"]
-    wanted = [*project["dependencies"], *(each for extra in extras for each in project["optional-dependencies"][extra])]
+    wanted = [
+        *project["dependencies"],
+        *(each for extra in extras for each in project["optional-dependencies"][extra]),
+    ]
     pins = _pinned(lock)
     for each in map(Requirement, wanted):
         assert canonicalize_name(each.name) in pins, f"{each.name}: run .ci/lock"
-        assert each.specifier.contains(pins[canonicalize_name(each.name)]), f"{each.name}: run .ci/lock"
+        assert each.specifier.contains(pins[canonicalize_name(each.name)]), (
+            f"{each.name}: run .ci/lock"
+        )
 
 
 def test_every_direct_dependency_says_why() -> None:
-    block = Path("pyproject.toml").read_text(encoding="utf-8").split("dependencies = [", 1)[1].split("]", 1)[0]
+    block = (
+        Path("pyproject.toml")
+        .read_text(encoding="utf-8")
+        .split("dependencies = [", 1)[1]
+        .split("]", 1)[0]
+    )
     for line in filter(None, map(str.strip, block.splitlines())):
         assert re.search(r'",\s+# \w', line), line
 
@@ -62,7 +80,9 @@ def test_the_container_file_passes_its_linter() -> None:
     hadolint = Path(sys.executable).with_name("hadolint")
     if not hadolint.exists():
         pytest.skip("hadolint is not installed")
-    checked = subprocess.run([hadolint, "deploy/Containerfile"], capture_output=True, text=True, check=False)
+    checked = subprocess.run(
+        [hadolint, "deploy/Containerfile"], capture_output=True, text=True, check=False
+    )
     assert checked.returncode == 0, checked.stdout
 
 
@@ -80,19 +100,32 @@ def test_the_system_service_is_sound_and_shut_in(tmp_path: Path) -> None:
         pytest.skip("systemd is not installed")
     # The program is not installed where the unit has it; a shell stands in.
     unit = tmp_path / "reedgate.service"
-    unit.write_text(Path("deploy/reedgate.service").read_text(encoding="utf-8").replace("/opt/reedgate/bin/reedgate", "/bin/sh"))
-    verified = subprocess.run(["systemd-analyze", "verify", unit], capture_output=True, text=True, check=False)
+    unit.write_text(
+        Path("deploy/reedgate.service")
+        .read_text(encoding="utf-8")
+        .replace("/opt/reedgate/bin/reedgate", "/bin/sh")
+    )
+    verified = subprocess.run(
+        ["systemd-analyze", "verify", unit], capture_output=True, text=True, check=False
+    )
     assert "reedgate.service" not in verified.stderr, verified.stderr
     rated = subprocess.run(
-        ["systemd-analyze", "security", "--offline=true", "--threshold=20", unit], capture_output=True, text=True, check=False
+        ["systemd-analyze", "security", "--offline=true", "--threshold=20", unit],
+        capture_output=True,
+        text=True,
+        check=False,
     )
     if "offline" not in rated.stderr:
         assert rated.returncode == 0, rated.stdout[-400:]
 
 
 def test_options_of_the_system_service_are_options_of_the_command() -> None:
-    from service.commands.run import serve
+    from service.cli.run import serve
 
-    start = next(line for line in Path("deploy/reedgate.service").read_text(encoding="utf-8").splitlines() if line.startswith("ExecStart="))
+    start = next(
+        line
+        for line in Path("deploy/reedgate.service").read_text(encoding="utf-8").splitlines()
+        if line.startswith("ExecStart=")
+    )
     known = {option for parameter in serve.params for option in parameter.opts}
     assert set(re.findall(r"--[a-z-]+", start)) <= known

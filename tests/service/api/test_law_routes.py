@@ -24,7 +24,10 @@ def test_many_names_at_once(client: TestClient) -> None:
 
 
 def test_a_finding_cites_its_list(client: TestClient) -> None:
-    answer = client.get("/v1/findings", params={"label": "water hyacinth", "jurisdiction": "US-WI", "act": ["sell", "possess"]}).json()
+    answer = client.get(
+        "/v1/findings",
+        params={"label": "water hyacinth", "jurisdiction": "US-WI", "act": ["sell", "possess"]},
+    ).json()
     assert [each["act"] for each in answer["findings"]] == ["sell", "possess"]
     assert answer["findings"][0]["citations"][0]["class"] == "Prohibited"
 
@@ -39,7 +42,9 @@ def test_a_finding_cites_its_list(client: TestClient) -> None:
         ({"jurisdiction": "US-WI"}, "label"),
     ],
 )
-def test_a_bad_parameter_is_a_problem_with_a_pointer(client: TestClient, params: dict[str, str], pointer: str) -> None:
+def test_a_bad_parameter_is_a_problem_with_a_pointer(
+    client: TestClient, params: dict[str, str], pointer: str
+) -> None:
     response = client.get("/v1/findings", params=params)
     assert response.status_code == 422
     assert response.headers["content-type"] == "application/problem+json"
@@ -52,8 +57,12 @@ def test_lists_their_classes_and_entries(client: TestClient) -> None:
     one = client.get("/v1/lists/us-wi-nr40").json()
     assert {each["name"] for each in one["classes"]} == {"Prohibited", "Restricted"}
     entries = client.get("/v1/lists/us-wi-nr40/entries").json()["entries"]
-    assert len(entries) == next(each["entry_count"] for each in lists if each["list_id"] == "us-wi-nr40")
-    assert client.get("/v1/lists/us-wi-nr40/entries", params={"on": "2001-01-01"}).status_code == 404
+    assert len(entries) == next(
+        each["entry_count"] for each in lists if each["list_id"] == "us-wi-nr40"
+    )
+    assert (
+        client.get("/v1/lists/us-wi-nr40/entries", params={"on": "2001-01-01"}).status_code == 404
+    )
     assert client.get("/v1/lists/nowhere").json()["type"] == "urn:reedgate:problem:not-found"
 
 
@@ -71,16 +80,28 @@ CSV = "label,qty\r\nTrapa natans,3\r\nzzz unknown,4\r\n"
 
 @pytest.mark.parametrize("accept", ["application/json", "text/csv", "*/*", "text/*;q=0.9"])
 def test_stock_as_csv_comes_back_as_asked(client: TestClient, accept: str) -> None:
-    response = client.post("/v1/stock-checks?to=US-WI", content=CSV, headers={"content-type": "text/csv", "accept": accept})
+    response = client.post(
+        "/v1/stock-checks?to=US-WI",
+        content=CSV,
+        headers={"content-type": "text/csv", "accept": accept},
+    )
     assert response.status_code == 200
     if "text" in accept:
-        assert response.text.splitlines()[0].startswith("label,qty,match,accepted_name,confirmed,US-WI:sell")
+        assert response.text.splitlines()[0].startswith(
+            "label,qty,match,accepted_name,confirmed,US-WI:sell"
+        )
     else:
         assert [line["name"]["match"] for line in response.json()["lines"]] == ["accepted", "none"]
 
 
 def test_stock_as_json_with_a_lane(client: TestClient) -> None:
-    asked = {"labels": ["Trapa natans", "", "Hygrophila polysperma"], "to": ["US-OH"], "from": "US-KY", "act": ["sell"], "on": "2026-06-01"}
+    asked = {
+        "labels": ["Trapa natans", "", "Hygrophila polysperma"],
+        "to": ["US-OH"],
+        "from": "US-KY",
+        "act": ["sell"],
+        "on": "2026-06-01",
+    }
     lines = client.post("/v1/stock-checks", json=asked).json()["lines"]
     assert lines[1]["problem"] == "no label in this row"
     assert lines[2]["lanes"][0]["origin"] == "US-KY"
@@ -97,7 +118,9 @@ def test_stock_as_json_with_a_lane(client: TestClient) -> None:
         ("sku\r\n1\r\n", {"content-type": "text/csv"}, 422),
     ],
 )
-def test_a_body_that_cannot_be_read_is_a_problem(client: TestClient, content: str, headers: dict[str, str], status: int) -> None:
+def test_a_body_that_cannot_be_read_is_a_problem(
+    client: TestClient, content: str, headers: dict[str, str], status: int
+) -> None:
     response = client.post("/v1/stock-checks?to=US-WI", content=content, headers=headers)
     assert response.status_code == status
     assert response.headers["content-type"] == "application/problem+json"
@@ -105,7 +128,10 @@ def test_a_body_that_cannot_be_read_is_a_problem(client: TestClient, content: st
 
 def test_the_same_request_gives_the_same_bytes(client: TestClient) -> None:
     params = {"label": "cattail", "jurisdiction": "US-WI", "on": "2026-06-01"}
-    assert client.get("/v1/findings", params=params).content == client.get("/v1/findings", params=params).content
+    assert (
+        client.get("/v1/findings", params=params).content
+        == client.get("/v1/findings", params=params).content
+    )
 
 
 def test_without_a_store_the_service_lives_but_is_not_ready(tmp_path: Path) -> None:

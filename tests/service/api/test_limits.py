@@ -19,7 +19,9 @@ from service.store.deadline import set_deadline
 
 
 def fresh(store: Path, **config: object) -> TestClient:
-    return TestClient(create_app(store, Settings.model_validate(config)), raise_server_exceptions=False)
+    return TestClient(
+        create_app(store, Settings.model_validate(config)), raise_server_exceptions=False
+    )
 
 
 def test_a_client_over_its_rate_is_told_when_to_come_back(reference_path: Path) -> None:
@@ -37,7 +39,9 @@ def test_without_a_rate_nobody_is_refused(client: TestClient) -> None:
 
 
 @given(st.lists(st.floats(0, 30), min_size=1, max_size=60), st.integers(1, 600), st.integers(1, 20))
-def test_a_bucket_gives_no_more_than_its_burst_and_its_rate(pauses: list[float], per_minute: int, burst: int) -> None:
+def test_a_bucket_gives_no_more_than_its_burst_and_its_rate(
+    pauses: list[float], per_minute: int, burst: int
+) -> None:
     now = 0.0
     buckets = TokenBuckets(per_minute, burst, clock=lambda: now)
     given_out = 0
@@ -61,7 +65,11 @@ def test_clients_do_not_share_a_bucket_but_one_ipv6_network_does() -> None:
     buckets = TokenBuckets(1, 1, clock=lambda: 0.0)
     assert buckets.wait_s(client_of("192.0.2.1")) == 0
     assert buckets.wait_s(client_of("192.0.2.2")) == 0
-    assert client_of("2001:db8:1:2::1") == client_of("2001:db8:1:2:ffff::9") != client_of("2001:db8:1:3::1")
+    assert (
+        client_of("2001:db8:1:2::1")
+        == client_of("2001:db8:1:2:ffff::9")
+        != client_of("2001:db8:1:3::1")
+    )
 
 
 def test_the_books_on_clients_do_not_grow_without_end() -> None:
@@ -72,21 +80,31 @@ def test_the_books_on_clients_do_not_grow_without_end() -> None:
 
 
 @pytest.mark.parametrize("announced", [True, False])
-def test_a_body_over_the_limit_is_413_whether_its_length_is_announced_or_not(reference_path: Path, announced: bool) -> None:
+def test_a_body_over_the_limit_is_413_whether_its_length_is_announced_or_not(
+    reference_path: Path, announced: bool
+) -> None:
     client = fresh(reference_path, max_body_bytes=5_000)
     body = json.dumps({"labels": ["cattail"] * 1_000}).encode()
 
     def pieces() -> Iterator[bytes]:
         yield from (body[start : start + 1_000] for start in range(0, len(body), 1_000))
 
-    response = client.post("/v1/names", content=body if announced else pieces(), headers={"Content-Type": "application/json"})
+    response = client.post(
+        "/v1/names",
+        content=body if announced else pieces(),
+        headers={"Content-Type": "application/json"},
+    )
     assert response.status_code == 413
     assert response.json()["type"] == "urn:reedgate:problem:too-large"
 
 
 def test_a_stock_list_over_the_body_limit_is_413(reference_path: Path) -> None:
     client = fresh(reference_path, max_body_bytes=100)
-    response = client.post("/v1/stock-checks?to=US-OH", content="label\n" + "cattail\n" * 100, headers={"Content-Type": "text/csv"})
+    response = client.post(
+        "/v1/stock-checks?to=US-OH",
+        content="label\n" + "cattail\n" * 100,
+        headers={"Content-Type": "text/csv"},
+    )
     assert response.status_code == 413
 
 
@@ -107,17 +125,28 @@ def test_a_label_over_its_length_is_422(client: TestClient) -> None:
 
 
 def test_features_and_coordinates_are_counted() -> None:
-    point = {"type": "Feature", "geometry": {"type": "Point", "coordinates": [1.0, 2.0]}, "properties": {}}
+    point = {
+        "type": "Feature",
+        "geometry": {"type": "Point", "coordinates": [1.0, 2.0]},
+        "properties": {},
+    }
     line = {"type": "LineString", "coordinates": [[0.0, float(step)] for step in range(50)]}
-    check_geojson({"type": "FeatureCollection", "features": [point] * 3}, Settings(max_features=3, max_coordinates=3))
+    check_geojson(
+        {"type": "FeatureCollection", "features": [point] * 3},
+        Settings(max_features=3, max_coordinates=3),
+    )
     check_geojson(line, Settings(max_coordinates=50))
     with pytest.raises(TooLarge):
-        check_geojson({"type": "FeatureCollection", "features": [point] * 4}, Settings(max_features=3))
+        check_geojson(
+            {"type": "FeatureCollection", "features": [point] * 4}, Settings(max_features=3)
+        )
     with pytest.raises(TooLarge):
         check_geojson(line, Settings(max_coordinates=49))
 
 
-@pytest.mark.parametrize("document", [None, 3, "text", [], {}, {"features": 7}, {"features": [[[[]]]]}, [[["a"]]]])
+@pytest.mark.parametrize(
+    "document", [None, 3, "text", [], {}, {"features": 7}, {"features": [[[[]]]]}, [[["a"]]]]
+)
 def test_what_is_no_geojson_is_left_to_its_reader(document: object) -> None:
     check_geojson(document, Settings(max_coordinates=1))
 
@@ -131,7 +160,9 @@ def test_geojson_nested_deep_needs_no_deep_stack() -> None:
 
 def test_work_over_the_time_limit_is_503_with_retry_after(reference_path: Path) -> None:
     client = fresh(reference_path, max_query_seconds=0.000001)
-    response = client.post("/v1/stock-checks", json={"labels": ["Typha", "Nymphaea"], "to": ["US-OH"]})
+    response = client.post(
+        "/v1/stock-checks", json={"labels": ["Typha", "Nymphaea"], "to": ["US-OH"]}
+    )
     assert response.status_code == 503
     assert response.json()["type"] == "urn:reedgate:problem:took-too-long"
     assert "retry-after" in response.headers
@@ -142,7 +173,9 @@ def test_a_query_of_the_store_is_stopped_at_the_time_limit(reference_path: Path)
 
     build = Build(reference_path)
     connection = build.connection
-    endless = "WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n) SELECT count(*) FROM n"
+    endless = (
+        "WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n) SELECT count(*) FROM n"
+    )
     began = time.monotonic()
     set_deadline(0.2)
     try:
@@ -162,7 +195,9 @@ def test_more_at_once_than_the_service_takes_is_503(reference_path: Path) -> Non
     statuses: list[int] = []
 
     async def ask(client: httpx.AsyncClient) -> None:
-        response = await client.post("/v1/stock-checks", json={"labels": ["Typha"] * 500, "to": ["US-OH"]})
+        response = await client.post(
+            "/v1/stock-checks", json={"labels": ["Typha"] * 500, "to": ["US-OH"]}
+        )
         statuses.append(response.status_code)
         if response.status_code == 503:
             assert response.headers["retry-after"] == "1"

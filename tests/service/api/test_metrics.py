@@ -18,12 +18,18 @@ from service.store.library import Library
 
 
 def fresh(store: Path, **config: object) -> TestClient:
-    return TestClient(create_app(store, Settings.model_validate(config)), raise_server_exceptions=False)
+    return TestClient(
+        create_app(store, Settings.model_validate(config)), raise_server_exceptions=False
+    )
 
 
 def samples(client: TestClient) -> dict[tuple[str, frozenset[tuple[str, str]]], float]:
     families = text_string_to_metric_families(client.get("/metrics").text)
-    return {(each.name, frozenset(each.labels.items())): each.value for family in families for each in family.samples}
+    return {
+        (each.name, frozenset(each.labels.items())): each.value
+        for family in families
+        for each in family.samples
+    }
 
 
 def test_requests_are_counted_by_route_and_never_by_content(reference_path: Path) -> None:
@@ -34,9 +40,24 @@ def test_requests_are_counted_by_route_and_never_by_content(reference_path: Path
     client.get("/v1/plants/another")
     client.get("/somewhere/else")
     counted = samples(client)
-    assert counted["reedgate_requests_total", frozenset({("method", "GET"), ("route", "/v1/names"), ("status", "200")})] == 2
-    assert counted["reedgate_requests_total", frozenset({("method", "GET"), ("route", "other"), ("status", "404")})] == 1
-    assert counted["reedgate_request_seconds_count", frozenset({("route", "/v1/plants/{plant_id}")})] == 2
+    assert (
+        counted[
+            "reedgate_requests_total",
+            frozenset({("method", "GET"), ("route", "/v1/names"), ("status", "200")}),
+        ]
+        == 2
+    )
+    assert (
+        counted[
+            "reedgate_requests_total",
+            frozenset({("method", "GET"), ("route", "other"), ("status", "404")}),
+        ]
+        == 1
+    )
+    assert (
+        counted["reedgate_request_seconds_count", frozenset({("route", "/v1/plants/{plant_id}")})]
+        == 2
+    )
     assert "secret" not in client.get("/metrics").text
 
 
@@ -62,7 +83,9 @@ def test_a_made_up_method_makes_no_series_of_its_own(reference_path: Path) -> No
 
 
 def test_route_names_take_the_most_particular_template() -> None:
-    names = RouteNames(["/v1/lists", "/v1/lists/{list_id}", "/v1/lists/{list_id}/entries", "/v1/waters/{water_id}"])
+    names = RouteNames(
+        ["/v1/lists", "/v1/lists/{list_id}", "/v1/lists/{list_id}/entries", "/v1/waters/{water_id}"]
+    )
     assert names.of("/v1/lists/us-wi/entries") == "/v1/lists/{list_id}/entries"
     assert names.of("/v1/lists/us-wi") == "/v1/lists/{list_id}"
     assert names.of("/v1/waters/gnis:1/2") == "/v1/waters/{water_id}"
@@ -78,7 +101,9 @@ def test_readiness_names_lists_due_for_review(reference_path: Path) -> None:
     assert none["due_for_review"] == []
 
 
-def test_where_the_operator_is_strict_a_list_due_makes_the_service_not_ready(reference_path: Path) -> None:
+def test_where_the_operator_is_strict_a_list_due_makes_the_service_not_ready(
+    reference_path: Path,
+) -> None:
     response = fresh(reference_path, review_months=12, review_strict=True).get("/health/ready")
     assert response.status_code == 503
     assert "us-ca-noxious-weeds" in response.json()["detail"]
@@ -89,16 +114,24 @@ def test_where_the_operator_is_strict_a_list_due_makes_the_service_not_ready(ref
     ("on", "months", "due"),
     [(date(2026, 1, 2), 12, False), (date(2026, 2, 2), 12, True), (date(2025, 6, 1), 12, False)],
 )
-def test_a_copy_known_to_the_year_counts_from_its_first_day(library: Library, on: date, months: int, due: bool) -> None:
+def test_a_copy_known_to_the_year_counts_from_its_first_day(
+    library: Library, on: date, months: int, due: bool
+) -> None:
     from dataclasses import replace
 
-    version = replace(library.law.versions[0], read_copy_date="2025", effective_from=None, superseded_on=None)
+    version = replace(
+        library.law.versions[0], read_copy_date="2025", effective_from=None, superseded_on=None
+    )
     assert bool(due_for_review([version], on, months)) is due
 
 
-def test_a_log_line_is_one_json_object_without_contents(reference_path: Path, caplog: pytest.LogCaptureFixture) -> None:
+def test_a_log_line_is_one_json_object_without_contents(
+    reference_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
     with caplog.at_level("INFO", logger="reedgate.access"):
-        fresh(reference_path).get("/v1/names?label=secret%20pond", headers={"X-Request-Id": "order-7"})
+        fresh(reference_path).get(
+            "/v1/names?label=secret%20pond", headers={"X-Request-Id": "order-7"}
+        )
     text = JsonLines().format(caplog.records[-1])
     line = json.loads(text)
     assert (line["request_id"], line["route"], line["status"]) == ("order-7", "/v1/names", 200)
@@ -106,7 +139,9 @@ def test_a_log_line_is_one_json_object_without_contents(reference_path: Path, ca
     assert "\n" not in text
 
 
-def test_contents_are_logged_where_the_operator_asks(reference_path: Path, caplog: pytest.LogCaptureFixture) -> None:
+def test_contents_are_logged_where_the_operator_asks(
+    reference_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
     client = fresh(reference_path, log_contents=True)
     with caplog.at_level("INFO", logger="reedgate.access"):
         client.post("/v1/names?x=1", json={"labels": ["secret pond"]})
@@ -121,7 +156,13 @@ def test_the_text_of_an_error_is_contents(contents: bool) -> None:
         raise ValueError("no plant called secret pond")
     except ValueError as error:
         record = logging.LogRecord(
-            "reedgate.failures", logging.ERROR, "", 0, "a request failed", None, (type(error), error, error.__traceback__)
+            "reedgate.failures",
+            logging.ERROR,
+            "",
+            0,
+            "a request failed",
+            None,
+            (type(error), error, error.__traceback__),
         )
     line = json.loads(JsonLines(contents=contents).format(record))
     assert line["error"] == "ValueError"

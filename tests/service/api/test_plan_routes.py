@@ -26,18 +26,37 @@ def plans() -> Iterator[TestClient]:
 
 def sites(count: int, **head: Any) -> bytes:
     features = [
-        {**SITE, "properties": {"name": f"site {number}", "place_kind": "pond", "plantings": "Iris pseudacorus"}} for number in range(count)
+        {
+            **SITE,
+            "properties": {
+                "name": f"site {number}",
+                "place_kind": "pond",
+                "plantings": "Iris pseudacorus",
+            },
+        }
+        for number in range(count)
     ]
     return json.dumps({"type": "FeatureCollection", "features": features, **head}).encode()
 
 
 def test_a_plan_is_answered_as_json_with_numbered_sources(plans: TestClient) -> None:
-    answer = plans.post("/v1/plan-checks", content=PLAN.read_bytes(), headers={"content-type": "application/json"})
+    answer = plans.post(
+        "/v1/plan-checks", content=PLAN.read_bytes(), headers={"content-type": "application/json"}
+    )
     assert answer.status_code == 200
     told = answer.json()
-    assert {"store_build", "as_of", "cautions", "site", "plantings", "decisions", "shopping_list", "confirm", "sources", "problems"} <= set(
-        told
-    )
+    assert {
+        "store_build",
+        "as_of",
+        "cautions",
+        "site",
+        "plantings",
+        "decisions",
+        "shopping_list",
+        "confirm",
+        "sources",
+        "problems",
+    } <= set(told)
     assert told["as_of"] == "2026-06-01"
     assert len(told["plantings"]) == 12
     numbers = {source["number"] for source in told["sources"]}
@@ -53,15 +72,25 @@ def test_a_plan_is_answered_as_json_with_numbered_sources(plans: TestClient) -> 
         ("application/json", "{"),
     ],
 )
-def test_a_plan_comes_in_the_form_that_is_asked_for(plans: TestClient, accept: str, begins: str) -> None:
-    answer = plans.post("/v1/plan-checks", content=PLAN.read_bytes(), headers={"content-type": "application/json", "accept": accept})
+def test_a_plan_comes_in_the_form_that_is_asked_for(
+    plans: TestClient, accept: str, begins: str
+) -> None:
+    answer = plans.post(
+        "/v1/plan-checks",
+        content=PLAN.read_bytes(),
+        headers={"content-type": "application/json", "accept": accept},
+    )
     assert answer.status_code == 200
     assert answer.headers["content-type"].startswith(accept)
     assert answer.text.startswith(begins)
 
 
 def test_a_form_that_is_not_offered_is_refused(plans: TestClient) -> None:
-    answer = plans.post("/v1/plan-checks", content=PLAN.read_bytes(), headers={"content-type": "application/json", "accept": "image/png"})
+    answer = plans.post(
+        "/v1/plan-checks",
+        content=PLAN.read_bytes(),
+        headers={"content-type": "application/json", "accept": "image/png"},
+    )
     assert answer.status_code == 406
 
 
@@ -75,12 +104,20 @@ def test_a_table_goes_in_with_the_site_in_the_query_and_comes_out_again(plans: T
     assert (row["accepted_name"], row["site_county"]) == ("Pontederia cordata", "Fulton")
     again = plans.post("/v1/plan-checks", content=first.content, headers=headers)
     assert again.text == first.text
-    here = plans.post("/v1/plan-checks", params={"at": "-84.2921,41.6832"}, content=table, headers={"content-type": "text/csv"}).json()
+    here = plans.post(
+        "/v1/plan-checks",
+        params={"at": "-84.2921,41.6832"},
+        content=table,
+        headers={"content-type": "text/csv"},
+    ).json()
     assert here["site"]["downstream_states"] == ["US-MI"]
 
 
 def test_a_planting_at_fault_is_named_and_the_others_answered(plans: TestClient) -> None:
-    document = {"site": {"state": "US-OH"}, "plantings": [{"label": "Iris", "cuont": 2}, {"label": "Typha latifolia"}]}
+    document = {
+        "site": {"state": "US-OH"},
+        "plantings": [{"label": "Iris", "cuont": 2}, {"label": "Typha latifolia"}],
+    }
     told = plans.post("/v1/plan-checks", json=document).json()
     assert [planting["label"] for planting in told["plantings"]] == ["Typha latifolia"]
     assert told["problems"][0]["pointer"] == "/plantings/0/cuont"
@@ -95,15 +132,23 @@ def test_a_planting_at_fault_is_named_and_the_others_answered(plans: TestClient)
         (b"not json", ""),
     ],
 )
-def test_a_plan_that_cannot_be_answered_is_a_problem_with_a_pointer(plans: TestClient, content: bytes, pointer: str) -> None:
-    answer = plans.post("/v1/plan-checks", content=content, headers={"content-type": "application/json"})
+def test_a_plan_that_cannot_be_answered_is_a_problem_with_a_pointer(
+    plans: TestClient, content: bytes, pointer: str
+) -> None:
+    answer = plans.post(
+        "/v1/plan-checks", content=content, headers={"content-type": "application/json"}
+    )
     assert answer.status_code == 422
     assert answer.headers["content-type"] == "application/problem+json"
     assert answer.json()["pointer"] == pointer
 
 
 def test_explaining_brings_factors_and_what_the_escape_hangs_on(plans: TestClient) -> None:
-    document = {"site": {"zip": "43594"}, "places": [{"name": "Pond", "kind": "pond"}], "plantings": ["Iris pseudacorus"]}
+    document = {
+        "site": {"zip": "43594"},
+        "places": [{"name": "Pond", "kind": "pond"}],
+        "plantings": ["Iris pseudacorus"],
+    }
     plain = plans.post("/v1/plan-checks", json=document).json()["plantings"][0]
     told = plans.post("/v1/plan-checks?explain=true", json=document).json()["plantings"][0]
     assert plain["sensitivity"] is None
@@ -123,19 +168,33 @@ def test_explaining_brings_factors_and_what_the_escape_hangs_on(plans: TestClien
     ],
 )
 def test_a_small_screening_is_answered_at_once(plans: TestClient, accept: str, begins: str) -> None:
-    answer = plans.post("/v1/community-screenings", content=COMMUNITY.read_bytes(), headers={**GEOJSON, "accept": accept})
+    answer = plans.post(
+        "/v1/community-screenings",
+        content=COMMUNITY.read_bytes(),
+        headers={**GEOJSON, "accept": accept},
+    )
     assert answer.status_code == 200
     assert answer.text.startswith(begins)
 
 
-def test_a_large_screening_becomes_a_job_with_progress_and_a_result(plans: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_large_screening_becomes_a_job_with_progress_and_a_result(
+    plans: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr(communities, "AT_ONCE", 20)
-    begun = plans.post("/v1/community-screenings", content=sites(communities.AT_ONCE + 1, date="2026-06-01"), headers=GEOJSON)
+    begun = plans.post(
+        "/v1/community-screenings",
+        content=sites(communities.AT_ONCE + 1, date="2026-06-01"),
+        headers=GEOJSON,
+    )
     assert begun.status_code == 202
     assert begun.headers["location"] == begun.json()["address"]
     assert int(begun.headers["retry-after"]) >= 1
     told = _finished(plans, begun.headers["location"])
-    assert (told["state"], told["done"], told["total"]) == ("done", communities.AT_ONCE + 1, communities.AT_ONCE + 1)
+    assert (told["state"], told["done"], told["total"]) == (
+        "done",
+        communities.AT_ONCE + 1,
+        communities.AT_ONCE + 1,
+    )
     result = plans.get(told["result"])
     assert result.status_code == 200
     assert len(result.json()["sites"]) == communities.AT_ONCE + 1
@@ -144,8 +203,14 @@ def test_a_large_screening_becomes_a_job_with_progress_and_a_result(plans: TestC
 
 
 def test_any_screening_is_a_job_where_the_client_prefers_so(plans: TestClient) -> None:
-    at_once = plans.post("/v1/community-screenings", content=sites(2, date="2026-06-01"), headers=GEOJSON)
-    begun = plans.post("/v1/community-screenings", content=sites(2, date="2026-06-01"), headers={**GEOJSON, "prefer": "respond-async"})
+    at_once = plans.post(
+        "/v1/community-screenings", content=sites(2, date="2026-06-01"), headers=GEOJSON
+    )
+    begun = plans.post(
+        "/v1/community-screenings",
+        content=sites(2, date="2026-06-01"),
+        headers={**GEOJSON, "prefer": "respond-async"},
+    )
     assert (at_once.status_code, begun.status_code) == (200, 202)
     assert begun.headers["preference-applied"] == "respond-async"
     told = _finished(plans, begun.headers["location"])
@@ -153,7 +218,9 @@ def test_any_screening_is_a_job_where_the_client_prefers_so(plans: TestClient) -
 
 
 def test_a_job_given_up_is_gone(plans: TestClient) -> None:
-    address = plans.post("/v1/community-screenings?begin=true", content=sites(3), headers=GEOJSON).headers["location"]
+    address = plans.post(
+        "/v1/community-screenings?begin=true", content=sites(3), headers=GEOJSON
+    ).headers["location"]
     assert plans.delete(address).json()["state"] == "cancelled"
     assert plans.get(address).status_code == 404
     assert plans.get(f"{address}/result").status_code == 404
@@ -166,7 +233,9 @@ def test_a_job_that_nobody_began_is_not_found(plans: TestClient) -> None:
 
 
 def test_a_collection_without_a_site_is_refused_with_a_pointer(plans: TestClient) -> None:
-    answer = plans.post("/v1/community-screenings", content=b'{"type": "Topology"}', headers=GEOJSON)
+    answer = plans.post(
+        "/v1/community-screenings", content=b'{"type": "Topology"}', headers=GEOJSON
+    )
     assert (answer.status_code, answer.json()["pointer"]) == (422, "/type")
 
 

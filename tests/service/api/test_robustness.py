@@ -1,4 +1,6 @@
-"""Faults and how the service stands them: a real server on the loopback address where the network has a part in it."""
+"""Faults and how the service stands them: a real server on the loopback address where the
+network has a part in it.
+"""
 
 import errno
 import gc
@@ -34,7 +36,12 @@ from service.store.database import Build
 from tests.service.api.serving import Served, served
 
 LINES = 8_000
-LONG = json.dumps({"labels": [f"Typha latifolia no {number}" for number in range(LINES)], "to": ["US-OH", "US-WI"]})
+LONG = json.dumps(
+    {
+        "labels": [f"Typha latifolia no {number}" for number in range(LINES)],
+        "to": ["US-OH", "US-WI"],
+    }
+)
 ASK = "/v1/findings?label=water%20hyacinth&jurisdiction=US-WI"
 
 
@@ -51,7 +58,9 @@ def replaced(store: Path, source: Path) -> None:
     draft.replace(store)
 
 
-def test_no_request_fails_while_builds_are_replaced(tmp_path: Path, reference_path: Path, other_build: Path) -> None:
+def test_no_request_fails_while_builds_are_replaced(
+    tmp_path: Path, reference_path: Path, other_build: Path
+) -> None:
     store = tmp_path / "reedgate.db"
     shutil.copyfile(reference_path, store)
     statuses: Counter[object] = Counter()
@@ -66,8 +75,13 @@ def test_no_request_fails_while_builds_are_replaced(tmp_path: Path, reference_pa
                 number += 1
                 try:
                     finding = client.get(f"{ASK}&label=Typha%20{number}")
-                    stock = client.post("/v1/stock-checks", json={"labels": ["Trapa natans", "cattail"] * 20, "to": ["US-OH", "US-WI"]})
-                    waters = client.get(f"/v1/waters?near=-84.3,41.6&within_m={number + 1}")  # read from the file, not from memory
+                    stock = client.post(
+                        "/v1/stock-checks",
+                        json={"labels": ["Trapa natans", "cattail"] * 20, "to": ["US-OH", "US-WI"]},
+                    )
+                    waters = client.get(
+                        f"/v1/waters?near=-84.3,41.6&within_m={number + 1}"
+                    )  # read from the file, not from memory
                 except httpx.HTTPError as error:
                     statuses[type(error).__name__] += 1
                     continue
@@ -97,18 +111,28 @@ def _wait_for(condition: Callable[[], bool], seconds: float = 60) -> None:
         time.sleep(0.05)
 
 
-def test_requests_under_way_end_before_the_service_stops(tmp_path: Path, reference_path: Path) -> None:
+def test_requests_under_way_end_before_the_service_stops(
+    tmp_path: Path, reference_path: Path
+) -> None:
     body = LONG
     answers: list[httpx.Response] = []
     with served(reference_path) as running:
         asking = threading.Thread(
             target=lambda: answers.append(
-                httpx.post(f"{running.url}/v1/stock-checks", content=body, headers={"Content-Type": "application/json"}, timeout=60)
+                httpx.post(
+                    f"{running.url}/v1/stock-checks",
+                    content=body,
+                    headers={"Content-Type": "application/json"},
+                    timeout=60,
+                )
             )
         )
         asking.start()
         time.sleep(0.5)
-        assert running.stop(60) in (0, -signal.SIGTERM)  # the server passes the signal on once all is done
+        assert running.stop(60) in (
+            0,
+            -signal.SIGTERM,
+        )  # the server passes the signal on once all is done
         asking.join()
     assert answers[0].status_code == 200
     assert len(answers[0].json()["lines"]) == LINES
@@ -117,7 +141,12 @@ def test_requests_under_way_end_before_the_service_stops(tmp_path: Path, referen
 def test_others_are_answered_while_a_long_list_is_worked_on(service: Served) -> None:
     body = LONG
     long = threading.Thread(
-        target=lambda: httpx.post(f"{service.url}/v1/stock-checks", content=body, headers={"Content-Type": "application/json"}, timeout=60)
+        target=lambda: httpx.post(
+            f"{service.url}/v1/stock-checks",
+            content=body,
+            headers={"Content-Type": "application/json"},
+            timeout=60,
+        )
     )
     long.start()
     time.sleep(0.3)
@@ -138,7 +167,9 @@ def _received(connection: socket.socket) -> bytes:
 
 def test_a_client_that_stops_within_its_body_is_given_up_on(service: Served) -> None:
     with service.connect() as slow:
-        slow.sendall(b"POST /v1/names HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nContent-Length: 1000\r\n\r\n{")
+        slow.sendall(
+            b"POST /v1/names HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nContent-Length: 1000\r\n\r\n{"
+        )
         began = time.monotonic()
         answer = _received(slow)
     assert answer.startswith(b"HTTP/1.1 408")
@@ -148,7 +179,11 @@ def test_a_client_that_stops_within_its_body_is_given_up_on(service: Served) -> 
 
 def test_a_client_that_dribbles_its_request_holds_up_nobody(service: Served) -> None:
     with service.connect() as slow:
-        for piece in (b"GET /v1/names", b"?label=cattail HTTP/1.1\r\n", b"Host: x\r\nConnection: close\r\n"):
+        for piece in (
+            b"GET /v1/names",
+            b"?label=cattail HTTP/1.1\r\n",
+            b"Host: x\r\nConnection: close\r\n",
+        ):
             slow.sendall(piece)
             assert httpx.get(f"{service.url}{ASK}").status_code == 200
             time.sleep(0.1)
@@ -158,10 +193,13 @@ def test_a_client_that_dribbles_its_request_holds_up_nobody(service: Served) -> 
 
 def test_a_connection_closed_on_one_side_still_gets_its_answer(service: Served) -> None:
     with service.connect() as half:
-        half.sendall(b"GET /v1/names?label=cattail HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n")
+        half.sendall(
+            b"GET /v1/names?label=cattail HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n"
+        )
         half.shutdown(socket.SHUT_WR)
         answer = _received(half)
-    # Some servers give up on a client that has closed its side; what may not happen is a half answer.
+    # Some servers give up on a client that has closed its side; what may not happen is a half
+    # answer.
     assert answer == b"" or answer.rstrip().endswith(b"}")
     assert httpx.get(f"{service.url}/health/live").status_code == 200
 
@@ -189,7 +227,9 @@ def test_a_client_that_does_not_take_its_answer_is_given_up_on(service: Served) 
         deaf.sendall(head.encode() + body)
         deadline = time.monotonic() + 30
         while time.monotonic() < deadline:
-            if "reedgate_requests_in_flight 1.0" in httpx.get(f"{service.url}/metrics", timeout=20).text and _logged(service, 50_000):
+            if "reedgate_requests_in_flight 1.0" in httpx.get(
+                f"{service.url}/metrics", timeout=20
+            ).text and _logged(service, 50_000):
                 break
             time.sleep(0.2)
         else:
@@ -197,12 +237,23 @@ def test_a_client_that_does_not_take_its_answer_is_given_up_on(service: Served) 
 
 
 def _logged(service: Served, at_least_bytes: int) -> bool:
-    lines = [json.loads(line) for line in service.log.read_text().splitlines() if line.startswith("{")]
-    return any(line.get("route") == "/v1/stock-checks" and line.get("bytes", 0) >= at_least_bytes for line in lines)
+    lines = [
+        json.loads(line) for line in service.log.read_text().splitlines() if line.startswith("{")
+    ]
+    return any(
+        line.get("route") == "/v1/stock-checks" and line.get("bytes", 0) >= at_least_bytes
+        for line in lines
+    )
 
 
 @pytest.mark.parametrize(
-    "rubbish", [b"\x16\x03\x01\x02\x00\x01\x00", b"GET / HTTP/9.9\r\n\r\n", b"\r\n" * 100, b"GET /" + b"a" * 100_000 + b" HTTP/1.1\r\n\r\n"]
+    "rubbish",
+    [
+        b"\x16\x03\x01\x02\x00\x01\x00",
+        b"GET / HTTP/9.9\r\n\r\n",
+        b"\r\n" * 100,
+        b"GET /" + b"a" * 100_000 + b" HTTP/1.1\r\n\r\n",
+    ],
 )
 def test_what_is_no_request_hurts_nobody(service: Served, rubbish: bytes) -> None:
     with service.connect() as other:
@@ -223,7 +274,9 @@ def test_every_line_of_the_log_is_json_and_holds_no_contents(service: Served) ->
         assert json.loads(line)["level"]
 
 
-def test_workers_share_the_store_and_any_of_them_tells_the_metrics_of_all(reference_path: Path) -> None:
+def test_workers_share_the_store_and_any_of_them_tells_the_metrics_of_all(
+    reference_path: Path,
+) -> None:
     with served(reference_path, workers=2) as running:
         bodies = {httpx.get(f"{running.url}{ASK}").content for _ in range(20)}
         total = sum(
@@ -245,7 +298,9 @@ def test_a_store_that_appears_later_is_taken_up(tmp_path: Path, reference_path: 
 
 
 @pytest.mark.parametrize("content", [b"", b"no store", b"SQLite format 3\x00" + b"\x00" * 5_000])
-def test_a_new_file_that_is_no_store_leaves_the_last_good_build_answering(tmp_path: Path, reference_path: Path, content: bytes) -> None:
+def test_a_new_file_that_is_no_store_leaves_the_last_good_build_answering(
+    tmp_path: Path, reference_path: Path, content: bytes
+) -> None:
     store = tmp_path / "reedgate.db"
     shutil.copyfile(reference_path, store)
     client = TestClient(create_app(store, Settings()), raise_server_exceptions=False)
@@ -261,7 +316,9 @@ def test_a_new_file_that_is_no_store_leaves_the_last_good_build_answering(tmp_pa
     assert client.get("/health/ready").json()["store_refused"] is None
 
 
-def test_a_store_written_to_under_the_service_is_no_longer_answered_from(tmp_path: Path, reference_path: Path) -> None:
+def test_a_store_written_to_under_the_service_is_no_longer_answered_from(
+    tmp_path: Path, reference_path: Path
+) -> None:
     store = tmp_path / "reedgate.db"
     shutil.copyfile(reference_path, store)
     client = TestClient(create_app(store, Settings()), raise_server_exceptions=False)
@@ -275,7 +332,9 @@ def test_a_store_written_to_under_the_service_is_no_longer_answered_from(tmp_pat
         assert "rebuild" in answer.json()["next_step"]
 
 
-def test_a_store_taken_away_leaves_the_open_build_answering(tmp_path: Path, reference_path: Path) -> None:
+def test_a_store_taken_away_leaves_the_open_build_answering(
+    tmp_path: Path, reference_path: Path
+) -> None:
     store = tmp_path / "reedgate.db"
     shutil.copyfile(reference_path, store)
     client = TestClient(create_app(store, Settings()), raise_server_exceptions=False)
@@ -285,7 +344,9 @@ def test_a_store_taken_away_leaves_the_open_build_answering(tmp_path: Path, refe
     assert client.get("/v1/waters?near=-84.3,41.6").status_code == 200
 
 
-def test_builds_no_longer_used_are_given_back(tmp_path: Path, reference_path: Path, other_build: Path) -> None:
+def test_builds_no_longer_used_are_given_back(
+    tmp_path: Path, reference_path: Path, other_build: Path
+) -> None:
     store = tmp_path / "reedgate.db"
     shutil.copyfile(reference_path, store)
     client = TestClient(create_app(store, Settings()), raise_server_exceptions=False)
@@ -293,9 +354,20 @@ def test_builds_no_longer_used_are_given_back(tmp_path: Path, reference_path: Pa
     for swap in range(8):
         replaced(store, other_build if swap % 2 == 0 else reference_path)
         for radius in range(4):
-            assert client.get(f"/v1/waters?near=-84.3,41.6&within_m={swap * 10 + radius + 1}").status_code == 200
+            assert (
+                client.get(
+                    f"/v1/waters?near=-84.3,41.6&within_m={swap * 10 + radius + 1}"
+                ).status_code
+                == 200
+            )
         gc.collect()
-        open_files.append(sum("reedgate.db" in str(each.readlink()) for each in Path("/proc/self/fd").iterdir() if each.is_symlink()))
+        open_files.append(
+            sum(
+                "reedgate.db" in str(each.readlink())
+                for each in Path("/proc/self/fd").iterdir()
+                if each.is_symlink()
+            )
+        )
     assert open_files[-1] <= open_files[2] + 1
     assert open_files[-1] < 16
 
@@ -308,13 +380,22 @@ def test_a_thread_that_comes_to_a_build_after_it_was_replaced_still_reads_that_b
     build = Build(store)
     replaced(store, other_build)
     with ThreadPoolExecutor(4) as pool:
-        found = set(pool.map(lambda _: build.connection.execute("SELECT value FROM meta WHERE key = 'build_id'").fetchone()[0], range(40)))
+        found = set(
+            pool.map(
+                lambda _: build.connection.execute(
+                    "SELECT value FROM meta WHERE key = 'build_id'"
+                ).fetchone()[0],
+                range(40),
+            )
+        )
     assert found == {build.build_id} != {Build(store).build_id}
 
 
 @given(st.data())
 @settings(max_examples=40, deadline=None)
-def test_a_bit_that_flips_anywhere_is_found_when_the_store_is_opened(flipped: Path, reference_bytes: bytes, data: st.DataObject) -> None:
+def test_a_bit_that_flips_anywhere_is_found_when_the_store_is_opened(
+    flipped: Path, reference_bytes: bytes, data: st.DataObject
+) -> None:
     place = data.draw(st.integers(0, len(reference_bytes) - 1))
     bit = data.draw(st.integers(0, 7))
     _write_flipped(flipped, reference_bytes, place, bit)
@@ -324,7 +405,9 @@ def test_a_bit_that_flips_anywhere_is_found_when_the_store_is_opened(flipped: Pa
     assert str(flipped.parent) not in str(caught.value)
 
 
-def test_a_changed_letter_in_a_row_is_found_though_the_file_is_sound_to_sqlite(flipped: Path, reference_bytes: bytes) -> None:
+def test_a_changed_letter_in_a_row_is_found_though_the_file_is_sound_to_sqlite(
+    flipped: Path, reference_bytes: bytes
+) -> None:
     place = reference_bytes.index(b"Pontederia crassipes")
     _write_flipped(flipped, reference_bytes, place, 0)
     with sqlite3.connect(f"file:{flipped}?immutable=1", uri=True) as plain:
@@ -335,7 +418,9 @@ def test_a_changed_letter_in_a_row_is_found_though_the_file_is_sound_to_sqlite(f
 
 @given(st.floats(0, 0.999))
 @settings(max_examples=15, deadline=None)
-def test_a_store_cut_short_is_found_when_it_is_opened(flipped: Path, reference_bytes: bytes, share: float) -> None:
+def test_a_store_cut_short_is_found_when_it_is_opened(
+    flipped: Path, reference_bytes: bytes, share: float
+) -> None:
     flipped.write_bytes(reference_bytes[: int(len(reference_bytes) * share)])
     with pytest.raises(StoreError):
         Build(flipped)
@@ -350,12 +435,16 @@ def test_a_store_written_to_by_hand_is_refused(flipped: Path, reference_bytes: b
         Build(flipped)
 
 
-def test_a_store_of_another_version_says_how_to_rebuild(flipped: Path, reference_bytes: bytes) -> None:
+def test_a_store_of_another_version_says_how_to_rebuild(
+    flipped: Path, reference_bytes: bytes
+) -> None:
     flipped.write_bytes(reference_bytes)
     with sqlite3.connect(flipped) as connection:
         connection.execute("UPDATE meta SET value = '0' WHERE key = 'schema_version'")
     connection.close()
-    ready = TestClient(create_app(flipped, Settings()), raise_server_exceptions=False).get("/health/ready")
+    ready = TestClient(create_app(flipped, Settings()), raise_server_exceptions=False).get(
+        "/health/ready"
+    )
     assert ready.status_code == 503
     assert ready.json()["type"] == "urn:reedgate:problem:store-outdated"
     assert "reedgate load reference" in ready.json()["next_step"]
@@ -378,11 +467,17 @@ def _write_flipped(path: Path, content: bytes, place: int, bit: int) -> None:
 
 
 @pytest.mark.parametrize("on_top", [False, True])
-def test_a_full_disk_leaves_the_store_as_it_was(tmp_path: Path, reference_path: Path, on_top: bool) -> None:
+def test_a_full_disk_leaves_the_store_as_it_was(
+    tmp_path: Path, reference_path: Path, on_top: bool
+) -> None:
     store = tmp_path / "reedgate.db"
     shutil.copyfile(reference_path, store)
     before = store.read_bytes()
-    arguments = ["regulations", str(Path("openapi/us-oh-invented.toml").absolute())] if on_top else ["reference"]
+    arguments = (
+        ["regulations", str(Path("openapi/us-oh-invented.toml").absolute())]
+        if on_top
+        else ["reference"]
+    )
 
     def small_disk() -> None:
         resource.setrlimit(resource.RLIMIT_FSIZE, (500_000, 500_000))
@@ -395,8 +490,12 @@ def test_a_full_disk_leaves_the_store_as_it_was(tmp_path: Path, reference_path: 
     assert [each.name for each in tmp_path.iterdir() if "draft" in each.name] == []
 
 
-@pytest.mark.skipif(os.geteuid() == 0 and not shutil.which("setpriv"), reason="root may read and write everything")
-def test_a_folder_that_may_not_be_written_to_serves_and_refuses_loads(tmp_path: Path, reference_path: Path) -> None:
+@pytest.mark.skipif(
+    os.geteuid() == 0 and not shutil.which("setpriv"), reason="root may read and write everything"
+)
+def test_a_folder_that_may_not_be_written_to_serves_and_refuses_loads(
+    tmp_path: Path, reference_path: Path
+) -> None:
     folder = Path(tempfile.mkdtemp(prefix="reedgate-read-only-"))
     store = folder / "reedgate.db"
     shutil.copyfile(reference_path, store)
@@ -414,7 +513,9 @@ def test_a_folder_that_may_not_be_written_to_serves_and_refuses_loads(tmp_path: 
         shutil.rmtree(folder)
 
 
-@pytest.mark.skipif(os.geteuid() == 0 and not shutil.which("setpriv"), reason="root may read and write everything")
+@pytest.mark.skipif(
+    os.geteuid() == 0 and not shutil.which("setpriv"), reason="root may read and write everything"
+)
 def test_a_store_that_may_not_be_read_says_so(tmp_path: Path, reference_path: Path) -> None:
     folder = Path(tempfile.mkdtemp(prefix="reedgate-unreadable-"))
     folder.chmod(0o755)
@@ -422,9 +523,23 @@ def test_a_store_that_may_not_be_read_says_so(tmp_path: Path, reference_path: Pa
     shutil.copyfile(reference_path, store)
     store.chmod(0o000)
     try:
-        command = [*PLAIN_ACCOUNT, sys.executable, "-c", "from service.cli import main; main()", "status", "cattail", "--in", "US-OH"]
+        command = [
+            *PLAIN_ACCOUNT,
+            sys.executable,
+            "-c",
+            "from service.cli.main import main; main()",
+            "status",
+            "cattail",
+            "--in",
+            "US-OH",
+        ]
         asked = subprocess.run(
-            command, capture_output=True, text=True, timeout=120, check=False, env={**os.environ, "REEDGATE_STORE": str(store)}
+            command,
+            capture_output=True,
+            text=True,
+            timeout=120,
+            check=False,
+            env={**os.environ, "REEDGATE_STORE": str(store)},
         )
         assert asked.returncode in (1, 2), asked.stderr
         assert "not readable" in asked.stderr
@@ -433,19 +548,38 @@ def test_a_store_that_may_not_be_read_says_so(tmp_path: Path, reference_path: Pa
         shutil.rmtree(folder)
 
 
-PLAIN_ACCOUNT = ("setpriv", "--bounding-set", "-dac_override,-dac_read_search", "--") if os.geteuid() == 0 else ()
+PLAIN_ACCOUNT = (
+    ("setpriv", "--bounding-set", "-dac_override,-dac_read_search", "--")
+    if os.geteuid() == 0
+    else ()
+)
 """Takes from root the right to pass over the permissions of files."""
 
 
-def test_a_service_whose_store_may_no_longer_be_read_says_so(tmp_path: Path, reference_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_service_whose_store_may_no_longer_be_read_says_so(
+    tmp_path: Path, reference_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     def refused(*_: object, **__: object) -> None:
         raise PermissionError(errno.EACCES, "Permission denied")
 
     monkeypatch.setattr(Path, "open", refused)
-    with pytest.raises(StoreMissing, match=r"cannot be opened: Permission denied\. See that the account"):
+    with pytest.raises(
+        StoreMissing, match=r"cannot be opened: Permission denied\. See that the account"
+    ):
         Build(reference_path)
 
 
-def _loading(store: Path, arguments: list[str], *, wrapped_in: tuple[str, ...] = (), **how: Any) -> subprocess.CompletedProcess[str]:
-    command = [*wrapped_in, sys.executable, "-c", "from service.cli import main; main()", "load", *arguments, "--store", str(store)]
+def _loading(
+    store: Path, arguments: list[str], *, wrapped_in: tuple[str, ...] = (), **how: Any
+) -> subprocess.CompletedProcess[str]:
+    command = [
+        *wrapped_in,
+        sys.executable,
+        "-c",
+        "from service.cli.main import main; main()",
+        "load",
+        *arguments,
+        "--store",
+        str(store),
+    ]
     return subprocess.run(command, capture_output=True, text=True, timeout=120, check=False, **how)

@@ -1,4 +1,6 @@
-"""Requests made up from the contract, every check of the tool, one answer's links followed to the next request."""
+"""Requests made up from the contract, every check of the tool, one answer's links followed to
+the next request.
+"""
 
 import os
 import tempfile
@@ -22,13 +24,18 @@ STORE = Path(_FOLDER.name) / "reedgate.db"
 APP = create_app(STORE, Settings(rate_per_minute=0))
 SCHEMA = schemathesis.openapi.from_asgi("/openapi.json", APP)
 PLANS = ("/v1/plan-checks", "/v1/community-screenings")
-# Every single corner of a plan's hundred fields is for the long run; drawn examples are enough for the usual one.
+# Every single corner of a plan's hundred fields is for the long run; drawn examples are enough for
+# the usual one.
 DRAWN = schemathesis.openapi.from_asgi(
-    "/openapi.json", APP, config=schemathesis.Config.from_dict({"phases": {"coverage": {"enabled": False}}})
+    "/openapi.json",
+    APP,
+    config=schemathesis.Config.from_dict({"phases": {"coverage": {"enabled": False}}}),
 )
 
 EXAMPLES = int(os.environ.get("REEDGATE_CONTRACT_EXAMPLES", "12"))
-_USUAL = settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+_USUAL = settings(
+    max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True
+)
 _LONG = settings(max_examples=400, deadline=None, suppress_health_check=list(HealthCheck))
 
 
@@ -38,16 +45,21 @@ def _store() -> None:
 
 
 BEYOND_A_SCHEMA = ("county", "/county", "label", "until", "/until")
-"""Parts that no schema can tell right from wrong: a county of the state asked about, a label that names a plant, a day after another."""
+"""Parts that no schema can tell right from wrong: a county of the state asked about, a label
+that names a plant, a day after another.
+"""
 
 
 def keep(case: schemathesis.Case[Any]) -> None:
     response = case.call()
     excluded: list[Callable[[CheckContext, Response, schemathesis.Case[Any]], bool | None]] = []
     # Nor can one say what a CSV holds, and which parameters go with it.
-    if response.status_code == 422 and (case.media_type == "text/csv" or response.json().get("pointer") in BEYOND_A_SCHEMA):
+    if response.status_code == 422 and (
+        case.media_type == "text/csv" or response.json().get("pointer") in BEYOND_A_SCHEMA
+    ):
         excluded.append(positive_data_acceptance)
-    # A plan with a part that cannot be read is answered for the rest, and the part is named in the answer.
+    # A plan with a part that cannot be read is answered for the rest, and the part is named in the
+    # answer.
     if case.path in PLANS:
         excluded += [positive_data_acceptance, negative_data_rejection]
     # The tool knows 413 as no answer to a list that is too long.
@@ -77,5 +89,7 @@ def test_every_operation_keeps_the_contract_for_long(case: schemathesis.Case[Any
 
 def test_links_lead_from_answer_to_answer() -> None:
     # What a job answers hangs on how far it has come, which no machine of states can foresee.
-    machine = SCHEMA.exclude(path=[*PLANS, "/v1/jobs/{job_id}", "/v1/jobs/{job_id}/result"]).as_state_machine()
+    machine = SCHEMA.exclude(
+        path=[*PLANS, "/v1/jobs/{job_id}", "/v1/jobs/{job_id}/result"]
+    ).as_state_machine()
     machine.run(settings=settings(_USUAL, max_examples=10, stateful_step_count=6))

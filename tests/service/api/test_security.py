@@ -11,7 +11,15 @@ from service.api.app import create_app
 from service.api.security import content_policy, style_sources
 from service.settings import Settings
 
-EVERY = ["/v1/names?label=cattail", "/v1/plants/nobody", "/nowhere", "/v1/findings", "/health/live", "/metrics", "/openapi.json"]
+EVERY = [
+    "/v1/names?label=cattail",
+    "/v1/plants/nobody",
+    "/nowhere",
+    "/v1/findings",
+    "/health/live",
+    "/metrics",
+    "/openapi.json",
+]
 
 
 @pytest.mark.parametrize("path", EVERY)
@@ -26,9 +34,17 @@ def test_every_answer_carries_the_protective_headers(client: TestClient, path: s
 
 
 def test_a_request_id_is_given_back_unless_it_could_forge_a_log_line(client: TestClient) -> None:
-    assert client.get("/health/live", headers={"X-Request-Id": "order-2026.06_1"}).headers["x-request-id"] == "order-2026.06_1"
+    assert (
+        client.get("/health/live", headers={"X-Request-Id": "order-2026.06_1"}).headers[
+            "x-request-id"
+        ]
+        == "order-2026.06_1"
+    )
     for forged in ("a b", "x" * 65, '{"level":"info"}', ""):
-        assert client.get("/health/live", headers={"X-Request-Id": forged}).headers["x-request-id"] != forged
+        assert (
+            client.get("/health/live", headers={"X-Request-Id": forged}).headers["x-request-id"]
+            != forged
+        )
 
 
 def test_a_page_may_use_what_comes_from_here_and_the_styles_named_by_their_hash() -> None:
@@ -44,22 +60,36 @@ def test_a_page_may_use_what_comes_from_here_and_the_styles_named_by_their_hash(
 def test_pages_of_other_origins_may_not_read_the_answers_unless_named(reference_path: Path) -> None:
     asked = {"Origin": "https://shop.example"}
     closed = TestClient(create_app(reference_path, Settings()))
-    assert "access-control-allow-origin" not in closed.get("/v1/names?label=cattail", headers=asked).headers
-    opened = TestClient(create_app(reference_path, Settings(cors_origins=("https://shop.example",))))
-    assert opened.get("/v1/names?label=cattail", headers=asked).headers["access-control-allow-origin"] == "https://shop.example"
+    assert (
+        "access-control-allow-origin"
+        not in closed.get("/v1/names?label=cattail", headers=asked).headers
+    )
+    opened = TestClient(
+        create_app(reference_path, Settings(cors_origins=("https://shop.example",)))
+    )
+    assert (
+        opened.get("/v1/names?label=cattail", headers=asked).headers["access-control-allow-origin"]
+        == "https://shop.example"
+    )
     other = opened.get("/v1/names?label=cattail", headers={"Origin": "https://else.example"})
     assert "access-control-allow-origin" not in other.headers
-    preflight = opened.options("/v1/stock-checks", headers={**asked, "Access-Control-Request-Method": "POST"})
+    preflight = opened.options(
+        "/v1/stock-checks", headers={**asked, "Access-Control-Request-Method": "POST"}
+    )
     assert preflight.status_code == 200
     assert "POST" in preflight.headers["access-control-allow-methods"]
 
 
-def test_origins_are_read_from_the_environment_parted_by_commas(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_origins_are_read_from_the_environment_parted_by_commas(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     monkeypatch.setenv("REEDGATE_CORS_ORIGINS", "https://a.example, https://b.example")
     assert Settings().cors_origins == ("https://a.example", "https://b.example")
 
 
-def test_an_unforeseen_error_tells_nothing_of_the_inside(reference_path: Path, caplog: pytest.LogCaptureFixture) -> None:
+def test_an_unforeseen_error_tells_nothing_of_the_inside(
+    reference_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
     app = create_app(reference_path, Settings())
     faulty = APIRouter()
 
@@ -78,7 +108,14 @@ def test_an_unforeseen_error_tells_nothing_of_the_inside(reference_path: Path, c
 
 
 @pytest.mark.parametrize(
-    "path", ["/../../etc/passwd", "/static/../../etc/passwd", "/static/%2e%2e/%2e%2e/settings.py", "/%00", "/v1/plants/%00"]
+    "path",
+    [
+        "/../../etc/passwd",
+        "/static/../../etc/passwd",
+        "/static/%2e%2e/%2e%2e/settings.py",
+        "/%00",
+        "/v1/plants/%00",
+    ],
 )
 def test_a_path_that_would_leave_the_service_finds_nothing(client: TestClient, path: str) -> None:
     response = client.get(path)
@@ -87,7 +124,9 @@ def test_a_path_that_would_leave_the_service_finds_nothing(client: TestClient, p
 
 
 def test_no_answer_names_a_path_of_the_machine(tmp_path: Path) -> None:
-    missing = TestClient(create_app(tmp_path / "deep" / "none.db", Settings()), raise_server_exceptions=False)
+    missing = TestClient(
+        create_app(tmp_path / "deep" / "none.db", Settings()), raise_server_exceptions=False
+    )
     for path in ("/v1/names?label=x", "/health/ready", "/v1/lists"):
         response = missing.get(path)
         assert response.status_code == 503

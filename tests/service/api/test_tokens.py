@@ -11,7 +11,7 @@ from fastapi.testclient import TestClient
 
 from data_loaders.reference_store import load_reference
 from service.api.app import create_app
-from service.cli import main
+from service.cli.main import main
 from service.settings import Settings
 from service.store.tokens import TokenFile
 
@@ -53,14 +53,19 @@ def test_a_token_holds_until_it_runs_out_is_taken_back_or_renewed(tmp_path: Path
     assert tokens.find(again) is None
 
 
-@pytest.mark.parametrize("presented", ["", "rgt", "rgt__", "rgt_00000000_", "rgt_{id}_wrong", "xxx_{id}_{secret}", "{secret}"])
+@pytest.mark.parametrize(
+    "presented",
+    ["", "rgt", "rgt__", "rgt_00000000_", "rgt_{id}_wrong", "xxx_{id}_{secret}", "{secret}"],
+)
 def test_what_is_no_token_is_none(tmp_path: Path, presented: str) -> None:
     tokens = TokenFile(tmp_path / "tokens.json")
     token, shown = tokens.add("a", ("read",))
     assert tokens.find(presented.format(id=token.token_id, secret=shown.split("_", 2)[2])) is None
 
 
-def test_reading_is_open_until_the_operator_asks_for_tokens(reference_path: Path, tmp_path: Path) -> None:
+def test_reading_is_open_until_the_operator_asks_for_tokens(
+    reference_path: Path, tmp_path: Path
+) -> None:
     client, _ = fresh(reference_path, tmp_path / "t.json")
     assert client.get(ASK).status_code == 200
     closed, tokens = fresh(reference_path, tmp_path / "t.json", require_token=True)
@@ -75,15 +80,21 @@ def test_reading_is_open_until_the_operator_asks_for_tokens(reference_path: Path
     assert answered.headers["cache-control"].startswith("private")
 
 
-@pytest.mark.parametrize("header", ["Bearer nonsense", "Basic dXNlcjpwYXNz", "Bearer", "Bearer rgt_00000000_x"])
-def test_a_token_that_does_not_hold_is_refused_even_where_none_is_needed(reference_path: Path, tmp_path: Path, header: str) -> None:
+@pytest.mark.parametrize(
+    "header", ["Bearer nonsense", "Basic dXNlcjpwYXNz", "Bearer", "Bearer rgt_00000000_x"]
+)
+def test_a_token_that_does_not_hold_is_refused_even_where_none_is_needed(
+    reference_path: Path, tmp_path: Path, header: str
+) -> None:
     client, _ = fresh(reference_path, tmp_path / "t.json")
     response = client.get(ASK, headers={"Authorization": header})
     assert response.status_code == 401
     assert 'error="invalid_token"' in response.headers["www-authenticate"]
 
 
-def test_a_kept_answer_is_not_given_to_one_without_a_token(reference_path: Path, tmp_path: Path) -> None:
+def test_a_kept_answer_is_not_given_to_one_without_a_token(
+    reference_path: Path, tmp_path: Path
+) -> None:
     client, tokens = fresh(reference_path, tmp_path / "t.json", require_token=True)
     _, shown = tokens.add("reader", ("read",))
     first = client.get(ASK, headers=bearer(shown))
@@ -122,15 +133,21 @@ def test_a_load_adds_to_the_store_and_a_bad_one_leaves_it_as_it_was(tmp_path: Pa
 
 
 @pytest.mark.parametrize("file", ["../x.toml", "/etc/passwd", ".hidden", "a b.toml", "", "x" * 101])
-def test_a_file_name_that_could_leave_its_folder_is_refused(reference_path: Path, tmp_path: Path, file: str) -> None:
+def test_a_file_name_that_could_leave_its_folder_is_refused(
+    reference_path: Path, tmp_path: Path, file: str
+) -> None:
     client, tokens = fresh(reference_path, tmp_path / "t.json")
     _, shown = tokens.add("loader", ("load",))
-    response = client.post("/v1/loads/regulations", params={"file": file}, content=LIST, headers=bearer(shown))
+    response = client.post(
+        "/v1/loads/regulations", params={"file": file}, content=LIST, headers=bearer(shown)
+    )
     assert response.status_code == 422
 
 
 @pytest.mark.parametrize("content", [b"", b"{", b'{"tokens": 3}', b"\xff\xfe"])
-def test_a_damaged_token_file_lets_nobody_in(reference_path: Path, tmp_path: Path, content: bytes) -> None:
+def test_a_damaged_token_file_lets_nobody_in(
+    reference_path: Path, tmp_path: Path, content: bytes
+) -> None:
     client, tokens = fresh(reference_path, tmp_path / "t.json", require_token=True)
     _, shown = tokens.add("reader", ("read",))
     assert client.get(ASK, headers=bearer(shown)).status_code == 200
@@ -141,7 +158,9 @@ def test_a_damaged_token_file_lets_nobody_in(reference_path: Path, tmp_path: Pat
     assert str(tmp_path) not in refused.text
 
 
-def test_the_log_names_the_token_by_its_id_alone(reference_path: Path, tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
+def test_the_log_names_the_token_by_its_id_alone(
+    reference_path: Path, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
     client, tokens = fresh(reference_path, tmp_path / "t.json")
     token, shown = tokens.add("reader", ("read",))
     with caplog.at_level("INFO", logger="reedgate.access"):
@@ -153,7 +172,9 @@ def test_the_log_names_the_token_by_its_id_alone(reference_path: Path, tmp_path:
 def test_the_command_line_makes_lists_renews_and_takes_back(tmp_path: Path) -> None:
     store = ["--store", str(tmp_path / "reedgate.db")]
     run = CliRunner()
-    made = run.invoke(main, ["tokens", "add", "ordering system", "--scope", "read", "--days", "30", *store])
+    made = run.invoke(
+        main, ["tokens", "add", "ordering system", "--scope", "read", "--days", "30", *store]
+    )
     shown = made.stdout.strip()
     tokens = TokenFile(tmp_path / "reedgate.db.tokens.json")
     assert tokens.find(shown) is not None

@@ -9,12 +9,20 @@ from service.cautions import Work, cautions_for, general_cautions
 from service.cautions.parameters import entries
 from service.containment import MeasureKind
 from service.errors import UnknownValue
-from service.plants import Plant, Traits
-from service.site import Place
 from service.store.library import Library
-from service.vocabulary import PlantId
+from service.values.plants import Plant, Traits
+from service.values.site import Place
+from service.values.vocabulary import PlantId
 
-POND = Place("Invented Pond", "pond", depth_cm=100, flow="still", flood_prone=False, visited=False, freezing_depth_cm=0)
+POND = Place(
+    "Invented Pond",
+    "pond",
+    depth_cm=100,
+    flow="still",
+    flood_prone=False,
+    visited=False,
+    freezing_depth_cm=0,
+)
 
 
 def ids(**asked: object) -> list[str]:
@@ -82,7 +90,9 @@ def test_a_shallow_still_tank_is_not_called_deep_or_moving() -> None:
 
 
 def test_dangers_that_nobody_has_ruled_out_are_said() -> None:
-    assert {"deep-water", "moving-water", "ice", "flood", "unwashed-water"} <= set(ids(place=Place("Invented", "pond")))
+    assert {"deep-water", "moving-water", "ice", "flood", "unwashed-water"} <= set(
+        ids(place=Place("Invented", "pond"))
+    )
 
 
 def test_each_caution_is_one_line_with_its_standing() -> None:

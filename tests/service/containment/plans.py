@@ -2,10 +2,17 @@
 
 from dataclasses import replace
 
-from service.containment import ContainmentPlan, ContainmentRequest, Figure, Measure, MeasureKind, design
-from service.plants import Plant, Range, Traits
-from service.site import Climate, Place, Position
-from service.vocabulary import PlantId
+from service.containment import (
+    ContainmentPlan,
+    ContainmentRequest,
+    Figure,
+    Measure,
+    MeasureKind,
+    design,
+)
+from service.values.plants import Plant, Range, Traits
+from service.values.site import Climate, Place, Position
+from service.values.vocabulary import PlantId
 
 CREEPER = Plant(
     PlantId("invented-creeper"),

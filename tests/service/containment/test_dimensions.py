@@ -1,7 +1,7 @@
 """Dimensions agree: a formula at another scale gives its result at that scale.
 
-Froude's similarity: with gravity and densities kept, lengths go with s, times with s^(1/2), masses and forces with s^3.
-A formula in which the dimensions do not agree fails it at every scale but one.
+Froude's similarity: with gravity and densities kept, lengths go with s, times with s^(1/2), masses
+and forces with s^3. A formula in which the dimensions do not agree fails it at every scale but one.
 """
 
 from collections.abc import Callable
@@ -12,14 +12,41 @@ from hypothesis import strategies as st
 
 from service.containment import buoyancy, containers, hydraulics, hydrology
 
-LENGTH, AREA, VOLUME, VELOCITY, FLOW, FORCE, MOMENT, MASS, SECOND, NONE = 1, 2, 3, 0.5, 2.5, 3, 4, 3, 4, 0
+LENGTH, AREA, VOLUME, VELOCITY, FLOW, FORCE, MOMENT, MASS, SECOND, NONE = (
+    1,
+    2,
+    3,
+    0.5,
+    2.5,
+    3,
+    4,
+    3,
+    4,
+    0,
+)
 """Power of the scale with which each kind of quantity goes; SECOND is a second moment of area."""
 
 FORMULAS: dict[str, tuple[Callable[..., float], list[tuple[float, float]], float]] = {
-    "sharp crest": (lambda length, head: hydraulics.sharp_crested_m3_s(length, head, 1.84, 2), [(4, LENGTH), (0.3, LENGTH)], FLOW),
-    "broad crest": (lambda length, head: hydraulics.broad_crested_m3_s(length, head, 0.9), [(4, LENGTH), (0.3, LENGTH)], FLOW),
-    "head over a weir": (lambda flow, length: hydraulics.head_over_weir_m(flow, length, 1.84), [(0.5, FLOW), (2, LENGTH)], LENGTH),
-    "orifice": (lambda width, head: hydraulics.orifice_m3_s(width, head, 0.6), [(0.1, LENGTH), (1.5, LENGTH)], FLOW),
+    "sharp crest": (
+        lambda length, head: hydraulics.sharp_crested_m3_s(length, head, 1.84, 2),
+        [(4, LENGTH), (0.3, LENGTH)],
+        FLOW,
+    ),
+    "broad crest": (
+        lambda length, head: hydraulics.broad_crested_m3_s(length, head, 0.9),
+        [(4, LENGTH), (0.3, LENGTH)],
+        FLOW,
+    ),
+    "head over a weir": (
+        lambda flow, length: hydraulics.head_over_weir_m(flow, length, 1.84),
+        [(0.5, FLOW), (2, LENGTH)],
+        LENGTH,
+    ),
+    "orifice": (
+        lambda width, head: hydraulics.orifice_m3_s(width, head, 0.6),
+        [(0.1, LENGTH), (1.5, LENGTH)],
+        FLOW,
+    ),
     "screen area": (hydraulics.screen_area_m2, [(0.01, FLOW), (0.06, VELOCITY)], AREA),
     "mesh": (hydraulics.mesh_open_share, [(5, LENGTH), (1.6, LENGTH)], NONE),
     "bars": (hydraulics.bar_open_share, [(5, LENGTH), (1.6, LENGTH)], NONE),
@@ -33,12 +60,30 @@ FORMULAS: dict[str, tuple[Callable[..., float], list[tuple[float, float]], float
         [(10, LENGTH), (25, LENGTH), (0.6, VELOCITY)],
         LENGTH,
     ),
-    "bar rack loss": (lambda slot, speed: hydraulics.bar_rack_loss_m(slot, speed, 0.7), [(0.9, VELOCITY), (0.6, VELOCITY)], LENGTH),
-    "fine screen loss": (lambda flow, area: hydraulics.fine_screen_loss_m(flow, area, 0.6), [(0.01, FLOW), (0.1, AREA)], LENGTH),
-    "stored volume": (lambda rise, area: hydrology.stored_volume_m3(rise, area, 2), [(0.3, LENGTH), (100, AREA)], VOLUME),
-    "rise": (lambda volume, area: hydrology.water_rise_m(volume, area, 2), [(30, VOLUME), (100, AREA)], LENGTH),
+    "bar rack loss": (
+        lambda slot, speed: hydraulics.bar_rack_loss_m(slot, speed, 0.7),
+        [(0.9, VELOCITY), (0.6, VELOCITY)],
+        LENGTH,
+    ),
+    "fine screen loss": (
+        lambda flow, area: hydraulics.fine_screen_loss_m(flow, area, 0.6),
+        [(0.01, FLOW), (0.1, AREA)],
+        LENGTH,
+    ),
+    "stored volume": (
+        lambda rise, area: hydrology.stored_volume_m3(rise, area, 2),
+        [(0.3, LENGTH), (100, AREA)],
+        VOLUME,
+    ),
+    "rise": (
+        lambda volume, area: hydrology.water_rise_m(volume, area, 2),
+        [(30, VOLUME), (100, AREA)],
+        LENGTH,
+    ),
     "foam thickness": (
-        lambda load, free, deck, pots, height, mass: buoyancy.foam_thickness_m(load, free, deck, pots, height, mass, 800),
+        lambda load, free, deck, pots, height, mass: buoyancy.foam_thickness_m(
+            load, free, deck, pots, height, mass, 800
+        ),
         [(156, MASS), (0.05, LENGTH), (2.1, AREA), (0.3, AREA), (0.18, LENGTH), (132, MASS)],
         LENGTH,
     ),
@@ -53,13 +98,25 @@ FORMULAS: dict[str, tuple[Callable[..., float], list[tuple[float, float]], float
         [(0.29, SECOND), (0.17, VOLUME), (0.03, LENGTH), (0.1, LENGTH)],
         LENGTH,
     ),
-    "wind force": (lambda area, wind: buoyancy.wind_force_n(area, wind, 1.2, 1.225), [(0.5, AREA), (20, VELOCITY)], FORCE),
-    "current force": (lambda area, speed: buoyancy.current_force_n(area, speed, 1.2), [(0.5, AREA), (0.2, VELOCITY)], FORCE),
+    "wind force": (
+        lambda area, wind: buoyancy.wind_force_n(area, wind, 1.2, 1.225),
+        [(0.5, AREA), (20, VELOCITY)],
+        FORCE,
+    ),
+    "current force": (
+        lambda area, speed: buoyancy.current_force_n(area, speed, 1.2),
+        [(0.5, AREA), (0.2, VELOCITY)],
+        FORCE,
+    ),
     "heel": (buoyancy.heel_deg, [(45, MOMENT), (165, MASS), (1.4, LENGTH)], NONE),
     "edge under": (buoyancy.edge_under_deg, [(0.085, LENGTH), (1.2, LENGTH)], NONE),
     "anchor": (lambda pull: buoyancy.anchor_mass_kg(pull, 0.5, 2400), [(265, FORCE)], MASS),
     "pot volume": (containers.tapered_volume_l, [(30, LENGTH), (24, LENGTH), (28, LENGTH)], VOLUME),
-    "pot under water": (lambda volume: containers.apparent_mass_under_water_kg(volume, 1900, 0.5), [(10, VOLUME)], MASS),
+    "pot under water": (
+        lambda volume: containers.apparent_mass_under_water_kg(volume, 1900, 0.5),
+        [(10, VOLUME)],
+        MASS,
+    ),
 }
 
 

@@ -1,4 +1,5 @@
-"""Every figure of a full design is worked again from the inputs it states, with pint carrying the units.
+"""Every figure of a full design is worked again from the inputs it states, with pint carrying the
+units.
 
 An input or result in the wrong unit, or a formula that does not give the result shown, fails here.
 """
@@ -12,9 +13,17 @@ import pint
 import pytest
 
 from service.containment import Figure
-from service.quantities import Quantity
-from service.site import Place, Position
-from tests.service.containment.plans import CREEPER, FLOATER, FULL, POND, TALL_SEDGE, plan_of, with_traits
+from service.values.quantities import Quantity
+from service.values.site import Place, Position
+from tests.service.containment.plans import (
+    CREEPER,
+    FLOATER,
+    FULL,
+    POND,
+    TALL_SEDGE,
+    plan_of,
+    with_traits,
+)
 
 U: Any = pint.UnitRegistry()
 Q: TypeAlias = Any
@@ -69,7 +78,9 @@ def _frustum(f: Figure) -> Q:
 
 
 def _saturated(f: Figure) -> Q:
-    volume, density, shell, plant = by_words(f, "volume", "saturated density", "mass of the pot", "wet mass")
+    volume, density, shell, plant = by_words(
+        f, "volume", "saturated density", "mass of the pot", "wet mass"
+    )
     return volume * density + plant + volume * shell * U.Quantity(1, "kg/liter")
 
 
@@ -108,7 +119,10 @@ def _lift(f: Figure) -> Q:
 
 
 def _total(f: Figure) -> Q:
-    return sum(by_words(f, "water that the foam", "pots and soil", "plants at full"), by_words(f, "foam")[0])
+    return sum(
+        by_words(f, "water that the foam", "pots and soil", "plants at full"),
+        by_words(f, "foam")[0],
+    )
 
 
 def _wind(f: Figure) -> Q:
@@ -131,17 +145,25 @@ def _logistic(f: Figure) -> Q:
 WORK: dict[str, Callable[[Figure], Q]] = {
     "volume of the pot": _frustum,
     "saturated weight of one pot": _saturated,
-    "weight of its soil under water": lambda f: by_words(f, "volume")[0] * (by_words(f, "density")[0] - WATER),
+    "weight of its soil under water": lambda f: (
+        by_words(f, "volume")[0] * (by_words(f, "density")[0] - WATER)
+    ),
     "length of sheet": lambda f: sum(by_words(f, "overlap"), by_words(f, "length")[0]),
-    "area of sheet": lambda f: by_words(f, "length")[0] * (by_words(f, "depth")[0] + by_words(f, "rim above")[0]),
+    "area of sheet": lambda f: (
+        by_words(f, "length")[0] * (by_words(f, "depth")[0] + by_words(f, "rim above")[0])
+    ),
     "open share of the screen": _mesh,
     "wetted area of the screen": lambda f: by_words(f, "flow")[0] / by_words(f, "approach")[0],
     "head loss, clean": _head_loss(False),
     "head loss, half blocked": _head_loss(True),
     "days until half blocked": lambda f: (
-        U.Quantity(5 / 0.06 / 1000, "m**2") * by_words(f, "blocks half")[0] / by_words(f, "litter a day")[0]
+        U.Quantity(5 / 0.06 / 1000, "m**2")
+        * by_words(f, "blocks half")[0]
+        / by_words(f, "litter a day")[0]
     ),
-    "retention S of the catchment": lambda f: U.Quantity(25400, "mm") / by_words(f, "curve")[0] - U.Quantity(254, "mm"),
+    "retention S of the catchment": lambda f: (
+        U.Quantity(25400, "mm") / by_words(f, "curve")[0] - U.Quantity(254, "mm")
+    ),
     "runoff depth Q": _runoff,
     "freeboard needed": lambda f: by_words(f, "rise")[0] + by_words(f, "room kept")[0],
     "rise of the water": lambda f: by_words(f, "water brought")[0] / by_words(f, "surface")[0],
@@ -152,8 +174,12 @@ WORK: dict[str, Callable[[Figure], Q]] = {
     "lift counted on": _lift,
     "wind force on the plants": _wind,
     "concrete block on each line": _anchor,
-    "days between trims of the edge": lambda f: by_words(f, "growth allowed")[0] / by_words(f, "reach", high=True)[0],
-    "reach beyond the edge, untrimmed": lambda f: by_words(f, "reach")[0] * by_words(f, "season")[0],
+    "days between trims of the edge": lambda f: (
+        by_words(f, "growth allowed")[0] / by_words(f, "reach", high=True)[0]
+    ),
+    "reach beyond the edge, untrimmed": lambda f: (
+        by_words(f, "reach")[0] * by_words(f, "season")[0]
+    ),
     "growth rate r": lambda f: math.log(2) / by_words(f, "doubling", high=True)[0],
     "days between harvests": _logistic,
     "days to the first harvest": _logistic,
@@ -177,7 +203,12 @@ def _figures() -> dict[str, Figure]:
         plan_of(with_traits(CREEPER, spread_rate="slow")),
         plan_of(request=replace(FULL, catchment_area_m2=0, curve_number=None)),
     ]
-    return {figure.name: figure for plan in plans for measure in plan.measures for figure in measure.figures}
+    return {
+        figure.name: figure
+        for plan in plans
+        for measure in plan.measures
+        for figure in measure.figures
+    }
 
 
 @pytest.mark.parametrize("name", sorted(WORK))
@@ -194,5 +225,8 @@ def test_every_figure_names_a_formula_and_a_source_and_has_a_unit_that_pint_know
         assert figure.formula, figure.name
         assert figure.sources, figure.name
         assert all(figure.sources), figure.name
-        for quantity in [figure.result, *(given.quantity for given in figure.inputs if given.quantity)]:
+        for quantity in [
+            figure.result,
+            *(given.quantity for given in figure.inputs if given.quantity),
+        ]:
             U.parse_units(UNITS[quantity.unit])

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from service.containment import ContainmentRequest, CoverPart, design, disposal
 from service.containment.parameters import measure_rules, routes_of_way
 from service.errors import BadRequest, UnknownValue
-from service.plants import Plant, Traits
-from service.site import Climate, ExitRoute, Place, Position
-from service.vocabulary import PlantId, SpreadMode
+from service.values.plants import Plant, Traits
+from service.values.site import Climate, ExitRoute, Place, Position
+from service.values.vocabulary import PlantId, SpreadMode
 from tests.service.containment.plans import (
     CLIMATE,
     CREEPER,
@@ -62,7 +62,22 @@ def test_an_outlet_that_nobody_ruled_out_counts_as_there() -> None:
 
 
 def test_the_same_plant_in_a_closed_tank_has_no_way_out_stated() -> None:
-    closed = Place("Invented Tank", "pond", 4, 80, "still", "sun", False, None, False, False, False, True, False, False)
+    closed = Place(
+        "Invented Tank",
+        "pond",
+        4,
+        80,
+        "still",
+        "sun",
+        False,
+        None,
+        False,
+        False,
+        False,
+        True,
+        False,
+        False,
+    )
     plan = plan_of(WATERWEED, closed, Position(crown_depth_cm=70))
     assert plan.verdict == "no-way-out-stated"
     assert plan.ways_out == ()
@@ -88,13 +103,24 @@ def test_seed_by_birds_is_never_held() -> None:
 
 def test_what_the_statement_says_is_not_held_is_not_held() -> None:
     plan = plan_of(TALL_SEDGE, position=IN_BASKET)
-    held = {each.way_out for measure in plan.measures for each in measure.held if each.strength == "holds"}
+    held = {
+        each.way_out
+        for measure in plan.measures
+        for each in measure.held
+        if each.strength == "holds"
+    }
     assert set(plan.unheld) == set(plan.ways_out) - held
     assert "seed" in plan.statement
 
 
 def test_a_plant_whose_ways_are_unknown_has_all_of_them() -> None:
-    plant = Plant(PlantId("unknown"), "Inventa ignota", "species", "Inventa", traits=Traits(growth_form="emergent"))
+    plant = Plant(
+        PlantId("unknown"),
+        "Inventa ignota",
+        "species",
+        "Inventa",
+        traits=Traits(growth_form="emergent"),
+    )
     plan = plan_of(plant)
     assert {way.way for way in plan.ways_out} >= {"seed", "fragment", "rhizome", "tuber"}
     assert "plant.spread_modes" in {missing.field for missing in plan.missing}
@@ -103,7 +129,9 @@ def test_a_plant_whose_ways_are_unknown_has_all_of_them() -> None:
 def test_a_liner_closes_the_bank_unless_contact_is_stated() -> None:
     lined = replace(POND, bank_contact=None, lined=True)
     assert "bank" not in {way.route for way in plan_of(place=lined).ways_out}
-    assert "bank" in {way.route for way in plan_of(place=replace(lined, bank_contact=True)).ways_out}
+    assert "bank" in {
+        way.route for way in plan_of(place=replace(lined, bank_contact=True)).ways_out
+    }
 
 
 def test_a_stream_runs_on_whether_or_not_an_outlet_is_named() -> None:
@@ -114,15 +142,26 @@ def test_a_stream_runs_on_whether_or_not_an_outlet_is_named() -> None:
 
 
 def test_nothing_is_worked_out_from_facts_that_are_missing() -> None:
-    """With nothing said, no figure rests on a size, a storm, a flow or a share, and each such fact is listed."""
+    """With nothing said, no figure rests on a size, a storm, a flow or a share, and each such
+    fact is listed.
+    """
     bare = Place("Invented Pond", "pond")
     plan = design(CREEPER, bare, Position(), Climate(), NOTHING_SAID)
     for measure in plan.measures:
         for figure in measure.figures:
-            assert not any(given.known.how_known == "user" for given in figure.inputs), (measure.kind, figure.name)
+            assert not any(given.known.how_known == "user" for given in figure.inputs), (
+                measure.kind,
+                figure.name,
+            )
         assert measure.passes is not True
     asked = {missing.field for missing in plan.missing}
-    assert {"place.area_m2", "request.storm_depth_mm", "request.outlet_design_flow_l_s", "request.foam", "place.outlet"} <= asked
+    assert {
+        "place.area_m2",
+        "request.storm_depth_mm",
+        "request.outlet_design_flow_l_s",
+        "request.foam",
+        "place.outlet",
+    } <= asked
     assert all(missing.look_up and missing.needed_for for missing in plan.missing)
 
 
@@ -131,14 +170,27 @@ NUMBERS = [field.name for field in fields(ContainmentRequest) if field.name not 
 
 
 @pytest.mark.parametrize("name", NUMBERS)
-def test_leaving_out_any_one_fact_never_raises_the_design_and_never_makes_it_pass_more(name: str) -> None:
-    """A fact taken away leaves a partial design with as much or less held, and it is named if the design waits for it."""
+def test_leaving_out_any_one_fact_never_raises_the_design_and_never_makes_it_pass_more(
+    name: str,
+) -> None:
+    """A fact taken away leaves a partial design with as much or less held, and it is named if
+    the design waits for it.
+    """
     lacking = replace(FULL, **{name: None})  # type: ignore[arg-type]
-    positions = (ON_ISLAND, Position(crown_depth_cm=0, holding="basket", soil="gravel"), Position(holding="floating-ring"))
+    positions = (
+        ON_ISLAND,
+        Position(crown_depth_cm=0, holding="basket", soil="gravel"),
+        Position(holding="floating-ring"),
+    )
     for plant, position in zip((CREEPER, TALL_SEDGE, FLOATER), positions, strict=True):
-        full, partial = plan_of(plant, position=position), plan_of(plant, position=position, request=lacking)
+        full, partial = (
+            plan_of(plant, position=position),
+            plan_of(plant, position=position, request=lacking),
+        )
         assert set(partial.unheld) >= set(full.unheld)
-        lost = {f.name for m in full.measures for f in m.figures} - {f.name for m in partial.measures for f in m.figures}
+        lost = {f.name for m in full.measures for f in m.figures} - {
+            f.name for m in partial.measures for f in m.figures
+        }
         if lost:
             assert set(partial.missing) != set(full.missing), (name, lost)
 
@@ -154,7 +206,12 @@ def test_no_text_calls_a_plant_or_design_legal_or_safe() -> None:
             assert word not in text
 
 
-@given(st.lists(st.sampled_from(["outlet", "overflow", "flood_prone", "bank_contact", "visited"]), unique=True))
+@given(
+    st.lists(
+        st.sampled_from(["outlet", "overflow", "flood_prone", "bank_contact", "visited"]),
+        unique=True,
+    )
+)
 @settings(max_examples=32)
 def test_closing_routes_never_adds_a_way_out(closed: list[str]) -> None:
     place = replace(POND, **dict.fromkeys(closed, False))  # type: ignore[arg-type]
@@ -163,7 +220,9 @@ def test_closing_routes_never_adds_a_way_out(closed: list[str]) -> None:
 
 def test_every_route_and_way_of_the_vocabulary_is_in_the_data_file() -> None:
     assert set(routes_of_way()) == set(get_args(SpreadMode))
-    assert {route for routes in routes_of_way().values() for route in routes} == set(get_args(ExitRoute))
+    assert {route for routes in routes_of_way().values() for route in routes} == set(
+        get_args(ExitRoute)
+    )
 
 
 @pytest.mark.parametrize(
@@ -180,7 +239,9 @@ def test_every_route_and_way_of_the_vocabulary_is_in_the_data_file() -> None:
         (replace(FULL, pot_diameter_cm=1), "/pot_diameter_cm"),
     ],
 )
-def test_figures_that_no_design_can_stand_on_are_turned_away_with_their_place(request_: ContainmentRequest, pointer: str) -> None:
+def test_figures_that_no_design_can_stand_on_are_turned_away_with_their_place(
+    request_: ContainmentRequest, pointer: str
+) -> None:
     with pytest.raises(BadRequest) as caught:
         plan_of(request=request_)
     assert caught.value.pointer == pointer

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from data_loaders.plants.catalogue import PlantRow, read_catalogue
 from data_loaders.plants.taxa import genus_of, plant_id_of
-from service.plants import Plant, Range, Traits
+from service.values.plants import Plant, Range, Traits
 
 REFERENCE = Path(__file__).parents[3] / "data_loaders" / "reference"
 
@@ -53,8 +53,10 @@ def _range(low: float | None, high: float | None) -> Range | None:
 def listed_somewhere() -> dict[str, tuple[str, ...]]:
     """Catalogue plants that some state lists, and the lists.
 
-    A plant is listed where an entry of a state's list (federal lists left out) names it at the rank of species or
-    below: by its accepted name, by a synonym of it, or by one of its subspecies or varieties. An entry for a whole
+    A plant is listed where an entry of a state's list (federal lists left out) names it at the rank
+    of species or
+    below: by its accepted name, by a synonym of it, or by one of its subspecies or varieties. An
+        entry for a whole
     genus lists none of its species here, for it tells them not apart.
     """
     accepted = plants().keys()
@@ -91,8 +93,18 @@ def _synonyms() -> dict[str, set[str]]:
 
 
 def federal_or_genus(name: str) -> str:
-    """Whether a plant that no state lists by name stands on the federal list, or under a state's entry for its genus."""
-    return "; ".join(sorted(_otherwise_listed().get(name, set()) | _otherwise_listed().get(genus_of(name), set()))) or "no"
+    """Whether a plant that no state lists by name stands on the federal list, or under a state's
+    entry for its genus.
+    """
+    return (
+        "; ".join(
+            sorted(
+                _otherwise_listed().get(name, set())
+                | _otherwise_listed().get(genus_of(name), set())
+            )
+        )
+        or "no"
+    )
 
 
 @cache

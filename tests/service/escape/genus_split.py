@@ -1,8 +1,9 @@
 """Which genera the escape model may be tuned on, and which are held back.
 
-The part of a genus is drawn from a hash of the seed and the genus alone, so that a genus added to the catalogue later
-falls into a part without moving any other. The drawing is written to ``genus_split.csv`` and was committed before the
-first coefficient was set; run ``python -m tests.service.escape.genus_split`` to write it again.
+The part of a genus is drawn from a hash of the seed and the genus alone, so that a genus added to
+the catalogue later falls into a part without moving any other. The drawing is written to
+``genus_split.csv`` and was committed before the first coefficient was set; run ``python -m
+tests.service.escape.genus_split`` to write it again.
 """
 
 import csv
@@ -28,7 +29,9 @@ def genus_of(accepted_name: str) -> str:
 def part_of(genus: str) -> Part:
     """The part that ``genus`` is drawn into."""
     digest = hashlib.sha256(f"{SEED}:{genus}".encode()).digest()
-    return "held-back" if int.from_bytes(digest[:8], "big") / 2**64 < HELD_BACK_SHARE else "training"
+    return (
+        "held-back" if int.from_bytes(digest[:8], "big") / 2**64 < HELD_BACK_SHARE else "training"
+    )
 
 
 def committed_split() -> dict[str, Part]:

@@ -1,4 +1,6 @@
-"""Invented places and waters for the tests of the escape model, and hypothesis strategies over them."""
+"""Invented places and waters for the tests of the escape model, and hypothesis strategies over
+them.
+"""
 
 from dataclasses import replace
 from typing import get_args
@@ -6,10 +8,10 @@ from typing import get_args
 from hypothesis import strategies as st
 
 from service.escape.values import MeasureKind, PlannedMeasure
-from service.evidence import RING_RADII_M, Evidence, Ring, WaterRecords
-from service.plants import Plant, Range, Traits
-from service.site import Climate, Place
-from service.vocabulary import (
+from service.values.evidence import RING_RADII_M, Evidence, Ring, WaterRecords
+from service.values.plants import Plant, Range, Traits
+from service.values.site import Climate, Place
+from service.values.vocabulary import (
     Flow,
     FrostKill,
     GrowthForm,
@@ -22,10 +24,20 @@ from service.vocabulary import (
     WaterId,
     WaterKind,
 )
-from service.waters import Reached, Relation, Water
+from service.values.waters import Reached, Relation, Water
 
-LAKE = Water(WaterId("mill-lake"), "Mill Lake", "lake", "still", -83.0, 40.0, states=(Jurisdiction("US-OH"),))
-BROOK = Water(WaterId("mill-brook"), "Mill Brook", "stream", "slow", -83.0, 40.0, states=(Jurisdiction("US-OH"),))
+LAKE = Water(
+    WaterId("mill-lake"), "Mill Lake", "lake", "still", -83.0, 40.0, states=(Jurisdiction("US-OH"),)
+)
+BROOK = Water(
+    WaterId("mill-brook"),
+    "Mill Brook",
+    "stream",
+    "slow",
+    -83.0,
+    40.0,
+    states=(Jurisdiction("US-OH"),),
+)
 POND = Place(
     name="invented pond",
     kind="pond",
@@ -44,9 +56,13 @@ def plant_named(name: str, traits: Traits) -> Plant:
     return Plant(PlantId(name.lower()), name, "species", name.split()[0], traits=traits)
 
 
-def records(plant: int, every: int, *, water_id: WaterId = LAKE.water_id, relation: Relation = "downstream") -> Evidence:
+def records(
+    plant: int, every: int, *, water_id: WaterId = LAKE.water_id, relation: Relation = "downstream"
+) -> Evidence:
     """Records in one water and nowhere else."""
-    return Evidence(PlantId("x"), loaded=True, waters=(WaterRecords(water_id, relation, plant, every),))
+    return Evidence(
+        PlantId("x"), loaded=True, waters=(WaterRecords(water_id, relation, plant, every),)
+    )
 
 
 def ringed(counts: list[tuple[int, int]]) -> Evidence:
@@ -85,10 +101,16 @@ full_places = st.builds(
     visited=st.booleans(),
 )
 zones = st.sampled_from([f"{number}{half}" for number in range(2, 13) for half in "ab"])
-climates = st.builds(Climate, hardiness_zone=st.none() | zones, first_frost=st.sampled_from((None, "09-20", "11-15")))
-full_climates = st.builds(Climate, hardiness_zone=zones, first_frost=st.sampled_from(("09-20", "10-15", "11-15")))
+climates = st.builds(
+    Climate, hardiness_zone=st.none() | zones, first_frost=st.sampled_from((None, "09-20", "11-15"))
+)
+full_climates = st.builds(
+    Climate, hardiness_zone=zones, first_frost=st.sampled_from(("09-20", "10-15", "11-15"))
+)
 
-_modes = st.lists(st.sampled_from(get_args(SpreadMode)), min_size=1, max_size=4, unique=True).map(tuple)
+_modes = st.lists(st.sampled_from(get_args(SpreadMode)), min_size=1, max_size=4, unique=True).map(
+    tuple
+)
 _lengths = st.floats(0, 60).map(lambda low: Range(low, low + 100))
 full_traits = st.builds(
     Traits,
@@ -121,12 +143,19 @@ FORGETTABLE: tuple[tuple[str, object], ...] = (
 
 
 def forgotten(traits: Traits, columns: set[str]) -> Traits:
-    """The traits with some columns unknown. Ways of spreading go with the organ that repeats them."""
+    """The traits with some columns unknown.
+
+    Ways of spreading go with the organ that repeats them.
+    """
     blank: dict[str, object] = {column: empty for column, empty in FORGETTABLE if column in columns}
     return replace(traits, **blank)  # type: ignore[arg-type]
 
 
-partial_traits = st.builds(forgotten, full_traits, st.sets(st.sampled_from([column for column, _ in FORGETTABLE]), max_size=5))
+partial_traits = st.builds(
+    forgotten,
+    full_traits,
+    st.sets(st.sampled_from([column for column, _ in FORGETTABLE]), max_size=5),
+)
 
 _waters = st.builds(
     Water,
@@ -136,7 +165,9 @@ _waters = st.builds(
     flow=st.sampled_from(get_args(Flow)),
     longitude=st.just(-83.0),
     latitude=st.just(40.0),
-    states=st.sampled_from(((), (Jurisdiction("US-OH"),), (Jurisdiction("US-FL"), Jurisdiction("US-GA")))),
+    states=st.sampled_from(
+        ((), (Jurisdiction("US-OH"),), (Jurisdiction("US-FL"), Jurisdiction("US-GA")))
+    ),
 )
 
 
@@ -149,8 +180,13 @@ reached_waters = st.one_of(
     st.builds(Reached, _waters, st.sampled_from(("near", "upstream")), st.floats(0, 20_000)),
     st.builds(Reached, _waters, st.just("contains"), st.just(0.0)),
 )
-several_waters = st.lists(reached_waters, min_size=1, max_size=4, unique_by=lambda one: one.water.water_id)
-measures = st.lists(st.builds(PlannedMeasure, st.sampled_from(get_args(MeasureKind)), st.none() | st.floats(0.1, 100)), max_size=3).map(
-    tuple
+several_waters = st.lists(
+    reached_waters, min_size=1, max_size=4, unique_by=lambda one: one.water.water_id
 )
+measures = st.lists(
+    st.builds(
+        PlannedMeasure, st.sampled_from(get_args(MeasureKind)), st.none() | st.floats(0.1, 100)
+    ),
+    max_size=3,
+).map(tuple)
 annuli = st.lists(st.tuples(st.integers(0, 20), st.integers(0, 2_000)), min_size=4, max_size=4)

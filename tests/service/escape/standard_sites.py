@@ -1,7 +1,10 @@
-"""The standard sites at which the plants of the catalogue are compared, and the score of a plant there.
+"""The standard sites at which the plants of the catalogue are compared, and the score of a plant
+there.
 
-The site is invented: an open garden pond with every common way out, one brook, one lake and one marsh in reach, the
-same in every zone, so that plants differ by their traits and by the winter alone. No occurrence records are given.
+The site is invented: an open garden pond with every common way out, one brook, one lake and one
+    marsh in reach, the
+same in every zone, so that plants differ by their traits and by the winter alone. No occurrence
+records are given.
 """
 
 from collections.abc import Iterable
@@ -12,10 +15,10 @@ from service.escape.interval import Interval
 from service.escape.model import case_of, inputs_of, run
 from service.escape.parameters import Parameters
 from service.escape.setting import setting, to_interval
-from service.plants import Plant
-from service.site import Climate, Place
-from service.vocabulary import WaterId, WaterKind
-from service.waters import Reached, Relation, Water
+from service.values.plants import Plant
+from service.values.site import Climate, Place
+from service.values.vocabulary import WaterId, WaterKind
+from service.values.waters import Reached, Relation, Water
 
 ZONES = ("4b", "6b", "9a", "10b")
 """Cold, middle and warm winters of the conterminous states, and the frost-free edge."""
@@ -36,7 +39,9 @@ PLACE = Place(
 )
 
 
-def _reached(name: str, kind: WaterKind, relation: Relation, overland_m: float, along_m: float | None = None) -> Reached:
+def _reached(
+    name: str, kind: WaterKind, relation: Relation, overland_m: float, along_m: float | None = None
+) -> Reached:
     water = Water(WaterId(name), name, kind, "slow" if kind == "stream" else "still", -83.0, 40.0)
     return Reached(water, relation, overland_m, along_m)
 
@@ -62,11 +67,21 @@ def without(plant: Plant, traits: Iterable[Trait]) -> Plant:
 def intervals(plants: Iterable[Plant], zone: str, parameters: Parameters) -> dict[str, Interval]:
     """Escape to any of the waters of the standard site in a zone, by accepted name."""
     there = setting(PLACE, Climate(hardiness_zone=zone), WATERS, parameters)
-    return {plant.accepted_name: to_interval(run(inputs_of(case_of(plant, there, (), None))).overall) for plant in plants}
+    return {
+        plant.accepted_name: to_interval(run(inputs_of(case_of(plant, there, (), None))).overall)
+        for plant in plants
+    }
 
 
-def scores(plants: Iterable[Plant], parameters: Parameters, zones: Iterable[str] = ZONES) -> dict[str, float]:
-    """The middle of the interval at the site where it is highest: a plant is listed where it is a trouble."""
+def scores(
+    plants: Iterable[Plant], parameters: Parameters, zones: Iterable[str] = ZONES
+) -> dict[str, float]:
+    """The middle of the interval at the site where it is highest: a plant is listed where it is
+    a trouble.
+    """
     several = list(plants)
     by_zone = [intervals(several, zone, parameters) for zone in zones]
-    return {plant.accepted_name: max(found[plant.accepted_name].middle for found in by_zone) for plant in several}
+    return {
+        plant.accepted_name: max(found[plant.accepted_name].middle for found in by_zone)
+        for plant in several
+    }

@@ -13,11 +13,11 @@ from service.escape import (
     default_parameters,
     escape_class,
 )
-from service.evidence import Dataset
-from service.plants import Provenance
-from service.site import Climate
-from service.vocabulary import WaterId
-from service.waters import Reached
+from service.values.evidence import Dataset
+from service.values.plants import Provenance
+from service.values.site import Climate
+from service.values.vocabulary import WaterId
+from service.values.waters import Reached
 from tests.service.escape.catalogue import plants
 from tests.service.escape.samples import BROOK, LAKE, POND, records
 
@@ -42,11 +42,21 @@ def test_the_waters_come_in_the_order_asked_with_all_three_stages() -> None:
     assert [water.water_id for water in result.waters] == [BROOK.water_id, LAKE.water_id]
     assert [water.distance_m for water in result.waters] == [30.0, 1_200.0]
     names = {factor.name for factor in result.waters[1].establish.factors}
-    assert {"winter", "warm end", "growing season", "founding", "growth", "depth of the water", "origin"} <= names
+    assert {
+        "winter",
+        "warm end",
+        "growing season",
+        "founding",
+        "growth",
+        "depth of the water",
+        "origin",
+    } <= names
     reach = {factor.name: factor.value for factor in result.waters[1].reach.factors}
     assert reach["lakes passed on the way"] == 1.0
     assert reach["lies"] == "downstream on the flow network, in OH"
-    assert {"the outlet", "planted area", "ways of spreading"} <= {f.name for f in result.waters[0].release.factors}
+    assert {"the outlet", "planted area", "ways of spreading"} <= {
+        f.name for f in result.waters[0].release.factors
+    }
 
 
 def test_the_release_stage_is_the_noisy_or_of_its_routes() -> None:
@@ -81,7 +91,9 @@ def test_records_bring_their_factor_and_their_data_sets() -> None:
     dataset = Dataset("key", "Invented herbarium", "CC0-1.0", "Invented herbarium (2024)", 2)
     evidence = replace(records(2, 50), datasets=(dataset,))
     result = assess(IRIS, POND, SIX, WATERS, evidence)
-    factor = next(one for one in result.waters[1].establish.factors if one.name == "occurrence records")
+    factor = next(
+        one for one in result.waters[1].establish.factors if one.name == "occurrence records"
+    )
     assert factor.value == "2 of 50 water-plant records"
     assert "Invented herbarium" in factor.citation
     assert result.datasets == (dataset,)
@@ -156,7 +168,12 @@ def test_a_zone_that_does_not_exist_is_refused() -> None:
 
 def test_the_paragraph_names_the_water_the_way_the_winter_and_whom_to_ask() -> None:
     text = assess(plants()["Pontederia crassipes"], POND, Climate("6b"), WATERS, None).paragraph
-    for words in ("Mill Lake", "1.2 km (0.75 mi) downstream", "°F", "state's aquatic plant or invasive species office"):
+    for words in (
+        "Mill Lake",
+        "1.2 km (0.75 mi) downstream",
+        "°F",
+        "state's aquatic plant or invasive species office",
+    ):
         assert words in text
     for word in ("legal", " safe", "allowed to", "harmless"):
         assert word not in text
@@ -164,4 +181,6 @@ def test_the_paragraph_names_the_water_the_way_the_winter_and_whom_to_ask() -> N
 
 def test_a_listing_elsewhere_is_no_input() -> None:
     assert not any("list" in key for key in default_parameters().coefficients)
-    assert not any("regulation" in name for name in dir(type(assess(IRIS, POND, SIX, WATERS, None))))
+    assert not any(
+        "regulation" in name for name in dir(type(assess(IRIS, POND, SIX, WATERS, None)))
+    )

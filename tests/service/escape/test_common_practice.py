@@ -5,8 +5,8 @@ from dataclasses import replace
 import pytest
 
 from service.escape import PlannedMeasure, assess
-from service.site import Climate, Place
-from service.waters import Reached
+from service.values.site import Climate, Place
+from service.values.waters import Reached
 from tests.service.escape.catalogue import plants
 from tests.service.escape.samples import BROOK, LAKE
 
@@ -25,8 +25,12 @@ NEAR_LAKE = Reached(LAKE, "near", 600.0)
 
 
 @pytest.mark.parametrize("name", ["Pontederia crassipes", "Pistia stratiotes", "Salvinia molesta"])
-def test_a_frost_tender_floater_in_a_closed_pond_is_low_in_zone_5_and_not_in_zone_9(name: str) -> None:
-    cold, warm = (assess(plants()[name], CLOSED, Climate(zone), [NEAR_LAKE], None) for zone in ("5a", "9a"))
+def test_a_frost_tender_floater_in_a_closed_pond_is_low_in_zone_5_and_not_in_zone_9(
+    name: str,
+) -> None:
+    cold, warm = (
+        assess(plants()[name], CLOSED, Climate(zone), [NEAR_LAKE], None) for zone in ("5a", "9a")
+    )
     assert cold.escape_class == "low"
     assert warm.escape_class in ("moderate", "high")
     assert cold.winter.survives.high < 0.05 < 0.9 < warm.winter.survives.high
@@ -51,14 +55,26 @@ def test_a_hardy_creeper_beside_a_brook_is_high() -> None:
         lined=False,
         visited=False,
     )
-    result = assess(plants()["Lysimachia nummularia"], bed, Climate("6a"), [Reached(BROOK, "downstream", 2.0, 4.0)], None)
+    result = assess(
+        plants()["Lysimachia nummularia"],
+        bed,
+        Climate("6a"),
+        [Reached(BROOK, "downstream", 2.0, 4.0)],
+        None,
+    )
     assert result.escape_class == "high"
     assert result.interval.low > 0.01
 
 
 def test_a_hardy_emergent_with_floating_seed_above_a_lake_is_high_mostly_by_water() -> None:
     pond = replace(CLOSED, outlet=True, outlet_flow_l_s=0.5, visited=False)
-    result = assess(plants()["Iris pseudacorus"], pond, Climate("5b"), [Reached(LAKE, "downstream", 300.0, 450.0)], None)
+    result = assess(
+        plants()["Iris pseudacorus"],
+        pond,
+        Climate("5b"),
+        [Reached(LAKE, "downstream", 300.0, 450.0)],
+        None,
+    )
     assert result.escape_class == "high"
     assert result.waters[0].release.factors[0].name == "ways of spreading" or any(
         factor.name == "the outlet" for factor in result.waters[0].release.factors[:2]
@@ -87,7 +103,9 @@ def test_a_screen_and_a_tub_do_hold_a_clumping_emergent() -> None:
     water = [Reached(BROOK, "downstream", 5.0, 10.0)]
     measures = (PlannedMeasure("outlet-screen", 0.3), PlannedMeasure("no-drain-tub"))
     free = assess(plants()["Acorus calamus"], pond, Climate("6a"), water, None)
-    held = assess(plants()["Acorus calamus"], pond, Climate("6a"), water, None, containment=measures)
+    held = assess(
+        plants()["Acorus calamus"], pond, Climate("6a"), water, None, containment=measures
+    )
     assert held.interval.high < 0.7 * free.interval.high
 
 

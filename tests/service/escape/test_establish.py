@@ -9,8 +9,8 @@ from service.escape.habitat import depth_match, flow_match, light_match, origin,
 from service.escape.interval import CERTAIN, Interval
 from service.escape.parameters import default_parameters
 from service.escape.regions import REGION_OF_STATE, regions_of
-from service.plants import Range, Traits
-from service.vocabulary import STATES, Jurisdiction, SpreadMode, SpreadRate
+from service.values.plants import Range, Traits
+from service.values.vocabulary import STATES, Jurisdiction, SpreadMode, SpreadRate
 from tests.service.escape.catalogue import plants
 from tests.service.escape.samples import LAKE
 
@@ -26,8 +26,20 @@ def test_founding_by_hand() -> None:
 
 
 def test_a_further_way_of_spreading_never_lowers_founding() -> None:
-    modes: tuple[SpreadMode, ...] = ("seed", "spore", "fragment", "offset", "runner", "stolon", "rhizome", "tuber")
-    found = [founding(Traits(growth_form="emergent", spread_modes=modes[:n]), P) for n in range(1, len(modes) + 1)]
+    modes: tuple[SpreadMode, ...] = (
+        "seed",
+        "spore",
+        "fragment",
+        "offset",
+        "runner",
+        "stolon",
+        "rhizome",
+        "tuber",
+    )
+    found = [
+        founding(Traits(growth_form="emergent", spread_modes=modes[:n]), P)
+        for n in range(1, len(modes) + 1)
+    ]
     assert all(a.low <= b.low and a.high <= b.high for a, b in pairwise(found))
 
 
@@ -53,11 +65,14 @@ def test_the_published_doubling_times_order_the_plants() -> None:
         rows = list(csv.DictReader(stream))
 
     def days(species: str) -> Interval:
-        quick = [row for row in rows if row["species"] == species and row["quantity"] == "doubling_days"]
+        quick = [
+            row for row in rows if row["species"] == species and row["quantity"] == "doubling_days"
+        ]
         ends = [float(row[end]) for row in quick for end in ("value_min", "value_max") if row[end]]
         return growth(Traits(doubling_days=Range(min(ends), max(ends))), P)
 
-    # Masoodi et al. 2013, Ecological Modelling 263:119-125: 0.00274 a day, so ln 2 / 0.00274 = 253 days to double
+    # Masoodi et al. 2013, Ecological Modelling 263:119-125: 0.00274 a day, so ln 2 / 0.00274 = 253
+    # days to double
     slow = next(row for row in rows if row["value_max"] == "0.00274")
     assert slow["species"] == "Alternanthera philoxeroides"
     lake_patches = growth(Traits(doubling_days=Range(253.0, 253.0)), P)
@@ -72,7 +87,9 @@ def test_depth_by_hand() -> None:
     assert depth_match(deep, "stream", P) == Interval(10 / 50, 1.0)
     assert depth_match(deep, "lake", P) == CERTAIN
     assert depth_match(Traits(growth_form="free-floating"), "stream", P) == CERTAIN
-    assert depth_match(deep, "stream", P) in depth_match(Traits(growth_form="submerged"), "stream", P)
+    assert depth_match(deep, "stream", P) in depth_match(
+        Traits(growth_form="submerged"), "stream", P
+    )
 
 
 def test_a_flow_further_from_what_it_is_grown_in_never_raises_the_match() -> None:
@@ -83,7 +100,11 @@ def test_a_flow_further_from_what_it_is_grown_in_never_raises_the_match() -> Non
 
 
 def test_a_plant_of_sun_finds_less_of_it_over_streams_than_over_lakes() -> None:
-    sun, shade, both = Traits(light=("sun",)), Traits(light=("shade",)), Traits(light=("sun", "part-shade"))
+    sun, shade, both = (
+        Traits(light=("sun",)),
+        Traits(light=("shade",)),
+        Traits(light=("sun", "part-shade")),
+    )
     assert light_match(sun, "stream", P).low < light_match(sun, "lake", P).low
     assert light_match(shade, "stream", P).high > light_match(shade, "lake", P).high
     for traits in (sun, shade, both):
@@ -100,7 +121,11 @@ def test_a_native_is_held_at_home_and_less_so_away() -> None:
     assert origin(native, (OHIO,), P) == P.interval("origin.native-here")
     assert origin(native, (OREGON,), P) == P.interval("origin.native-elsewhere")
     both = origin(native, (OHIO, OREGON), P)
-    assert both == origin(native, (), P) == P.interval("origin.native-here") | P.interval("origin.native-elsewhere")
+    assert (
+        both
+        == origin(native, (), P)
+        == P.interval("origin.native-here") | P.interval("origin.native-elsewhere")
+    )
     assert origin(Traits(native_north_america="no"), (OHIO,), P).low > both.low
 
 

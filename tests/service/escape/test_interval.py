@@ -13,7 +13,9 @@ def within(inner: Interval, outer: Interval) -> bool:
     return outer.low - _ROOM <= inner.low and inner.high <= outer.high + _ROOM
 
 
-@pytest.mark.parametrize(("low", "high"), [(-0.1, 0.5), (0.5, 1.1), (0.6, 0.5), (float("nan"), 0.5)])
+@pytest.mark.parametrize(
+    ("low", "high"), [(-0.1, 0.5), (0.5, 1.1), (0.6, 0.5), (float("nan"), 0.5)]
+)
 def test_an_interval_outside_zero_to_one_or_backwards_is_refused(low: float, high: float) -> None:
     with pytest.raises(ValueError, match="not an interval of chances"):
         Interval(low, high)
@@ -47,7 +49,9 @@ def test_products_and_noisy_or_stay_within_zero_to_one(several: list[Interval]) 
 
 
 @given(intervals, intervals, intervals)
-def test_a_wider_operand_never_gives_a_narrower_result(a: Interval, b: Interval, c: Interval) -> None:
+def test_a_wider_operand_never_gives_a_narrower_result(
+    a: Interval, b: Interval, c: Interval
+) -> None:
     wider = a | c
     assert within(a * b, wider * b)
     assert within(noisy_or((a, b)), noisy_or((wider, b)))
@@ -56,7 +60,9 @@ def test_a_wider_operand_never_gives_a_narrower_result(a: Interval, b: Interval,
 
 
 @given(intervals, intervals, chances, chances)
-def test_every_pair_of_chances_within_lands_within(a: Interval, b: Interval, s: float, t: float) -> None:
+def test_every_pair_of_chances_within_lands_within(
+    a: Interval, b: Interval, s: float, t: float
+) -> None:
     x, y = a.low + s * a.width, b.low + t * b.width
     x, y = min(max(x, a.low), a.high), min(max(y, b.low), b.high)
     assert within(Interval.point(x * y), a * b)

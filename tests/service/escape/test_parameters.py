@@ -12,10 +12,10 @@ from service.escape.parameters import default_parameters, read_parameters
 from service.escape.release import Array
 from service.escape.setting import setting
 from service.escape.values import MeasureKind, PlannedMeasure
-from service.plants import Range, Traits
-from service.site import Climate, Place
-from service.vocabulary import SpreadMode, WaterKind
-from service.waters import Reached
+from service.values.plants import Range, Traits
+from service.values.site import Climate, Place
+from service.values.vocabulary import SpreadMode, WaterKind
+from service.values.waters import Reached
 from tests.service.escape.samples import LAKE, POND, plant_named, records
 
 TEXT = resources.files("service.escape").joinpath("parameters.toml").read_text(encoding="utf-8")
@@ -57,7 +57,9 @@ def test_a_wrong_file_is_refused_with_its_place(old: str, new: str, place: str, 
 
 
 def test_a_coefficient_that_no_part_reads_is_refused() -> None:
-    extra = '[extra]\nabout = "x"\nunit = "m"\ndirection = "raises"\nhow_known = "common-practice"\n'
+    extra = (
+        '[extra]\nabout = "x"\nunit = "m"\ndirection = "raises"\nhow_known = "common-practice"\n'
+    )
     with pytest.raises(BadFile, match=r"no part of the model reads extra\.thing"):
         read_parameters(f'{TEXT}\n{extra}thing = {{ low = 1, high = 2, why = "no reason" }}\n')
 
@@ -117,14 +119,26 @@ def _ends(key: str, low: float, high: float) -> tuple[Array, Array]:
     for place, climate in PLACES:
         there = setting(place, climate, WATERS, parameters)
         for number, traits in enumerate(SAMPLES):
-            outcome = run(inputs_of(case_of(plant_named(f"Planta {number}", traits), there, held, records(1, 60))))
+            outcome = run(
+                inputs_of(
+                    case_of(plant_named(f"Planta {number}", traits), there, held, records(1, 60))
+                )
+            )
             found.append(np.concatenate((outcome.by_water, outcome.overall[:, np.newaxis]), axis=1))
     ends = np.stack(found)
     return ends[:, 0], ends[:, 1]
 
 
-DIRECTED = [key for key, way in default_parameters().directions.items() if way != "either" and "classes" not in key]
-RANGES = [key for key in default_parameters().coefficients if not key.startswith(("classes.", "evidence."))]
+DIRECTED = [
+    key
+    for key, way in default_parameters().directions.items()
+    if way != "either" and "classes" not in key
+]
+RANGES = [
+    key
+    for key in default_parameters().coefficients
+    if not key.startswith(("classes.", "evidence."))
+]
 
 
 @pytest.mark.parametrize("key", DIRECTED)
@@ -147,7 +161,11 @@ def test_a_wider_coefficient_never_gives_a_narrower_result(key: str) -> None:
     coefficient = default_parameters().coefficient(key)
     step = 0.1 * (coefficient.high - coefficient.low) + 0.01 * abs(coefficient.low)
     roof = 1.0 if coefficient.unit == "share" else float("inf")
-    lower = coefficient.low - step if coefficient.low > step or coefficient.unit == "C" else coefficient.low
+    lower = (
+        coefficient.low - step
+        if coefficient.low > step or coefficient.unit == "C"
+        else coefficient.low
+    )
     low, high = _ends(key, coefficient.low, coefficient.high)
     wide_low, wide_high = _ends(key, lower, min(roof, coefficient.high + step))
     assert (wide_low <= low + 1e-12).all()

@@ -9,8 +9,8 @@ from scipy.stats import beta
 from service.escape.interval import Interval
 from service.escape.parameters import default_parameters
 from service.escape.posterior import NO_LOOKS, Looks, counts, looks_at, updated
-from service.evidence import Evidence, WaterRecords
-from service.vocabulary import PlantId, WaterId
+from service.values.evidence import Evidence, WaterRecords
+from service.values.vocabulary import PlantId, WaterId
 from tests.service.escape.samples import LAKE, annuli, records, ringed
 
 P = default_parameters()
@@ -18,13 +18,17 @@ PRIOR = Interval(0.1, 0.6)
 NOWHERE = WaterId("elsewhere")
 
 
-def posterior(evidence: Evidence | None, water_id: WaterId = LAKE.water_id, prior: Interval = PRIOR) -> Interval:
+def posterior(
+    evidence: Evidence | None, water_id: WaterId = LAKE.water_id, prior: Interval = PRIOR
+) -> Interval:
     return updated(prior, looks_at([water_id], evidence, P)[0], P)
 
 
 def test_a_full_look_by_hand() -> None:
-    # prior weight 2 (Walley 1996, J. R. Statist. Soc. B 58:3-57); weights of places: common practice, no source.
-    # 600 records of which 12 are the plant: effort 1 - exp(-20), share 0.02 / 0.01 capped at 1, weight 4
+    # prior weight 2 (Walley 1996, J. R. Statist. Soc. B 58:3-57); weights of places: common
+    # practice, no source.
+    # 600 records of which 12 are the plant: effort 1 - exp(-20), share 0.02 / 0.01 capped at 1,
+    # weight 4
     found = posterior(records(12, 600))
     effort = 4 * (1 - math.exp(-600 / 30))
     assert found.low == pytest.approx((2 * 0.1 + effort) / (2 + effort))
@@ -76,19 +80,25 @@ def test_what_is_shown_is_the_count_of_the_water_or_else_of_the_widest_ring() ->
     assert counts(NOWHERE, records(3, 40)) == (0, 0)
 
 
-priors = st.tuples(st.floats(0, 1), st.floats(0, 1)).map(lambda ends: Interval(min(ends), max(ends)))
+priors = st.tuples(st.floats(0, 1), st.floats(0, 1)).map(
+    lambda ends: Interval(min(ends), max(ends))
+)
 
 
 @given(annuli, priors)
 @settings(max_examples=60, deadline=None)
-def test_evidence_never_widens_and_stays_within_zero_to_one(found: list[tuple[int, int]], prior: Interval) -> None:
+def test_evidence_never_widens_and_stays_within_zero_to_one(
+    found: list[tuple[int, int]], prior: Interval
+) -> None:
     after = posterior(ringed(found), prior=prior)
     assert after.width <= prior.width + 1e-12
 
 
 @given(annuli, st.integers(0, 3), priors)
 @settings(max_examples=80, deadline=None)
-def test_one_more_record_of_the_plant_never_lowers_it(found: list[tuple[int, int]], place: int, prior: Interval) -> None:
+def test_one_more_record_of_the_plant_never_lowers_it(
+    found: list[tuple[int, int]], place: int, prior: Interval
+) -> None:
     more = list(found)
     plant, every = more[place]
     more[place] = (plant + 1, max(plant, every) + 1)
@@ -99,8 +109,13 @@ def test_one_more_record_of_the_plant_never_lowers_it(found: list[tuple[int, int
 
 @given(st.integers(0, 500), st.integers(1, 500), priors)
 @settings(max_examples=60, deadline=None)
-def test_one_more_visit_that_did_not_find_it_never_raises_it(every: int, more: int, prior: Interval) -> None:
-    before, after = posterior(records(0, every), prior=prior), posterior(records(0, every + more), prior=prior)
+def test_one_more_visit_that_did_not_find_it_never_raises_it(
+    every: int, more: int, prior: Interval
+) -> None:
+    before, after = (
+        posterior(records(0, every), prior=prior),
+        posterior(records(0, every + more), prior=prior),
+    )
     assert after.low <= before.low + 1e-12
     assert after.high <= before.high + 1e-12
 
@@ -108,7 +123,8 @@ def test_one_more_visit_that_did_not_find_it_never_raises_it(every: int, more: i
 @given(st.floats(0, 10), st.floats(0, 1))
 @settings(max_examples=40, deadline=None)
 def test_the_posterior_is_that_of_the_beta_distribution(taken: float, share: float) -> None:
-    # a beta prior with mean m and weight 2 has parameters 2m and 2(1-m); k finds in n looks give mean (2m+k)/(2+n)
+    # a beta prior with mean m and weight 2 has parameters 2m and 2(1-m); k finds in n looks give
+    # mean (2m+k)/(2+n)
     looks = Looks(taken, taken * share)
     for mean in (PRIOR.low, PRIOR.high):
         exact = beta(2 * mean + looks.found, 2 * (1 - mean) + looks.taken - looks.found).mean()

@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 
 from service.escape import Assessment, Interval, assess
 from service.escape.values import PlannedMeasure
-from service.plants import Traits
-from service.site import Climate, Place
-from service.waters import Reached
+from service.values.plants import Traits
+from service.values.site import Climate, Place
+from service.values.waters import Reached
 from tests.service.escape.samples import (
     FORGETTABLE,
     annuli,
@@ -40,7 +40,9 @@ def run(
     containment: tuple[PlannedMeasure, ...] = (),
 ) -> Assessment:
     evidence = None if counts is None else ringed(counts)
-    return assess(plant_named("Planta", traits), place, climate, waters, evidence, containment=containment)
+    return assess(
+        plant_named("Planta", traits), place, climate, waters, evidence, containment=containment
+    )
 
 
 def not_above(lower: Interval, higher: Interval) -> bool:
@@ -70,7 +72,9 @@ def test_every_stage_and_result_lies_within_zero_to_one_and_they_fit_together(
         assert not_above(water.interval, water.release.interval)
         assert not_above(water.interval, water.establish.interval)
         assert water.interval.high <= result.interval.high + ROOM
-        missed = np.prod([[1 - route.arrives.low, 1 - route.arrives.high] for route in water.routes], axis=0)
+        missed = np.prod(
+            [[1 - route.arrives.low, 1 - route.arrives.high] for route in water.routes], axis=0
+        )
         assert abs(water.interval.high - (1 - missed[1]) * water.establish.interval.high) < ROOM
         assert abs(water.interval.low - (1 - missed[0]) * water.establish.interval.low) < ROOM
     assert not_above(result.interval, result.this_summer)
@@ -83,7 +87,17 @@ def test_a_fact_forgotten_never_narrows_and_a_fact_added_never_widens(
 ) -> None:
     known = run(traits, place, climate, waters)
     columns = data.draw(st.sets(st.sampled_from([column for column, _ in FORGETTABLE]), max_size=4))
-    facts = ["area_m2", "outlet", "overflow", "flood_prone", "bank_contact", "lined", "visited", "zone", "first_frost"]
+    facts = [
+        "area_m2",
+        "outlet",
+        "overflow",
+        "flood_prone",
+        "bank_contact",
+        "lined",
+        "visited",
+        "zone",
+        "first_frost",
+    ]
     gone = data.draw(st.sets(st.sampled_from(facts), max_size=4))
     blank: dict[str, None] = {fact: None for fact in gone if fact not in ("zone", "first_frost")}
     if "outlet" in blank:
@@ -107,7 +121,9 @@ def test_a_fact_forgotten_never_narrows_and_a_fact_added_never_widens(
 
 @given(partial_traits, places, climates, several_waters, st.floats(1.0, 50.0))
 @often
-def test_a_farther_water_is_never_more_exposed(traits: Traits, place: Place, climate: Climate, waters: list[Reached], times: float) -> None:
+def test_a_farther_water_is_never_more_exposed(
+    traits: Traits, place: Place, climate: Climate, waters: list[Reached], times: float
+) -> None:
     farther = [
         replace(
             water,
@@ -123,9 +139,17 @@ def test_a_farther_water_is_never_more_exposed(traits: Traits, place: Place, cli
     assert not_above(far.interval, near.interval)
 
 
-@given(partial_traits, places, climates, several_waters, st.sampled_from(("outlet", "overflow", "flood_prone", "visited")))
+@given(
+    partial_traits,
+    places,
+    climates,
+    several_waters,
+    st.sampled_from(("outlet", "overflow", "flood_prone", "visited")),
+)
 @often
-def test_a_further_way_out_never_lowers_the_result(traits: Traits, place: Place, climate: Climate, waters: list[Reached], way: str) -> None:
+def test_a_further_way_out_never_lowers_the_result(
+    traits: Traits, place: Place, climate: Climate, waters: list[Reached], way: str
+) -> None:
     shut = run(traits, replace(place, **{way: False}), climate, waters)  # type: ignore[arg-type]
     unsaid = run(traits, replace(place, **{way: None}), climate, waters)  # type: ignore[arg-type]
     open_ = run(traits, replace(place, **{way: True}), climate, waters)  # type: ignore[arg-type]
@@ -140,18 +164,28 @@ def test_a_milder_winter_never_lowers_establishment_of_a_plant_not_too_warm(
 ) -> None:
     hot = replace(traits, zone_max=None)  # the warm end is a margin of its own
     cold = run(hot, place, Climate(extreme_minimum_c=(coldest_c, coldest_c)), waters)
-    mild = run(hot, place, Climate(extreme_minimum_c=(coldest_c + milder_c, coldest_c + milder_c)), waters)
+    mild = run(
+        hot, place, Climate(extreme_minimum_c=(coldest_c + milder_c, coldest_c + milder_c)), waters
+    )
     assert not_above(cold.winter.persists, mild.winter.persists)
 
 
 @given(partial_traits, places, climates, several_waters, annuli, st.integers(0, 3))
 @often
 def test_one_more_record_of_the_plant_never_lowers_the_result(
-    traits: Traits, place: Place, climate: Climate, waters: list[Reached], counts: list[tuple[int, int]], ring: int
+    traits: Traits,
+    place: Place,
+    climate: Climate,
+    waters: list[Reached],
+    counts: list[tuple[int, int]],
+    ring: int,
 ) -> None:
     more = list(counts)
     more[ring] = (more[ring][0] + 1, max(more[ring]) + 1)
-    before, after = run(traits, place, climate, waters, counts), run(traits, place, climate, waters, more)
+    before, after = (
+        run(traits, place, climate, waters, counts),
+        run(traits, place, climate, waters, more),
+    )
     assert not_above(before.interval, after.interval)
 
 
@@ -176,5 +210,7 @@ def test_containment_never_raises_the_result_and_enters_at_release_alone(
 
 @given(partial_traits, places, climates, several_waters)
 @settings(max_examples=10, deadline=None)
-def test_the_same_question_gives_the_same_answer(traits: Traits, place: Place, climate: Climate, waters: list[Reached]) -> None:
+def test_the_same_question_gives_the_same_answer(
+    traits: Traits, place: Place, climate: Climate, waters: list[Reached]
+) -> None:
     assert run(traits, place, climate, waters) == run(traits, place, climate, waters)

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from service.escape.parameters import default_parameters
-from service.growth import doubling_days, growth_rate_per_day
+from service.values.growth import doubling_days, growth_rate_per_day
 from tests.service.escape.catalogue import plants
 
 P = default_parameters()
@@ -20,19 +20,32 @@ def _rows(name: str) -> list[dict[str, str]]:
 
 
 def test_every_published_check_keeps_its_citation() -> None:
-    for name in ("frost_facts.csv", "growth_rates.csv", "growth_linear_spread.csv", "published_accuracy.csv"):
+    for name in (
+        "frost_facts.csv",
+        "growth_rates.csv",
+        "growth_linear_spread.csv",
+        "published_accuracy.csv",
+    ):
         assert all(row["citation"] or row["how_known"] == "not found" for row in _rows(name))
         assert all(row["how_known"] for row in _rows(name))
 
 
 def test_ten_years_of_the_published_advance_lies_within_the_scales_of_creeping() -> None:
     # Haslam 1970: 1 to 2 m a year; Swearingen & Saltonstall: 3 m in a season at best
-    spread = {row["quantity"]: row for row in _rows("growth_linear_spread.csv") if row["species"].startswith("Phrag")}
+    spread = {
+        row["quantity"]: row
+        for row in _rows("growth_linear_spread.csv")
+        if row["species"].startswith("Phrag")
+    }
     margin = spread["annual advance of margin"]
-    assert P.span("reach.creep.rhizome")[1] == pytest.approx(YEARS * float(margin["value_max"])), margin["citation"]
+    assert P.span("reach.creep.rhizome")[1] == pytest.approx(YEARS * float(margin["value_max"])), (
+        margin["citation"]
+    )
     assert P.span("reach.creep.rhizome")[0] < YEARS * float(margin["value_min"])
     runner = spread["rhizome runner growth"]
-    assert P.span("reach.creep.runner")[1] == pytest.approx(YEARS * float(runner["value_min"])), runner["citation"]
+    assert P.span("reach.creep.runner")[1] == pytest.approx(YEARS * float(runner["value_min"])), (
+        runner["citation"]
+    )
 
 
 def test_the_catalogue_doubling_times_overlap_the_published_ones() -> None:
@@ -52,7 +65,8 @@ def test_the_catalogue_doubling_times_overlap_the_published_ones() -> None:
 
 
 def test_rate_and_doubling_time_of_the_duckweeds_agree() -> None:
-    # Ziegler et al. 2015, Plant Biology, doi:10.1111/plb.12184: 0.153 to 0.519 a day is 1.34 to 4.54 days to double
+    # Ziegler et al. 2015, Plant Biology, doi:10.1111/plb.12184: 0.153 to 0.519 a day is 1.34 to
+    # 4.54 days to double
     assert doubling_days(0.519) == pytest.approx(1.34, abs=0.01)
     assert growth_rate_per_day(4.54) == pytest.approx(0.153, abs=0.001)
     days = plants()["Lemna minor"].traits.doubling_days
@@ -61,7 +75,8 @@ def test_rate_and_doubling_time_of_the_duckweeds_agree() -> None:
 
 
 def test_alligatorweed_of_the_lake_grows_slower_than_half_of_what_a_lasting_stand_needs() -> None:
-    # Masoodi et al. 2013, Ecological Modelling 263:119-125: ln(831/41.3) in three years, about 253 days to double
+    # Masoodi et al. 2013, Ecological Modelling 263:119-125: ln(831/41.3) in three years, about 253
+    # days to double
     row = next(row for row in _rows("growth_rates.csv") if row["value_max"] == "0.00274")
     assert doubling_days(float(row["value_max"])) == pytest.approx(253, abs=1), row["citation"]
     assert doubling_days(float(row["value_max"])) > P.span("growth.doubling.half")[1]

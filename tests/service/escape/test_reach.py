@@ -8,14 +8,16 @@ import pytest
 from service.escape.parameters import default_parameters
 from service.escape.reach import network_loaded, reach, unmapped_reach
 from service.escape.release import PROPAGULES, ROUTES
-from service.waters import Reached
+from service.values.waters import Reached
 from tests.service.escape.samples import LAKE
 
 P = default_parameters()
 DOWN = Reached(LAKE, "downstream", 700.0, 1_000.0)
 
 
-def _at(reached: Reached, route: str, propagule: str, *, network: bool = True) -> tuple[float, float]:
+def _at(
+    reached: Reached, route: str, propagule: str, *, network: bool = True
+) -> tuple[float, float]:
     r = next(i for i, one in enumerate(ROUTES) if one == route)
     m = next(i for i, one in enumerate(PROPAGULES) if one == propagule)
     low, high = reach(reached, network, P)[:, r, m].tolist()
@@ -23,7 +25,8 @@ def _at(reached: Reached, route: str, propagule: str, *, network: bool = True) -
 
 
 def test_drift_along_the_network_by_hand() -> None:
-    # Riis 2007, Hydrobiologia, doi:10.1007/s10750-007-9107-0: 1% of shoots held in each 100 m, a scale of 9,950 m,
+    # Riis 2007, Hydrobiologia, doi:10.1007/s10750-007-9107-0: 1% of shoots held in each 100 m, a
+    # scale of 9,950 m,
     # lies within the range taken for pieces, 1,000 to 50,000 m
     low, high = _at(DOWN, "outlet", "fragment")
     assert low == pytest.approx(math.exp(-1_000 / 1_000))
@@ -72,12 +75,16 @@ def test_a_water_that_holds_the_planting_is_reached() -> None:
 
 
 def test_a_longer_way_never_raises_reach() -> None:
-    tables = [reach(replace(DOWN, overland_m=d, along_m=1.5 * d), True, P) for d in (0.0, 10.0, 500.0, 1e5, 1e7)]
+    tables = [
+        reach(replace(DOWN, overland_m=d, along_m=1.5 * d), True, P)
+        for d in (0.0, 10.0, 500.0, 1e5, 1e7)
+    ]
     assert all((nearer >= farther).all() for nearer, farther in pairwise(tables))
 
 
 def test_creeping_over_ten_years_by_hand() -> None:
-    # Haslam 1970, Annals of Botany 34:147-158: 1 to 2 m a year, so 10 to 20 m in ten years, within the 2 to 20 m taken
+    # Haslam 1970, Annals of Botany 34:147-158: 1 to 2 m a year, so 10 to 20 m in ten years, within
+    # the 2 to 20 m taken
     low, high = _at(Reached(LAKE, "near", 10.0), "bank", "rhizome")
     assert (low, high) == pytest.approx((math.exp(-10 / 2), math.exp(-10 / 20)))
 

@@ -4,10 +4,18 @@ import pytest
 
 from service.escape.interval import CERTAIN, Interval
 from service.escape.parameters import default_parameters
-from service.escape.release import PROPAGULES, ROUTES, carried, openings, presence, residual, stand_size
+from service.escape.release import (
+    PROPAGULES,
+    ROUTES,
+    carried,
+    openings,
+    presence,
+    residual,
+    stand_size,
+)
 from service.escape.values import PlannedMeasure
-from service.plants import Traits
-from service.site import Place
+from service.values.plants import Traits
+from service.values.site import Place
 from tests.service.escape.samples import POND
 
 P = default_parameters()
@@ -23,7 +31,9 @@ def test_a_fact_nobody_has_given_is_all_that_either_answer_may_give() -> None:
 
 
 def test_a_route_stated_closed_is_never_quite_shut() -> None:
-    shut = replace(UNSAID, outlet=False, overflow=False, flood_prone=False, bank_contact=False, visited=False)
+    shut = replace(
+        UNSAID, outlet=False, overflow=False, flood_prone=False, bank_contact=False, visited=False
+    )
     for way in openings(shut, P).values():
         assert 0.0 < way.interval.high <= 0.1
         assert way.value is False
@@ -39,7 +49,10 @@ def test_the_outlet_opens_with_its_flow_as_worked_by_hand() -> None:
 
 def test_a_stated_flow_is_an_outlet_whatever_is_said_of_one() -> None:
     for said in (None, True, False):
-        assert openings(replace(UNSAID, outlet=said, outlet_flow_l_s=2.0), P)["outlet"].interval.low > 0.5
+        assert (
+            openings(replace(UNSAID, outlet=said, outlet_flow_l_s=2.0), P)["outlet"].interval.low
+            > 0.5
+        )
 
 
 def test_an_outlet_that_hardly_runs_is_never_held_tighter_than_none() -> None:
@@ -71,8 +84,13 @@ def test_a_larger_stand_never_sheds_less() -> None:
 
 
 def test_only_unrooted_plants_travel_whole() -> None:
-    assert presence(Traits(growth_form="free-floating", spread_modes=("seed",)))["whole-plant"] == CERTAIN
-    assert presence(Traits(growth_form="emergent", spread_modes=("seed",)))["whole-plant"].high == 0.0
+    assert (
+        presence(Traits(growth_form="free-floating", spread_modes=("seed",)))["whole-plant"]
+        == CERTAIN
+    )
+    assert (
+        presence(Traits(growth_form="emergent", spread_modes=("seed",)))["whole-plant"].high == 0.0
+    )
     assert presence(Traits())["whole-plant"] == Interval(0.0, 1.0)
 
 
@@ -97,10 +115,17 @@ def test_a_tub_holds_rhizomes_and_not_seed() -> None:
     assert _left(tub, "outlet", "rhizome") == CERTAIN
 
 
-@pytest.mark.parametrize(("opening_mm", "high", "low"), [(0.2, 0.4, 0.05), (2.0, 1.0, 0.05), (9.0, 1.0, 1.0)])
-def test_a_screen_holds_what_is_larger_than_its_opening(opening_mm: float, high: float, low: float) -> None:
-    # common practice, no source: seed is 0.3 to 8 mm, a screen finer than the piece leaves 0.05 to 0.4
-    assert _left(PlannedMeasure("outlet-screen", opening_mm), "outlet", "seed") == Interval(low, high)
+@pytest.mark.parametrize(
+    ("opening_mm", "high", "low"), [(0.2, 0.4, 0.05), (2.0, 1.0, 0.05), (9.0, 1.0, 1.0)]
+)
+def test_a_screen_holds_what_is_larger_than_its_opening(
+    opening_mm: float, high: float, low: float
+) -> None:
+    # common practice, no source: seed is 0.3 to 8 mm, a screen finer than the piece leaves 0.05 to
+    # 0.4
+    assert _left(PlannedMeasure("outlet-screen", opening_mm), "outlet", "seed") == Interval(
+        low, high
+    )
 
 
 def test_a_screen_of_unknown_opening_is_credited_as_the_finest_at_best() -> None:
@@ -108,8 +133,14 @@ def test_a_screen_of_unknown_opening_is_credited_as_the_finest_at_best() -> None
 
 
 @pytest.mark.parametrize("route", ["outlet", "overflow", "flood"])
-def test_nothing_is_credited_against_pieces_of_a_submerged_plant_where_water_leaves(route: str) -> None:
-    for measure in (PlannedMeasure("outlet-screen", 0.1), PlannedMeasure("freeboard"), PlannedMeasure("harvest")):
+def test_nothing_is_credited_against_pieces_of_a_submerged_plant_where_water_leaves(
+    route: str,
+) -> None:
+    for measure in (
+        PlannedMeasure("outlet-screen", 0.1),
+        PlannedMeasure("freeboard"),
+        PlannedMeasure("harvest"),
+    ):
         assert _left(measure, route, "fragment", growth_form="submerged") == CERTAIN
         assert _left(measure, route, "fragment", growth_form=None).high == 1.0
 

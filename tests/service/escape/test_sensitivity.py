@@ -8,8 +8,8 @@ from service.escape.model import case_of, inputs_of, run
 from service.escape.parameters import default_parameters
 from service.escape.sensitivity import _Model
 from service.escape.setting import setting
-from service.site import Climate, Place
-from service.waters import Reached
+from service.values.site import Climate, Place
+from service.values.waters import Reached
 from tests.service.escape.catalogue import plants
 from tests.service.escape.samples import BROOK, LAKE, POND, records
 
@@ -38,11 +38,15 @@ def test_effects_are_ordered_by_total_index_and_lie_within_the_interval() -> Non
     for effect in found.effects:
         assert effect.low in found.interval
         assert effect.high in found.interval
-        assert effect.low <= effect.high + 1e-12  # every part of the chain raises what follows from it
+        assert (
+            effect.low <= effect.high + 1e-12
+        )  # every part of the chain raises what follows from it
         assert effect.narrows_by >= -1e-12
 
 
-def test_total_indices_are_not_below_first_order_ones_and_first_order_ones_do_not_pass_one() -> None:
+def test_total_indices_are_not_below_first_order_ones_and_first_order_ones_do_not_pass_one() -> (
+    None
+):
     # Saltelli et al. 2010, Computer Physics Communications 181:259-270
     found = sensitivity(IRIS, POND, Climate("6a"), WATERS[1:], None, base_samples=512)
     for effect in found.effects:
@@ -51,14 +55,18 @@ def test_total_indices_are_not_below_first_order_ones_and_first_order_ones_do_no
 
 
 def test_a_part_known_exactly_is_no_input() -> None:
-    names = {effect.name for effect in sensitivity(IRIS, POND, Climate("6a"), WATERS[1:], None).effects}
+    names = {
+        effect.name for effect in sensitivity(IRIS, POND, Climate("6a"), WATERS[1:], None).effects
+    }
     assert "shedding: seed" in names
     assert "shedding: spore" not in names
     assert "depth of the water" not in names
 
 
 def test_the_same_question_gives_the_same_figures() -> None:
-    first, second = (sensitivity(IRIS, POND, Climate("6a"), WATERS, None, base_samples=64) for _ in range(2))
+    first, second = (
+        sensitivity(IRIS, POND, Climate("6a"), WATERS, None, base_samples=64) for _ in range(2)
+    )
     assert first == second
 
 
@@ -67,7 +75,9 @@ def test_a_result_that_nothing_moves_has_indices_of_nothing() -> None:
     parameters = P
     for key in P.keys_under("growth.rating"):
         parameters = parameters.changed(f"growth.rating.{key}", 0.0, 0.0)
-    found = sensitivity(replace(IRIS, traits=traits), POND, Climate("6a"), WATERS, None, parameters=parameters)
+    found = sensitivity(
+        replace(IRIS, traits=traits), POND, Climate("6a"), WATERS, None, parameters=parameters
+    )
     assert found.standard_deviation == 0.0
     assert all(effect.total == effect.first_order == 0.0 for effect in found.effects)
 

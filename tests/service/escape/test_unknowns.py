@@ -1,9 +1,9 @@
 from dataclasses import replace
 
 from service.escape import Assessment, assess
-from service.plants import Traits
-from service.site import Climate, Place
-from service.waters import Reached
+from service.values.plants import Traits
+from service.values.site import Climate, Place
+from service.values.waters import Reached
 from tests.service.escape.catalogue import plants
 from tests.service.escape.samples import BROOK, LAKE, POND, plant_named, records
 
@@ -53,7 +53,9 @@ def test_a_plant_known_by_name_alone_asks_for_its_traits() -> None:
 
 def test_without_a_network_the_way_by_water_is_asked_for() -> None:
     shut = replace(POND, visited=False, bank_contact=False)
-    result = assess(plants()["Myriophyllum spicatum"], shut, SIX, [Reached(LAKE, "near", 5_000.0)], None)
+    result = assess(
+        plants()["Myriophyllum spicatum"], shut, SIX, [Reached(LAKE, "near", 5_000.0)], None
+    )
     assert "waters.network" in _facts(result)
     assert any("straight lines" in note for note in result.notes)
 

@@ -27,14 +27,20 @@ def test_the_area_under_the_curve_counts_pairs_in_order() -> None:
 @pytest.mark.parametrize("variant", list(validation.VARIANTS))
 def test_the_documented_areas_are_those_of_the_model(variant: str) -> None:
     report = validation.REPORT.read_text(encoding="utf-8")
-    row = re.search(rf"^\| {re.escape(variant)} \| ([\d.]+) .*?\| ([\d.]+) .*?\| ([\d.]+) ", report, re.MULTILINE)
+    row = re.search(
+        rf"^\| {re.escape(variant)} \| ([\d.]+) .*?\| ([\d.]+) .*?\| ([\d.]+) ",
+        report,
+        re.MULTILINE,
+    )
     assert row is not None
     listed = listed_somewhere()
     for part, documented in zip(("held-back", "training", "all"), row.groups(), strict=True):
         names = validation.names_in(part)
         truth = np.array([name in listed for name in names])
         score = np.array([validation.scored(variant)[name] for name in names])
-        assert validation.area_under_curve(truth, score) == pytest.approx(float(documented), abs=5.1e-4)
+        assert validation.area_under_curve(truth, score) == pytest.approx(
+            float(documented), abs=5.1e-4
+        )
 
 
 def test_the_report_is_up_to_date() -> None:

@@ -9,8 +9,8 @@ from service.errors import BadRequest, UnknownValue
 from service.escape.interval import Interval
 from service.escape.parameters import default_parameters
 from service.escape.winter import season, season_days, site_cold, warm_end, winter, zone_range_c
-from service.plants import Range, Traits
-from service.site import Climate
+from service.values.plants import Range, Traits
+from service.values.site import Climate
 from tests.service.escape.catalogue import plants
 
 P = default_parameters()
@@ -20,7 +20,8 @@ HALF_ZONES = [f"{number}{half}" for number in range(1, 14) for half in "ab"]
 
 
 def test_zones_are_those_of_the_published_map() -> None:
-    # USDA Agricultural Research Service Plant Hardiness Zone Map: zone 6b is -5 to 0 F, zone 10a 30 to 35 F
+    # USDA Agricultural Research Service Plant Hardiness Zone Map: zone 6b is -5 to 0 F, zone 10a 30
+    # to 35 F
     assert zone_range_c("6b") == Range((-5 - 32) / 1.8, (0 - 32) / 1.8)
     assert zone_range_c("10a").low == pytest.approx(-1.1, abs=0.05)
     assert zone_range_c("6") == Range(zone_range_c("6a").low, zone_range_c("6b").high)
@@ -40,8 +41,10 @@ def test_a_measured_temperature_is_narrowed_by_the_zone_unless_they_contradict()
 
 
 def test_survival_by_hand() -> None:
-    # common practice, no source: a hardy plant of zone 4 (-34.4 C) may stand 8 degrees more and 1 less; in 6b the
-    # margin runs from -20.56 + 34.44 - 1 = 12.9 to -17.78 + 34.44 + 8 = 24.7 degrees, over a spread of 1.5 to 3
+    # common practice, no source: a hardy plant of zone 4 (-34.4 C) may stand 8 degrees more and 1
+    # less; in 6b the
+    # margin runs from -20.56 + 34.44 - 1 = 12.9 to -17.78 + 34.44 + 8 = 24.7 degrees, over a spread
+    # of 1.5 to 3
     survives = winter(HARDY, Climate("6b"), P).survives
     assert survives.low == pytest.approx(1 / (1 + math.exp(-12.889 / 3)), abs=1e-4)
     assert survives.high == pytest.approx(1.0, abs=1e-6)
@@ -61,7 +64,10 @@ def test_a_milder_winter_never_lowers_survival() -> None:
 
 
 def test_a_hardier_plant_never_survives_less() -> None:
-    found = [winter(Traits(zone_min=zone, frost_kill="no"), Climate("6a"), P).survives for zone in range(11, 0, -1)]
+    found = [
+        winter(Traits(zone_min=zone, frost_kill="no"), Climate("6a"), P).survives
+        for zone in range(11, 0, -1)
+    ]
     assert all(a.low <= b.low and a.high <= b.high for a, b in pairwise(found))
 
 
@@ -74,7 +80,9 @@ def test_seed_and_winter_buds_bring_back_what_the_frost_killed() -> None:
 
 
 def test_an_annual_lives_on_from_seed() -> None:
-    annual = Traits(zone_min=6, frost_kill="yes", spread_modes=("seed",), perennating_organ="seed (annual)")
+    annual = Traits(
+        zone_min=6, frost_kill="yes", spread_modes=("seed",), perennating_organ="seed (annual)"
+    )
     assert winter(annual, Climate("6b"), P).returns.low > 0.2
 
 
@@ -94,7 +102,8 @@ def test_a_site_far_above_the_warm_limit_holds_the_plant_down_but_not_out() -> N
 
 
 def test_the_season_by_hand() -> None:
-    # 10 October is day 283; twice the time from day 185 to 215 is 136 to 196 days; 45 to 120 days are needed
+    # 10 October is day 283; twice the time from day 185 to 215 is 136 to 196 days; 45 to 120 days
+    # are needed
     assert season_days("10-10", P) == Range(136.0, 196.0)
     assert season("10-10", P) == Interval(1.0, 1.0)
     assert season("08-20", P) == Interval(34 / 120, 1.0)
@@ -114,11 +123,14 @@ def _published() -> list[dict[str, str]]:
 
 
 def test_the_published_killing_temperatures_kill() -> None:
-    killed = [row for row in _published() if "destroyed" in row["fact"] or "killed below" in row["fact"]]
+    killed = [
+        row for row in _published() if "destroyed" in row["fact"] or "killed below" in row["fact"]
+    ]
     assert {row["species"] for row in killed} == {"Pontederia crassipes", "Salvinia molesta"}
     for row in killed:
         traits = plants()[row["species"]].traits
-        # the water stays warmer than the coldest air of a night; 20 degrees below the lethal air temperature it does
+        # the water stays warmer than the coldest air of a night; 20 degrees below the lethal air
+        # temperature it does
         # not help any more
         cold = float(row["value"]) - 20.0
         survives = winter(traits, Climate(extreme_minimum_c=(cold, cold)), P).survives

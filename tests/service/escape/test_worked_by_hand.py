@@ -1,7 +1,9 @@
-"""Five plants at three invented sites, worked by hand from the coefficients as they stand in the file.
+"""Five plants at three invented sites, worked by hand from the coefficients as they stand in the
+file.
 
-All coefficients are common practice without a source unless ``parameters.toml`` names one. The numbers are written out
-again here, so that the table stands on its own; nothing of the model is used but the result it is held against.
+All coefficients are common practice without a source unless ``parameters.toml`` names one. The
+numbers are written out again here, so that the table stands on its own; nothing of the model is
+used but the result it is held against.
 """
 
 import math
@@ -10,9 +12,9 @@ from dataclasses import dataclass
 import pytest
 
 from service.escape import assess
-from service.site import Climate, Place
-from service.vocabulary import Jurisdiction, WaterId
-from service.waters import Reached, Water
+from service.values.site import Climate, Place
+from service.values.vocabulary import Jurisdiction, WaterId
+from service.values.waters import Reached, Water
 from tests.service.escape.catalogue import plants
 
 Pair = tuple[float, float]
@@ -21,8 +23,10 @@ OHIO = (Jurisdiction("US-OH"),)
 LAKE = Water(WaterId("lake"), "Invented Lake", "lake", "still", -83.0, 40.0, states=OHIO)
 BROOK = Water(WaterId("brook"), "Invented Brook", "stream", "slow", -83.0, 40.0, states=OHIO)
 
-# Site A: a lined tank of 8 m2, every way out stated closed, zone 5a, a lake 800 m off, upstream and so by land alone
-# Site B: a pond of 20 m2 with an outlet of 1 L/s and nothing else, zone 7a, the lake 500 m downstream
+# Site A: a lined tank of 8 m2, every way out stated closed, zone 5a, a lake 800 m off, upstream and
+# so by land alone
+# Site B: a pond of 20 m2 with an outlet of 1 L/s and nothing else, zone 7a, the lake 500 m
+# downstream
 # Site C: a bog bed of 4 m2 with open soil toward a brook 3 m off, upstream, zone 9a
 A, B, C = "A closed tank, 5a", "B pond with outlet, 7a", "C bank of a brook, 9a"
 
@@ -47,7 +51,8 @@ SITES: dict[str, tuple[Place, Climate, Reached]] = {
     ),
 }  # fmt: skip
 
-# Ways out: outlet, overflow, flood, bank, birds and visitors. Closed is 0 to 0.02, unvisited 0 to 0.1.
+# Ways out: outlet, overflow, flood, bank, birds and visitors. Closed is 0 to 0.02, unvisited 0 to
+# 0.1.
 # Outlet at B: 1/(1+0.5) to 1/(1+0.02). Bank at C: 0.8 to 1.
 CLOSED, UNVISITED = (0.0, 0.02), (0.0, 0.1)
 OPENING: dict[str, tuple[Pair, ...]] = {
@@ -92,10 +97,12 @@ class Worked:
     """What the catalogue says of a plant, in chances.
 
     Attributes:
-        limit_c: coldest zone's colder end with its shift. Zone 3 begins at -40 F = -40 C, 4 at -34.44, 9 at -6.67.
-            Killed whole: -1.5 to +2 degrees; tops only or not at all: -8 to +1.
-        warm_c: warmer end of the warmest zone with 0 to 10 degrees. Zone 9 ends at 30 F = -1.11 C, 10 at 4.44, 11 at 10.
-        growth: aggressive 0.7 to 1, slow 0.03 to 0.12; 6 to 18 days to double: 15/33 to 60/66, within aggressive.
+        limit_c: coldest zone's colder end with its shift. Zone 3 begins at -40 F = -40 C, 4 at
+            -34.44, 9 at -6.67. Killed whole: -1.5 to +2 degrees; tops only or not at all: -8 to +1.
+        warm_c: warmer end of the warmest zone with 0 to 10 degrees. Zone 9 ends at 30 F = -1.11 C,
+            10 at 4.44, 11 at 10.
+        growth: aggressive 0.7 to 1, slow 0.03 to 0.12; 6 to 18 days to double: 15/33 to 60/66,
+            within aggressive.
         lake, brook: depth x flow x light x room x origin, as written out.
     """
 
@@ -150,7 +157,9 @@ def logistic(x: float) -> float:
 
 
 def winter(plant: Worked, site: str, end: int) -> float:
-    """Lives, or comes back from seed (0.02 to 0.4, 0 to 12 degrees hardier); spread 1.5 to 3 degrees, the worse one."""
+    """Lives, or comes back from seed (0.02 to 0.4, 0 to 12 degrees hardier); spread 1.5 to 3
+    degrees, the worse one.
+    """
     pick = (min, max)[end]
     margin = SITE_C[site][end] - plant.limit_c[1 - end]
     lives = pick(logistic(margin / 1.5), logistic(margin / 3))
@@ -183,7 +192,9 @@ def reach(site: str, route: int, propagule: str, end: int) -> float:
 
 
 def by_hand(name: str, site: str, end: int) -> float:
-    """1 - product over ways out of (1 - open x (1 - product over propagules of misses)), times establish."""
+    """1 - product over ways out of (1 - open x (1 - product over propagules of misses)), times
+    establish.
+    """
     plant = WORKED[name]
     missed = 1.0
     for route, opening in enumerate(OPENING[site]):
@@ -195,7 +206,9 @@ def by_hand(name: str, site: str, end: int) -> float:
     unfounded = math.prod(1 - FOUNDING[propagule][end] for propagule in plant.propagules)
     water = plant.brook if site == C else plant.lake
     # the season to 10 October is 136 to 196 days, 45 to 120 are needed: certain
-    establish = winter(plant, site, end) * warm(plant, site, end) * (1 - unfounded) * plant.growth[end]
+    establish = (
+        winter(plant, site, end) * warm(plant, site, end) * (1 - unfounded) * plant.growth[end]
+    )
     return (1 - missed) * establish * math.prod(factor[end] for factor in water)
 
 

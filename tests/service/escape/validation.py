@@ -1,9 +1,11 @@
-"""The model against facts from outside: which catalogue plants some state lists as noxious or invasive.
+"""The model against facts from outside: which catalogue plants some state lists as noxious or
+invasive.
 
-    python -m tests.service.escape.validation            print the figures
-    python -m tests.service.escape.validation --write    and write them into VALIDATION.md, with the plot
+    python -m tests.service.escape.validation            print the figures python -m
+    tests.service.escape.validation --write    and write them into VALIDATION.md, with the plot
 
-The model never sees a list. Plants are held back from any adjustment by genus (``genus_split.csv``).
+The model never sees a list. Plants are held back from any adjustment by genus
+(``genus_split.csv``).
 """
 
 import argparse
@@ -18,7 +20,7 @@ from scipy.stats import rankdata
 
 from service.escape.assessment import assess
 from service.escape.parameters import default_parameters
-from service.site import Climate
+from service.values.site import Climate
 from tests.service.escape.catalogue import federal_or_genus, listed_somewhere, plants
 from tests.service.escape.genus_split import SEED, committed_split, genus_of
 from tests.service.escape.standard_sites import PLACE, WATERS, ZONES, Trait, scores, without
@@ -89,7 +91,11 @@ def names_in(part: str) -> tuple[str, ...]:
 @cache
 def scored(variant: str, zones: tuple[str, ...] = ZONES) -> dict[str, float]:
     """Score of every plant with the traits of a variant left out."""
-    return scores([without(plant, VARIANTS[variant]) for plant in plants().values()], default_parameters(), zones)
+    return scores(
+        [without(plant, VARIANTS[variant]) for plant in plants().values()],
+        default_parameters(),
+        zones,
+    )
 
 
 def roc(truth: Truth, score: Score) -> tuple[Score, Score]:
@@ -108,12 +114,19 @@ def best_threshold(names: Iterable[str], score_of: dict[str, float]) -> float:
     truth = np.array([name in listed for name in several])
     score = np.array([score_of[name] for name in several])
     thresholds = np.unique(score)
-    gains = [truth[score >= limit].sum() / truth.sum() - (score >= limit)[~truth].mean() for limit in thresholds]
+    gains = [
+        truth[score >= limit].sum() / truth.sum() - (score >= limit)[~truth].mean()
+        for limit in thresholds
+    ]
     return float(thresholds[int(np.argmax(gains))])
 
 
-def deciles(names: Sequence[str], score_of: dict[str, float]) -> list[tuple[int, float, float, float]]:
-    """By tenths of the score, lowest first: plants, mean score, share listed, share listed in the same tenth by chance."""
+def deciles(
+    names: Sequence[str], score_of: dict[str, float]
+) -> list[tuple[int, float, float, float]]:
+    """By tenths of the score, lowest first: plants, mean score, share listed, share listed in
+    the same tenth by chance.
+    """
     listed = listed_somewhere()
     ordered = sorted(names, key=lambda name: (score_of[name], name))
     share = len([name for name in ordered if name in listed]) / len(ordered)
@@ -129,7 +142,9 @@ def worst_misses(score_of: dict[str, float], number: int = 10) -> tuple[list[str
     """Listed plants that score lowest, and plants on no list that score highest."""
     listed = listed_somewhere()
     ordered = sorted(score_of, key=lambda name: (score_of[name], name))
-    return [name for name in ordered if name in listed][:number], [name for name in reversed(ordered) if name not in listed][:number]
+    return [name for name in ordered if name in listed][:number], [
+        name for name in reversed(ordered) if name not in listed
+    ][:number]
 
 
 def held_down_by(name: str) -> str:
@@ -145,16 +160,27 @@ def held_down_by(name: str) -> str:
 
 def figures() -> str:
     """The generated part of the report, in Markdown."""
-    return "\n".join([*_areas(), "", *_by_zone(), "", *_classes(), "", *_calibration(), "", *_misses()])
+    return "\n".join(
+        [*_areas(), "", *_by_zone(), "", *_classes(), "", *_calibration(), "", *_misses()]
+    )
 
 
 def _areas() -> list[str]:
-    lines = ["| area under the curve | held-back genera | training genera | all |", "|---|---|---|---|"]
+    lines = [
+        "| area under the curve | held-back genera | training genera | all |",
+        "|---|---|---|---|",
+    ]
     for variant in VARIANTS:
         found = [area(names_in(part), scored(variant)) for part in ("held-back", "training", "all")]
         lines.append(f"| {variant} | {' | '.join(one.text() for one in found)} |")
-    held, trained = (area(names_in(part), scored("all traits")) for part in ("held-back", "training"))
-    foreign = tuple(name for name in names_in("held-back") if plants()[name].traits.native_north_america != "yes")
+    held, trained = (
+        area(names_in(part), scored("all traits")) for part in ("held-back", "training")
+    )
+    foreign = tuple(
+        name
+        for name in names_in("held-back")
+        if plants()[name].traits.native_north_america != "yes"
+    )
     apart = area(foreign, scored("all traits"))
     lines += [
         "",
@@ -172,7 +198,10 @@ def _areas() -> list[str]:
 def _by_zone() -> list[str]:
     lines = ["| standard site in zone | held-back genera | without spread_rate |", "|---|---|---|"]
     for zone in ZONES:
-        found = [area(names_in("held-back"), scored(one, (zone,))) for one in ("all traits", "without spread_rate")]
+        found = [
+            area(names_in("held-back"), scored(one, (zone,)))
+            for one in ("all traits", "without spread_rate")
+        ]
         lines.append(f"| {zone} | {' | '.join(one.text() for one in found)} |")
     return lines
 
@@ -191,8 +220,13 @@ def _classes() -> list[str]:
 
 
 def _calibration() -> list[str]:
-    lines = ["| tenth of the score, held-back | plants | mean score | share listed |", "|---|---|---|---|"]
-    for number, (count, mean, share, _) in enumerate(deciles(names_in("held-back"), scored("all traits")), start=1):
+    lines = [
+        "| tenth of the score, held-back | plants | mean score | share listed |",
+        "|---|---|---|---|",
+    ]
+    for number, (count, mean, share, _) in enumerate(
+        deciles(names_in("held-back"), scored("all traits")), start=1
+    ):
         lines.append(f"| {number} | {count} | {mean:.3f} | {share:.2f} |")
     return lines
 
@@ -202,11 +236,23 @@ def _misses() -> list[str]:
     split = committed_split()
     score_of = scored("all traits")
     low, high = worst_misses(score_of)
-    lines = ["| listed, but scores low | part | score | lists | what holds it down |", "|---|---|---|---|---|"]
-    lines += [f"| {name} | {split[genus_of(name)]} | {score_of[name]:.3f} | {len(listed[name])} | {held_down_by(name)} |" for name in low]
-    lines += ["", "| scores high, on no state's list by name | part | score | traits | listed otherwise |"]
+    lines = [
+        "| listed, but scores low | part | score | lists | what holds it down |",
+        "|---|---|---|---|---|",
+    ]
+    lines += [
+        f"| {name} | {split[genus_of(name)]} | {score_of[name]:.3f} | {len(listed[name])} | {held_down_by(name)} |"
+        for name in low
+    ]
+    lines += [
+        "",
+        "| scores high, on no state's list by name | part | score | traits | listed otherwise |",
+    ]
     lines += ["|---|---|---|---|---|"]
-    lines += [f"| {name} | {split[genus_of(name)]} | {score_of[name]:.3f} | {_traits(name)} | {federal_or_genus(name)} |" for name in high]
+    lines += [
+        f"| {name} | {split[genus_of(name)]} | {score_of[name]:.3f} | {_traits(name)} | {federal_or_genus(name)} |"
+        for name in high
+    ]
     return lines
 
 
@@ -224,7 +270,9 @@ def with_figures(report: str) -> str:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("--write", action="store_true", help="write the figures and the plot")
     if parser.parse_args().write:
         from tests.service.escape.validation_plot import draw

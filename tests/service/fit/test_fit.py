@@ -9,15 +9,32 @@ from hypothesis import strategies as st
 from service.errors import BadRequest
 from service.fit import Fit, fit, site_zones
 from service.fit.values import VERDICTS
-from service.plants import Plant, Range, Traits
-from service.quantities import to_si, to_us
-from service.site import Climate, Place, Position
 from service.store.library import Library
-from service.vocabulary import PlantId
+from service.values.plants import Plant, Range, Traits
+from service.values.quantities import to_si, to_us
+from service.values.site import Climate, Place, Position
+from service.values.vocabulary import PlantId
 
 ZONE_6 = Climate("6b", first_frost="10-15")
-POND = Place("Invented Pond", "pond", area_m2=100, depth_cm=90, flow="still", light="sun", grazing_fish=False, freezing_depth_cm=20)
-BROOK = Place("Invented Brook", "stream", depth_cm=30, flow="moving", light="sun", grazing_fish=False, freezing_depth_cm=10)
+POND = Place(
+    "Invented Pond",
+    "pond",
+    area_m2=100,
+    depth_cm=90,
+    flow="still",
+    light="sun",
+    grazing_fish=False,
+    freezing_depth_cm=20,
+)
+BROOK = Place(
+    "Invented Brook",
+    "stream",
+    depth_cm=30,
+    flow="moving",
+    light="sun",
+    grazing_fish=False,
+    freezing_depth_cm=10,
+)
 BASKET = Position(crown_depth_cm=10, holding="basket", soil="aquatic-clay", container_volume_l=40)
 PLANT = Plant(
     PlantId("invented"),
@@ -36,7 +53,9 @@ PLANT = Plant(
         frost_kill="top-only",
     ),
 )
-LILY = replace(PLANT, traits=replace(PLANT.traits, growth_form="floating-leaved", depth_cm=Range(30, 150)))
+LILY = replace(
+    PLANT, traits=replace(PLANT.traits, growth_form="floating-leaved", depth_cm=Range(30, 150))
+)
 
 
 def with_traits(plant: Plant, **traits: object) -> Plant:
@@ -51,7 +70,9 @@ def plant(library: Library, plant_id: str) -> Plant:
 
 
 def test_a_dwarf_and_a_tall_form_of_one_genus_in_30_cm_of_moving_water(library: Library) -> None:
-    """The dwarf bears the current but sits too deep; the tall one bears the depth but not the current."""
+    """The dwarf bears the current but sits too deep; the tall one bears the depth but not the
+    current.
+    """
     here = Position(crown_depth_cm=30, holding="basket", soil="aquatic-clay", container_volume_l=40)
     dwarf = fit(plant(library, "typha-minima"), BROOK, here, ZONE_6)
     tall = fit(plant(library, "typha-latifolia"), BROOK, here, ZONE_6)
@@ -75,7 +96,9 @@ def test_a_zone_8_perennial_at_a_zone_6_site(library: Library) -> None:
     assert "not a tested limit" in found.aspect("winter").found
 
 
-def test_creeping_pennywort_and_an_edible_trailing_herb_on_an_island_with_grazing_fish(library: Library) -> None:
+def test_creeping_pennywort_and_an_edible_trailing_herb_on_an_island_with_grazing_fish(
+    library: Library,
+) -> None:
     fishy = replace(POND, grazing_fish=True)
     island = Position(crown_depth_cm=0, holding="foam-island", soil="gravel", container_volume_l=15)
     for plant_id in ("hydrocotyle-ranunculoides", "oenanthe-javanica"):
@@ -86,8 +109,18 @@ def test_creeping_pennywort_and_an_edible_trailing_herb_on_an_island_with_grazin
 
 
 def test_tall_tropical_sedges_in_gravel_filled_bogs_beside_a_pond(library: Library) -> None:
-    bog = Place("Invented Gravel Bog", "bog", area_m2=12, depth_cm=0, light="sun", grazing_fish=False, freezing_depth_cm=40)
-    in_gravel = Position(crown_depth_cm=0, holding="no-drain-tub", soil="gravel", container_volume_l=60)
+    bog = Place(
+        "Invented Gravel Bog",
+        "bog",
+        area_m2=12,
+        depth_cm=0,
+        light="sun",
+        grazing_fish=False,
+        freezing_depth_cm=40,
+    )
+    in_gravel = Position(
+        crown_depth_cm=0, holding="no-drain-tub", soil="gravel", container_volume_l=60
+    )
     for plant_id in ("cyperus-papyrus", "cyperus-giganteus"):
         found = fit(plant(library, plant_id), bog, in_gravel, ZONE_6)
         assert found.winter == "tender", plant_id
@@ -107,12 +140,16 @@ def test_a_floater_does_not_fit_a_bog_and_takes_no_basket(library: Library) -> N
 
 
 def test_peat_under_water_is_changed_for_clay() -> None:
-    """University of Illinois Extension, Planting the Water Garden Container: clay with a gravel cap, no potting mix."""
+    """University of Illinois Extension, Planting the Water Garden Container: clay with a gravel
+    cap, no potting mix.
+    """
     wet = fit(PLANT, POND, replace(BASKET, soil="peat-mix"), ZONE_6).aspect("soil")
     assert wet.verdict == "fits-with-change"
     assert wet.change is not None
     assert "clay" in wet.change.text
-    dry = fit(PLANT, POND, replace(BASKET, soil="peat-mix", crown_depth_cm=0), ZONE_6).aspect("soil")
+    dry = fit(PLANT, POND, replace(BASKET, soil="peat-mix", crown_depth_cm=0), ZONE_6).aspect(
+        "soil"
+    )
     assert dry.verdict == "fits"
 
 
@@ -151,9 +188,17 @@ def test_a_lily_does_not_fit_water_that_is_too_shallow_however_it_is_set() -> No
 
 
 @pytest.mark.parametrize(
-    ("low_c", "high_c", "zones"), [(-20.5, -18.0, (6, 6)), (-25.0, -18.0, (5, 6)), (-51.0, -51.0, (1, 1)), (20.0, 20.0, (13, 13))]
+    ("low_c", "high_c", "zones"),
+    [
+        (-20.5, -18.0, (6, 6)),
+        (-25.0, -18.0, (5, 6)),
+        (-51.0, -51.0, (1, 1)),
+        (20.0, 20.0, (13, 13)),
+    ],
 )
-def test_zones_follow_the_mean_annual_extreme_minimum(low_c: float, high_c: float, zones: tuple[int, int]) -> None:
+def test_zones_follow_the_mean_annual_extreme_minimum(
+    low_c: float, high_c: float, zones: tuple[int, int]
+) -> None:
     """USDA map: zone 6 is -10 to 0 F, -23.3 to -17.8 C; zone 1 below -50 F; zone 13 above 60 F."""
     found = site_zones(Climate(extreme_minimum_c=(low_c, high_c)))
     assert found is not None
@@ -176,13 +221,17 @@ def test_a_lily_is_hardy_below_the_ice_and_is_lowered_when_it_is_not() -> None:
     deep = fit(LILY, POND, replace(BASKET, crown_depth_cm=40), ZONE_6)
     assert deep.winter == "hardy-below-ice"
     assert deep.aspect("winter").verdict == "fits"
-    thick = fit(LILY, replace(POND, freezing_depth_cm=50), replace(BASKET, crown_depth_cm=40), ZONE_6)
+    thick = fit(
+        LILY, replace(POND, freezing_depth_cm=50), replace(BASKET, crown_depth_cm=40), ZONE_6
+    )
     assert thick.aspect("winter").verdict == "fits-with-change"
     assert "Lower it 20 cm (7.87 in)" in thick.autumn
 
 
 def test_ice_that_nobody_has_measured_leaves_a_shallow_lily_open() -> None:
-    found = fit(LILY, replace(POND, freezing_depth_cm=None), replace(BASKET, crown_depth_cm=30), ZONE_6)
+    found = fit(
+        LILY, replace(POND, freezing_depth_cm=None), replace(BASKET, crown_depth_cm=30), ZONE_6
+    )
     assert found.winter == "unknown"
     assert "place.freezing_depth_cm" in {missing.field for missing in found.missing}
 
@@ -197,7 +246,12 @@ def test_two_zones_short_a_resting_crown_may_live_below_the_ice() -> None:
 
 
 def test_frost_that_kills_to_the_root_is_not_helped_by_depth() -> None:
-    found = fit(with_traits(LILY, zone_min=8, frost_kill="yes"), POND, replace(BASKET, crown_depth_cm=80), ZONE_6)
+    found = fit(
+        with_traits(LILY, zone_min=8, frost_kill="yes"),
+        POND,
+        replace(BASKET, crown_depth_cm=80),
+        ZONE_6,
+    )
     assert found.winter == "tender"
     assert "dies at the first hard freeze" in found.aspect("winter").found
 
@@ -239,7 +293,11 @@ def test_current(needs: tuple[str, ...], here: str, verdict: str) -> None:
 
 @pytest.mark.parametrize(
     ("needs", "here", "verdict"),
-    [(("sun",), "part-shade", "fits-with-change"), (("sun",), "shade", "does-not-fit"), (("shade",), "part-shade", "fits-with-change")],
+    [
+        (("sun",), "part-shade", "fits-with-change"),
+        (("sun",), "shade", "does-not-fit"),
+        (("shade",), "part-shade", "fits-with-change"),
+    ],
 )
 def test_light(needs: tuple[str, ...], here: str, verdict: str) -> None:
     found = fit(with_traits(PLANT, light=needs), POND, replace(BASKET, light=here), ZONE_6)  # type: ignore[arg-type]
@@ -262,11 +320,18 @@ def test_tall_growth_needs_no_word_on_fish_but_low_growth_does() -> None:
 # --- the whole
 
 
-def test_with_nothing_known_everything_is_open_and_each_fact_is_named_with_where_to_find_it() -> None:
+def test_with_nothing_known_everything_is_open_and_each_fact_is_named_with_where_to_find_it() -> (
+    None
+):
     bare = Plant(PlantId("bare"), "Inventa ignota", "species", "Inventa")
     found = fit(bare, Place("Invented", "pond"), Position(), Climate())
     assert found.verdict == "unknown"
-    assert {missing.field for missing in found.missing} >= {"plant.depth_cm", "plant.zone_min", "climate.hardiness_zone", "plant.flow"}
+    assert {missing.field for missing in found.missing} >= {
+        "plant.depth_cm",
+        "plant.zone_min",
+        "climate.hardiness_zone",
+        "plant.flow",
+    }
     assert all(missing.look_up for missing in found.missing)
     assert all(missing.fact in found.summary for missing in found.missing)
 
@@ -276,10 +341,15 @@ def test_every_catalogue_plant_gets_an_answer_in_a_well_described_pond(library: 
     for each in library.plants.values():
         found = fit(each, POND, BASKET, ZONE_6)
         assert {aspect.name for aspect in found.aspects} == names
-        assert found.verdict == min((aspect.verdict for aspect in found.aspects), key=VERDICTS.index)
+        assert found.verdict == min(
+            (aspect.verdict for aspect in found.aspects), key=VERDICTS.index
+        )
         assert (found.verdict == "unknown") <= bool(found.missing)
         for aspect in found.aspects:
-            assert (aspect.verdict == "fits-with-change") == (aspect.change is not None), (each.accepted_name, aspect)
+            assert (aspect.verdict == "fits-with-change") == (aspect.change is not None), (
+                each.accepted_name,
+                aspect,
+            )
 
 
 def test_no_text_calls_a_plant_safe_or_legal(library: Library) -> None:
@@ -301,15 +371,21 @@ def test_no_text_calls_a_plant_safe_or_legal(library: Library) -> None:
 def test_fit_is_one_answer_in_both_unit_systems(
     crown_in: float, pond_in: float, low_in: float, span_in: float, ice_in: float, gallons: float
 ) -> None:
-    """The same planting told in inches and gallons, and told in centimetres and litres through them and back."""
+    """The same planting told in inches and gallons, and told in centimetres and litres through
+    them and back.
+    """
 
     def answer(cm: list[float], litres: float) -> Fit:
         crown, pond, low, high, ice = cm
         plant_ = with_traits(LILY, depth_cm=Range(low, high), zone_min=7)
         place = replace(POND, depth_cm=pond, freezing_depth_cm=ice)
-        return fit(plant_, place, replace(BASKET, crown_depth_cm=crown, container_volume_l=litres), ZONE_6)
+        return fit(
+            plant_, place, replace(BASKET, crown_depth_cm=crown, container_volume_l=litres), ZONE_6
+        )
 
-    told_cm = [to_si(value, "in", "cm") for value in (crown_in, pond_in, low_in, low_in + span_in, ice_in)]
+    told_cm = [
+        to_si(value, "in", "cm") for value in (crown_in, pond_in, low_in, low_in + span_in, ice_in)
+    ]
     litres = to_si(gallons, "gal", "L")
     back_cm = []
     for value in told_cm:
@@ -320,7 +396,9 @@ def test_fit_is_one_answer_in_both_unit_systems(
     assert us_litres is not None
     first, second = answer(told_cm, litres), answer(back_cm, to_si(us_litres[0], "gal", "L"))
     assert first.verdict == second.verdict
-    assert [aspect.verdict for aspect in first.aspects] == [aspect.verdict for aspect in second.aspects]
+    assert [aspect.verdict for aspect in first.aspects] == [
+        aspect.verdict for aspect in second.aspects
+    ]
     for one, other in zip(first.aspects, second.aspects, strict=True):
         if one.change and one.change.by:
             assert other.change is not None
@@ -337,5 +415,12 @@ def test_making_the_change_makes_the_depth_fit(crown: float) -> None:
     depth = fit(PLANT, POND, replace(BASKET, crown_depth_cm=crown), ZONE_6).aspect("depth")
     if depth.change is None or depth.change.by is None:
         return
-    moved = crown - depth.change.by.low if depth.change.text.startswith("Raise") else crown + depth.change.by.low
-    assert fit(PLANT, POND, replace(BASKET, crown_depth_cm=moved), ZONE_6).aspect("depth").verdict == "fits"
+    moved = (
+        crown - depth.change.by.low
+        if depth.change.text.startswith("Raise")
+        else crown + depth.change.by.low
+    )
+    assert (
+        fit(PLANT, POND, replace(BASKET, crown_depth_cm=moved), ZONE_6).aspect("depth").verdict
+        == "fits"
+    )

@@ -1,17 +1,21 @@
-"""Counties by code and by name. Names and codes are those of the Census Bureau's county boundaries of 2017."""
+"""Counties by code and by name.
+
+Names and codes are those of the Census Bureau's county boundaries of 2017.
+"""
 
 import pytest
 
 from data_loaders.geography.packaged import packaged_counties
 from service.errors import UnknownValue
 from service.geography.counties import STATE_BY_FIPS, CountyTable
-from service.vocabulary import STATES, Jurisdiction
+from service.values.vocabulary import STATES, Jurisdiction
 
 TABLE: CountyTable = packaged_counties()
 
 
 def test_every_county_of_the_states_and_the_district_is_there() -> None:
-    # 3,142 counties and equivalents in the 50 states and the District of Columbia (Census Bureau, 2013 to 2018).
+    # 3,142 counties and equivalents in the 50 states and the District of Columbia (Census Bureau,
+    # 2013 to 2018).
     assert len(TABLE) == 3142
     assert {county.state for county in TABLE} == set(STATES)
     assert all(STATE_BY_FIPS[county.fips[:2]] == county.state for county in TABLE)
@@ -57,7 +61,10 @@ def test_a_county_is_found_as_people_write_it(state: str, text: str, fips: str) 
 def test_a_name_of_both_a_county_and_a_city_is_not_guessed() -> None:
     with pytest.raises(UnknownValue, match="Baltimore County, Baltimore city"):
         TABLE.find(Jurisdiction("US-MD"), "Baltimore")
-    assert [county.fips for county in TABLE.matching(Jurisdiction("US-MD"), "Baltimore")] == ["24005", "24510"]
+    assert [county.fips for county in TABLE.matching(Jurisdiction("US-MD"), "Baltimore")] == [
+        "24005",
+        "24510",
+    ]
 
 
 def test_an_unknown_county_names_the_near_ones() -> None:
@@ -82,7 +89,11 @@ def test_each_county_is_found_by_its_own_full_name_and_bare_name() -> None:
 
 
 def test_only_the_known_pairs_of_county_and_city_share_a_bare_name() -> None:
-    shared = {(county.state, county.name) for county in TABLE if len(TABLE.matching(county.state, county.name)) > 1}
+    shared = {
+        (county.state, county.name)
+        for county in TABLE
+        if len(TABLE.matching(county.state, county.name)) > 1
+    }
     assert shared == {
         ("US-MD", "Baltimore"),
         ("US-MO", "St. Louis"),

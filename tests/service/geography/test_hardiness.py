@@ -8,7 +8,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import BadRequest
-from service.geography.hardiness import HALF_ZONES, celsius_to_fahrenheit, half_zone_at, half_zone_at_c, interval_of, parse_zone
+from service.geography.hardiness import (
+    HALF_ZONES,
+    celsius_to_fahrenheit,
+    half_zone_at,
+    half_zone_at_c,
+    interval_of,
+    parse_zone,
+)
 
 CHECKS = Path(__file__).parents[2] / "checks" / "hardiness.csv"
 ROWS = list(csv.DictReader(CHECKS.open(encoding="utf-8")))
@@ -45,7 +52,9 @@ def test_a_whole_zone_is_both_its_halves() -> None:
     assert (whole.low_f, whole.high_f) == (interval_of("6a").low_f, interval_of("6b").high_f)
 
 
-@pytest.mark.parametrize(("text", "plain"), [("Zone 6B", "6b"), (" 10a ", "10a"), ("7", "7"), ("zone 13", "13")])
+@pytest.mark.parametrize(
+    ("text", "plain"), [("Zone 6B", "6b"), (" 10a ", "10a"), ("7", "7"), ("zone 13", "13")]
+)
 def test_a_zone_is_read_as_people_write_it(text: str, plain: str) -> None:
     assert parse_zone(text) == plain
 

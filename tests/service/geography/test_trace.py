@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.geography.trace import Flowline, Link, Start, StateStretch, trace
-from service.vocabulary import Jurisdiction, WaterId
+from service.values.vocabulary import Jurisdiction, WaterId
 
 OHIO, MICHIGAN = Jurisdiction("US-OH"), Jurisdiction("US-MI")
 
@@ -34,7 +34,11 @@ class Drawn:
         return [link for above, link in self.links if above == flowline_id]
 
     def upstream(self, flowline_id: str) -> Sequence[Link]:
-        return [Link(above, link.main, link.gap_m, link.through_id) for above, link in self.links if link.flowline_id == flowline_id]
+        return [
+            Link(above, link.main, link.gap_m, link.through_id)
+            for above, link in self.links
+            if link.flowline_id == flowline_id
+        ]
 
 
 @st.composite
@@ -44,7 +48,9 @@ def networks(draw: st.DrawFn) -> tuple[Drawn, str, float]:
     drawn = Drawn()
     for number in range(size):
         drawn.line(f"l{number:02d}", float(draw(st.integers(1, 1_000))))
-    pairs = draw(st.sets(st.tuples(st.integers(0, size - 1), st.integers(0, size - 1)), max_size=3 * size))
+    pairs = draw(
+        st.sets(st.tuples(st.integers(0, size - 1), st.integers(0, size - 1)), max_size=3 * size)
+    )
     for above, below in sorted(pairs):
         if above != below:
             drawn.link(f"l{above:02d}", f"l{below:02d}", gap_m=float(draw(st.integers(0, 50))))
@@ -54,7 +60,9 @@ def networks(draw: st.DrawFn) -> tuple[Drawn, str, float]:
 
 
 def _expected(drawn: Drawn, start: str, along_m: float, *, upstream: bool) -> dict[str, float]:
-    """Distance to the near end of each line, by networkx: edges weigh the line behind them and the gap."""
+    """Distance to the near end of each line, by networkx: edges weigh the line behind them and
+    the gap.
+    """
     graph: nx.DiGraph[str] = nx.DiGraph()
     graph.add_nodes_from(drawn.lines)
     first_m = along_m if upstream else drawn.lines[start].length_m - along_m
@@ -68,9 +76,16 @@ def _expected(drawn: Drawn, start: str, along_m: float, *, upstream: bool) -> di
 
 @settings(max_examples=200, deadline=None)
 @given(networks(), st.booleans())
-def test_lines_and_distances_are_those_of_shortest_paths(network: tuple[Drawn, str, float], upstream: bool) -> None:
+def test_lines_and_distances_are_those_of_shortest_paths(
+    network: tuple[Drawn, str, float], upstream: bool
+) -> None:
     drawn, start, along_m = network
-    found = trace(drawn, [Start(start, along_m)], direction="upstream" if upstream else "downstream", max_m=1e9)
+    found = trace(
+        drawn,
+        [Start(start, along_m)],
+        direction="upstream" if upstream else "downstream",
+        max_m=1e9,
+    )
     expected = _expected(drawn, start, along_m, upstream=upstream)
     assert {line.flowline_id: line.from_m for line in found.lines} == pytest.approx(expected)
     assert [line.from_m for line in found.lines] == sorted(line.from_m for line in found.lines)
@@ -78,18 +93,29 @@ def test_lines_and_distances_are_those_of_shortest_paths(network: tuple[Drawn, s
 
 @settings(max_examples=60, deadline=None)
 @given(networks(), st.integers(0, 2_000))
-def test_a_distance_limit_leaves_exactly_the_nearer_lines(network: tuple[Drawn, str, float], limit: int) -> None:
+def test_a_distance_limit_leaves_exactly_the_nearer_lines(
+    network: tuple[Drawn, str, float], limit: int
+) -> None:
     drawn, start, along_m = network
     found = trace(drawn, [Start(start, along_m)], max_m=float(limit))
-    expected = {name for name, at_m in _expected(drawn, start, along_m, upstream=False).items() if at_m <= limit}
+    expected = {
+        name
+        for name, at_m in _expected(drawn, start, along_m, upstream=False).items()
+        if at_m <= limit
+    }
     assert {line.flowline_id for line in found.lines} == expected | {start}
 
 
 @settings(max_examples=60, deadline=None)
 @given(networks())
-def test_what_is_upstream_of_a_line_has_that_line_downstream(network: tuple[Drawn, str, float]) -> None:
+def test_what_is_upstream_of_a_line_has_that_line_downstream(
+    network: tuple[Drawn, str, float],
+) -> None:
     drawn, start, along_m = network
-    above = {line.flowline_id for line in trace(drawn, [Start(start, along_m)], direction="upstream", max_m=1e9).lines}
+    above = {
+        line.flowline_id
+        for line in trace(drawn, [Start(start, along_m)], direction="upstream", max_m=1e9).lines
+    }
     for name in above - {start}:
         below = {line.flowline_id for line in trace(drawn, [Start(name, 0.0)], max_m=1e9).lines}
         assert start in below
@@ -102,11 +128,28 @@ def _creek() -> Drawn:
     drawn.line("b1", 400, water_id=brook, states=(StateStretch(0, 400, OHIO),))
     drawn.line("p", 200, through_id=pond, through_still=True, states=(StateStretch(0, 200, OHIO),))
     drawn.line("b2", 300, water_id=brook, states=(StateStretch(0, 300, OHIO),))
-    drawn.line("r1", 1_000, water_id=river, states=(StateStretch(0, 1_000, OHIO), StateStretch(600, 1_000, MICHIGAN, beside=True)))
-    drawn.line("main", 500, water_id=river, states=(StateStretch(0, 100, OHIO), StateStretch(100, 500, MICHIGAN)))
+    drawn.line(
+        "r1",
+        1_000,
+        water_id=river,
+        states=(StateStretch(0, 1_000, OHIO), StateStretch(600, 1_000, MICHIGAN, beside=True)),
+    )
+    drawn.line(
+        "main",
+        500,
+        water_id=river,
+        states=(StateStretch(0, 100, OHIO), StateStretch(100, 500, MICHIGAN)),
+    )
     drawn.line("side", 700, water_id=river, states=(StateStretch(0, 700, MICHIGAN),))
     drawn.line("r2", 900, water_id=river, states=(StateStretch(0, 900, MICHIGAN),))
-    for above, below in (("b1", "p"), ("p", "b2"), ("b2", "r1"), ("r1", "main"), ("main", "r2"), ("side", "r2")):
+    for above, below in (
+        ("b1", "p"),
+        ("p", "b2"),
+        ("b2", "r1"),
+        ("r1", "main"),
+        ("main", "r2"),
+        ("side", "r2"),
+    ):
         drawn.link(above, below)
     drawn.link("r1", "side", main=False)
     drawn.link("r2", "not-loaded")
@@ -125,22 +168,30 @@ def test_waters_come_in_order_with_the_lakes_passed_before_them() -> None:
 def test_a_state_is_reached_where_the_water_first_runs_beside_it_and_is_then_entered() -> None:
     found = trace(_creek(), [Start("b1", 100.0)])
     assert found.start_states == (OHIO,)
-    assert [(each.state, each.along_m, each.beside) for each in found.states] == [(MICHIGAN, 1_400.0, False)]
+    assert [(each.state, each.along_m, each.beside) for each in found.states] == [
+        (MICHIGAN, 1_400.0, False)
+    ]
 
 
 def test_the_main_branch_alone_leaves_the_side_channel_out() -> None:
     every = trace(_creek(), [Start("r1", 0.0)])
     main = trace(_creek(), [Start("r1", 0.0)], branches="main")
-    assert {line.flowline_id for line in every.lines} - {line.flowline_id for line in main.lines} == {"side"}
+    assert {line.flowline_id for line in every.lines} - {
+        line.flowline_id for line in main.lines
+    } == {"side"}
     assert every.rejoined == 1
     assert main.rejoined == 0
 
 
 def test_the_end_of_the_loaded_lines_is_said_apart_from_the_end_of_the_water() -> None:
     found = trace(_creek(), [Start("b1", 0.0)])
-    assert [(ending.kind, ending.flowline_id) for ending in found.endings] == [("line not loaded", "not-loaded")]
+    assert [(ending.kind, ending.flowline_id) for ending in found.endings] == [
+        ("line not loaded", "not-loaded")
+    ]
     upstream = trace(_creek(), [Start("r2", 10.0)], direction="upstream")
-    assert {(ending.kind, ending.flowline_id) for ending in upstream.endings} == {("network ends", "b1")}
+    assert {(ending.kind, ending.flowline_id) for ending in upstream.endings} == {
+        ("network ends", "b1")
+    }
 
 
 def test_a_way_across_a_lake_without_a_line_counts_its_width_and_the_lake() -> None:
@@ -149,8 +200,14 @@ def test_a_way_across_a_lake_without_a_line_counts_its_width_and_the_lake() -> N
     drawn.line("out", 100, water_id=WaterId("brook"))
     drawn.link("in", "out", gap_m=250.0, through_id=WaterId("lake"))
     found = trace(drawn, [Start("in", 40.0)])
-    assert [(line.flowline_id, line.from_m) for line in found.lines] == [("in", 0.0), ("out", 310.0)]
-    assert [(water.water_id, water.along_m) for water in found.waters] == [("brook", 0.0), ("lake", 60.0)]
+    assert [(line.flowline_id, line.from_m) for line in found.lines] == [
+        ("in", 0.0),
+        ("out", 310.0),
+    ]
+    assert [(water.water_id, water.along_m) for water in found.waters] == [
+        ("brook", 0.0),
+        ("lake", 60.0),
+    ]
 
 
 def test_a_circle_of_lines_is_walked_once() -> None:
@@ -160,7 +217,11 @@ def test_a_circle_of_lines_is_walked_once() -> None:
     for above, below in ("ab", "bc", "ca"):
         drawn.link(above, below)
     found = trace(drawn, [Start("a", 5.0)])
-    assert [(line.flowline_id, line.from_m, line.to_m) for line in found.lines] == [("a", 0, 5), ("b", 5, 15), ("c", 15, 25)]
+    assert [(line.flowline_id, line.from_m, line.to_m) for line in found.lines] == [
+        ("a", 0, 5),
+        ("b", 5, 15),
+        ("c", 15, 25),
+    ]
     assert found.rejoined == 1
 
 

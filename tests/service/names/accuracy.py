@@ -8,13 +8,21 @@ from typing import Literal
 
 from data_loaders.reference_store import load_reference
 from service.names import NameRecord, Resolution, Resolver
-from service.plants import Plant
 from service.store.catalogue import read_names, read_plants
 from service.store.database import Build
+from service.values.plants import Plant
 from tests.service.names.noise import Named, Noise
 
-Score = Literal["right", "several, right among them", "none", "wrong, unconfirmed", "wrong, confirmed"]
-SCORES: tuple[Score, ...] = ("right", "several, right among them", "none", "wrong, unconfirmed", "wrong, confirmed")
+Score = Literal[
+    "right", "several, right among them", "none", "wrong, unconfirmed", "wrong, confirmed"
+]
+SCORES: tuple[Score, ...] = (
+    "right",
+    "several, right among them",
+    "none",
+    "wrong, unconfirmed",
+    "wrong, confirmed",
+)
 
 
 def reference_names(folder: Path) -> tuple[list[Plant], list[NameRecord]]:
@@ -29,11 +37,17 @@ def reference_names(folder: Path) -> tuple[list[Plant], list[NameRecord]]:
 
 
 def named(plants: Iterable[Plant], names: Sequence[NameRecord]) -> list[Named]:
-    """Every name with the authorship of its plant, where it is the accepted one, and a common name of the plant."""
+    """Every name with the authorship of its plant, where it is the accepted one, and a common
+    name of the plant.
+    """
     by_id = {plant.plant_id: plant for plant in plants}
     common = {record.plant_id: record.name for record in reversed(names) if record.kind == "common"}
     return [
-        Named(record, by_id[record.plant_id].authorship if record.kind == "accepted" else "", common.get(record.plant_id, ""))
+        Named(
+            record,
+            by_id[record.plant_id].authorship if record.kind == "accepted" else "",
+            common.get(record.plant_id, ""),
+        )
         for record in names
     ]
 

@@ -3,7 +3,7 @@
 import pytest
 
 from service.names import NameRecord, Resolver
-from service.plants import Plant
+from service.values.plants import Plant
 from tests.service.names.accuracy import named, reference_names
 from tests.service.names.noise import Named
 

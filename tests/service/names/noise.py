@@ -1,6 +1,7 @@
 """The noise model of the accuracy table: what happens to a name between the catalogue and a label.
 
-Every noise takes a random generator, so that a seed gives the same labels again. The model is common practice, no
+Every noise takes a random generator, so that a seed gives the same labels again. The model is
+common practice, no
 source: each noise is one thing that nursery lists do to names.
 """
 
@@ -17,7 +18,17 @@ _CODES = (
     '4"', '3.5" pot', "1 gal", "#5", "2 1/2 in", "SKU 48213", "$6.99", "25 ct", "bare root", "tray of 50", "P9", "x 12",
     '2-4"', "(6)", "live plant", "1 qt.", "WL-2041", "10cm", "2L", "Qty: 12", "€4,50", "3 gal pots", "pond plant",
 )  # fmt: skip
-_AUTHORS = ("L.", "Michx.", "(L.) Pursh", "Nutt. ex Engelm.", "(Vell.) Verdc.", "Mart. & Zucc.", "(Thunb.) Makino", "DC.", "Hook. f.")
+_AUTHORS = (
+    "L.",
+    "Michx.",
+    "(L.) Pursh",
+    "Nutt. ex Engelm.",
+    "(Vell.) Verdc.",
+    "Mart. & Zucc.",
+    "(Thunb.) Makino",
+    "DC.",
+    "Hook. f.",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +55,9 @@ def exact(named: Named, chance: random.Random) -> str:
 
 
 def one_edit(named: Named, chance: random.Random) -> str:
-    """One letter or blank replaced, dropped, put in or swapped with the next, wherever in the name."""
+    """One letter or blank replaced, dropped, put in or swapped with the next, wherever in the
+    name.
+    """
     return _edited(named.record.name, chance)
 
 
@@ -61,14 +74,22 @@ def other_case(named: Named, chance: random.Random) -> str:
 
 def accents(named: Named, chance: random.Random) -> str:
     """Accents on a third of the vowels, ligatures for ae and oe."""
-    name = named.record.name.replace("ae", "æ").replace("oe", "œ") if chance.random() < 0.5 else named.record.name
+    name = (
+        named.record.name.replace("ae", "æ").replace("oe", "œ")
+        if chance.random() < 0.5
+        else named.record.name
+    )
     marks = "\u0301\u0300\u0302\u0308"
-    spelt = "".join(c + chance.choice(marks) if c in "aeiou" and chance.random() < 0.33 else c for c in name)
+    spelt = "".join(
+        c + chance.choice(marks) if c in "aeiou" and chance.random() < 0.33 else c for c in name
+    )
     return unicodedata.normalize("NFC", spelt)
 
 
 def word_order(named: Named, chance: random.Random) -> str | None:
-    """``hyacinth, water``; for a scientific name ``common (botanical)`` where the plant has a common name."""
+    """``hyacinth, water``; for a scientific name ``common (botanical)`` where the plant has a
+    common name.
+    """
     words = named.record.name.split(" ")
     if named.record.kind == "cultivar" or len(words) < 2:
         return None
@@ -87,7 +108,11 @@ def size_codes(named: Named, chance: random.Random) -> str:
 
 def author_added(named: Named, chance: random.Random) -> str | None:
     """The authorship after a scientific name: its own where the catalogue has it, else any."""
-    return f"{named.record.name} {named.authorship or chance.choice(_AUTHORS)}" if named.scientific else None
+    return (
+        f"{named.record.name} {named.authorship or chance.choice(_AUTHORS)}"
+        if named.scientific
+        else None
+    )
 
 
 def all_together(named: Named, chance: random.Random) -> str:
@@ -118,10 +143,19 @@ def _edited(name: str, chance: random.Random) -> str:
     spots = [place for place, letter in enumerate(name) if letter.isalpha() or letter == " "]
     place = chance.choice(spots)
     kind = chance.choice(("replace", "drop", "insert", "swap"))
-    if kind == "swap" and place + 1 < len(name) and place + 1 in spots and name[place] != name[place + 1]:
+    if (
+        kind == "swap"
+        and place + 1 < len(name)
+        and place + 1 in spots
+        and name[place] != name[place + 1]
+    ):
         return name[:place] + name[place + 1] + name[place] + name[place + 2 :]
     if kind == "drop":
         return name[:place] + name[place + 1 :]
     if kind == "insert":
         return name[:place] + chance.choice(_LETTERS) + name[place:]
-    return name[:place] + chance.choice([letter for letter in _LETTERS if letter != name[place].lower()]) + name[place + 1 :]
+    return (
+        name[:place]
+        + chance.choice([letter for letter in _LETTERS if letter != name[place].lower()])
+        + name[place + 1 :]
+    )

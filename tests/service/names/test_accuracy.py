@@ -1,4 +1,6 @@
-"""The accuracy table's promises, on a sample: every fifth name, one seed. The whole table: tests.benchmarks.measure_names."""
+"""The accuracy table's promises, on a sample: every fifth name, one seed. The whole table:
+tests.benchmarks.measure_names.
+"""
 
 from importlib.resources import files
 
@@ -11,20 +13,26 @@ from tests.service.names.noise import NOISES, Named, letters, one_edit
 _EVERY = 5
 
 
-def test_exact_names_are_found_without_exception(every_name: list[Named], resolver: Resolver) -> None:
+def test_exact_names_are_found_without_exception(
+    every_name: list[Named], resolver: Resolver
+) -> None:
     counts, failed = tally(resolver, every_name, NOISES["exact"], seed=1)
     assert failed == []
     assert sum(counts.values()) == len(every_name) > 3_500
 
 
 @pytest.mark.parametrize("noise", sorted(NOISES))
-def test_nothing_is_confirmed_and_wrong(every_name: list[Named], resolver: Resolver, noise: str) -> None:
+def test_nothing_is_confirmed_and_wrong(
+    every_name: list[Named], resolver: Resolver, noise: str
+) -> None:
     counts, _ = tally(resolver, every_name[::_EVERY], NOISES[noise], seed=2)
     assert counts["wrong, confirmed"] == 0
     assert sum(counts.values()) > 200
 
 
-def test_one_edit_in_eight_letters_and_more_finds_98_of_100(every_name: list[Named], resolver: Resolver) -> None:
+def test_one_edit_in_eight_letters_and_more_finds_98_of_100(
+    every_name: list[Named], resolver: Resolver
+) -> None:
     long = [named for named in every_name[::_EVERY] if letters(named.record.name) >= 8]
     counts, _ = tally(resolver, long, one_edit, seed=3)
     found = counts["right"] + counts["several, right among them"]
@@ -33,6 +41,10 @@ def test_one_edit_in_eight_letters_and_more_finds_98_of_100(every_name: list[Nam
 
 def test_the_published_table_has_every_noise_and_nothing_confirmed_and_wrong() -> None:
     table = files("service.names").joinpath("ACCURACY.md").read_text(encoding="utf-8")
-    rows = {line.split("|")[1].strip(): line.split("|") for line in table.splitlines() if line.startswith("| ")}
+    rows = {
+        line.split("|")[1].strip(): line.split("|")
+        for line in table.splitlines()
+        if line.startswith("| ")
+    }
     assert set(NOISES) <= set(rows)
     assert {rows[noise][7].strip() for noise in NOISES} == {"0"}

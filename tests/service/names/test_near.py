@@ -5,7 +5,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rapidfuzz.distance import OSA
 
-from service.names.near import DeleteIndex, edit_bound, edits_within, epithets_near, genus_keys, latin_key, word_bound
+from service.names.near import (
+    DeleteIndex,
+    edit_bound,
+    edits_within,
+    epithets_near,
+    genus_keys,
+    latin_key,
+    word_bound,
+)
 
 _WORDS = st.text("abcde", min_size=1, max_size=12)
 
@@ -14,12 +22,18 @@ _WORDS = st.text("abcde", min_size=1, max_size=12)
 @settings(max_examples=200, deadline=None)
 def test_the_index_finds_just_what_a_scan_finds(words: list[str], wanted: str, bound: int) -> None:
     """Second opinion: rapidfuzz over every word."""
-    scanned = {(word, OSA.distance(word, wanted)) for word in words if OSA.distance(word, wanted) <= bound}
+    scanned = {
+        (word, OSA.distance(word, wanted)) for word in words if OSA.distance(word, wanted) <= bound
+    }
     assert set(DeleteIndex(words).near(wanted, bound)) == scanned
 
 
 def test_nearest_come_first() -> None:
-    assert [word for word, _ in DeleteIndex(["lurida", "lurido", "luridos"]).near("lurida", 2)] == ["lurida", "lurido", "luridos"]
+    assert [word for word, _ in DeleteIndex(["lurida", "lurido", "luridos"]).near("lurida", 2)] == [
+        "lurida",
+        "lurido",
+        "luridos",
+    ]
 
 
 @pytest.mark.parametrize(("letters", "bound"), [(3, 0), (4, 1), (7, 1), (8, 2), (30, 2)])
@@ -52,7 +66,12 @@ def test_confusions_of_latin_share_a_key(one: str, other: str) -> None:
 
 @pytest.mark.parametrize(
     ("one", "other"),
-    [("peltata", "peltatum"), ("distachyos", "distachyum"), ("americanus", "americana"), ("palustris", "palustre")],
+    [
+        ("peltata", "peltatum"),
+        ("distachyos", "distachyum"),
+        ("americanus", "americana"),
+        ("palustris", "palustre"),
+    ],
 )
 def test_gender_endings_count_as_one_edit(one: str, other: str) -> None:
     """ICN Art. 23.5: an adjective agrees with the genus, and moves with it from list to list."""
@@ -70,6 +89,12 @@ def test_each_epithet_has_its_own_bound() -> None:
 def test_genera_one_edit_apart_share_a_key(genus: str, data: st.DataObject) -> None:
     place = data.draw(st.integers(0, len(genus) - 1))
     edited = data.draw(
-        st.sampled_from([genus[:place] + genus[place + 1 :], genus[:place] + "z" + genus[place + 1 :], genus[:place] + "z" + genus[place:]])
+        st.sampled_from(
+            [
+                genus[:place] + genus[place + 1 :],
+                genus[:place] + "z" + genus[place + 1 :],
+                genus[:place] + "z" + genus[place:],
+            ]
+        )
     )
     assert genus_keys(genus) & genus_keys(edited)

@@ -8,17 +8,43 @@ from service.names import normal_form, vernacular_form
 @pytest.mark.parametrize(
     "spellings",
     [
-        ("Typha × glauca", "Typha x glauca", "Typha ×glauca", "TYPHA × GLAUCA", "typha x glauca", "Typha glauca", "Typha X glauca"),
-        ("Phragmites australis subsp. americanus", "Phragmites australis ssp. americanus", "Phragmites australis subspecies Americanus"),
-        ("Ludwigia grandiflora subsp. hexapetala", "Ludwigia grandiflora ssp hexapetala (Hook. & Arn.) G.L.Nesom & Kartesz"),
-        ("Nymphaea odorata", "Nymphæa odorata", "Nymphaea odorata Aiton", "  Nymphaea   odorata ", "NYMPHAEA ODORATA"),
+        (
+            "Typha × glauca",
+            "Typha x glauca",
+            "Typha ×glauca",
+            "TYPHA × GLAUCA",
+            "typha x glauca",
+            "Typha glauca",
+            "Typha X glauca",
+        ),
+        (
+            "Phragmites australis subsp. americanus",
+            "Phragmites australis ssp. americanus",
+            "Phragmites australis subspecies Americanus",
+        ),
+        (
+            "Ludwigia grandiflora subsp. hexapetala",
+            "Ludwigia grandiflora ssp hexapetala (Hook. & Arn.) G.L.Nesom & Kartesz",
+        ),
+        (
+            "Nymphaea odorata",
+            "Nymphæa odorata",
+            "Nymphaea odorata Aiton",
+            "  Nymphaea   odorata ",
+            "NYMPHAEA ODORATA",
+        ),
         (
             "Myriophyllum heterophyllum × Myriophyllum laxum",
             "Myriophyllum laxum x M. heterophyllum",
             "M. laxum × Myriophyllum heterophyllum",
         ),
         ("Myriophyllum spicatum × Myriophyllum sibiricum", "Myriophyllum sibiricum x spicatum"),
-        ("Nymphaea 'Attraction'", "Nymphaea ‘ATTRACTION’", 'NYMPHAEA "Attraction"', "Nymphaea cv. 'Attraction'"),
+        (
+            "Nymphaea 'Attraction'",
+            "Nymphaea ‘ATTRACTION’",
+            'NYMPHAEA "Attraction"',
+            "Nymphaea cv. 'Attraction'",
+        ),
         ("Typha", "Typha L.", "TYPHA"),
         ("Polypodium vulgare nothosubsp. mantoniae", "Polypodium vulgare subsp. mantoniae"),
         ("Agropogon littoralis", "×Agropogon littoralis", "x Agropogon littoralis (Sm.) C.E.Hubb."),
@@ -28,7 +54,9 @@ from service.names import normal_form, vernacular_form
 )
 def test_spellings_of_one_name_share_a_form(spellings: tuple[str, ...]) -> None:
     """ICN Arts 60.7 (signs, ligatures), H.3.3 (hybrid sign disregarded), H.2 (formulas)."""
-    assert len({normal_form(spelling) for spelling in spellings}) == 1, [normal_form(s) for s in spellings]
+    assert len({normal_form(spelling) for spelling in spellings}) == 1, [
+        normal_form(s) for s in spellings
+    ]
 
 
 @pytest.mark.parametrize(
@@ -48,7 +76,12 @@ def test_different_names_have_different_forms(one: str, other: str) -> None:
 
 
 def test_a_form_is_its_own_form() -> None:
-    for name in ("Typha × glauca", "Rosa gallica L. var. gallica", "Nymphaea 'Attraction'", "Iris Louisiana hybrids"):
+    for name in (
+        "Typha × glauca",
+        "Rosa gallica L. var. gallica",
+        "Nymphaea 'Attraction'",
+        "Iris Louisiana hybrids",
+    ):
         assert normal_form(normal_form(name)) == normal_form(name)
 
 
@@ -66,9 +99,13 @@ def test_a_form_is_its_own_form() -> None:
     ],
 )
 def test_vernacular_spellings_share_a_form(spellings: tuple[str, ...]) -> None:
-    assert len({vernacular_form(spelling) for spelling in spellings}) == 1, [vernacular_form(s) for s in spellings]
+    assert len({vernacular_form(spelling) for spelling in spellings}) == 1, [
+        vernacular_form(s) for s in spellings
+    ]
 
 
-@pytest.mark.parametrize("name", ["lotus", "iris", "papyrus", "grass", "moss", "cress", "Azolla", "calamus"])
+@pytest.mark.parametrize(
+    "name", ["lotus", "iris", "papyrus", "grass", "moss", "cress", "Azolla", "calamus"]
+)
 def test_singular_endings_in_s_stay(name: str) -> None:
     assert vernacular_form(name) == name.lower()

@@ -9,8 +9,14 @@ from service.names.notes import read_note
     ("note", "mentions"),
     [
         ("ask for species", ()),
-        ("shared name; also Centella asiatica, Hydrocotyle umbellata", ("Centella asiatica", "Hydrocotyle umbellata")),
-        ("also used for Sagittaria lancifolia and S. platyphylla", ("Sagittaria lancifolia", "Sagittaria platyphylla")),
+        (
+            "shared name; also Centella asiatica, Hydrocotyle umbellata",
+            ("Centella asiatica", "Hydrocotyle umbellata"),
+        ),
+        (
+            "also used for Sagittaria lancifolia and S. platyphylla",
+            ("Sagittaria lancifolia", "Sagittaria platyphylla"),
+        ),
         ("any Lemna, Spirodela or Landoltia", ("Lemna", "Spirodela", "Landoltia")),
         ("usually Pontederia cordata in US trade", ("Pontederia cordata",)),
         ("loosely used in the aquarium trade", ()),
@@ -26,7 +32,15 @@ def test_notes_that_cast_doubt(note: str, mentions: tuple[str, ...]) -> None:
 
 
 @pytest.mark.parametrize(
-    "note", ["", "selection of Nymphaea odorata", "common variant spelling", "recent transfer", "dated name", "trade name"]
+    "note",
+    [
+        "",
+        "selection of Nymphaea odorata",
+        "common variant spelling",
+        "recent transfer",
+        "dated name",
+        "trade name",
+    ],
 )
 def test_notes_that_do_not(note: str) -> None:
     reading = read_note(note)

@@ -1,8 +1,9 @@
 """Names as the botanical codes give them.
 
-Articles of the International Code of Nomenclature for algae, fungi, and plants (ICN) are those of the Shenzhen edition
-of 2018; the examples of Arts 24, 49, H.2, H.3 and Rec. 50D were read there. Articles of the International Code of
-Nomenclature for Cultivated Plants (ICNCP, 9th edition, 2016) are from memory.
+Articles of the International Code of Nomenclature for algae, fungi, and plants (ICN) are those of
+the Shenzhen edition of 2018; the examples of Arts 24, 49, H.2, H.3 and Rec. 50D were read there.
+Articles of the International Code of Nomenclature for Cultivated Plants (ICNCP, 9th edition, 2016)
+are from memory.
 """
 
 import pytest
@@ -29,8 +30,16 @@ def only(label: str) -> ParsedLabel:
         ("Helianthemum aegyptiacum (L.) Mill.", "Helianthemum aegyptiacum", "(L.) Mill."),
         ("Corydalis solida (L.) Clairv.", "Corydalis solida", "(L.) Clairv."),
         # ICN Art. 24.1 Ex. 1 and Art. 24.2 Ex. 2: rank terms.
-        ("Saxifraga aizoon subf. surculosa Engl. & Irmsch.", "Saxifraga aizoon subf. surculosa", "Engl. & Irmsch."),
-        ("Solanum melongena var. insanum (L.) Prain", "Solanum melongena var. insanum", "(L.) Prain"),
+        (
+            "Saxifraga aizoon subf. surculosa Engl. & Irmsch.",
+            "Saxifraga aizoon subf. surculosa",
+            "Engl. & Irmsch.",
+        ),
+        (
+            "Solanum melongena var. insanum (L.) Prain",
+            "Solanum melongena var. insanum",
+            "(L.) Prain",
+        ),
         # ICN Art. 26: autonyms repeat the epithet.
         ("Galium verum L. subsp. verum", "Galium verum subsp. verum", "L."),
         # ICN Art. 46.5: "ex".
@@ -43,7 +52,9 @@ def only(label: str) -> ParsedLabel:
         ),
     ],
 )
-def test_epithets_ranks_and_authors_are_told_apart(label: str, canonical: str, authorship: str) -> None:
+def test_epithets_ranks_and_authors_are_told_apart(
+    label: str, canonical: str, authorship: str
+) -> None:
     parsed = only(label)
     assert parsed.names[0].canonical == canonical
     assert parsed.authorship == authorship
@@ -52,7 +63,9 @@ def test_epithets_ranks_and_authors_are_told_apart(label: str, canonical: str, a
 
 def test_a_full_classification_keeps_every_rank() -> None:
     """ICN Art. 24.1 Ex. 1."""
-    parsed = only("Saxifraga aizoon var. aizoon subvar. brevifolia f. multicaulis subf. surculosa Engl. & Irmsch.")
+    parsed = only(
+        "Saxifraga aizoon var. aizoon subvar. brevifolia f. multicaulis subf. surculosa Engl. & Irmsch."
+    )
     assert parsed.names[0].infraspecific == (
         ("var.", "aizoon"), ("subvar.", "brevifolia"), ("f.", "multicaulis"), ("subf.", "surculosa"),
     )  # fmt: skip
@@ -71,11 +84,18 @@ def test_the_hybrid_sign_is_read_in_all_its_spellings(sign: str) -> None:
     assert (parsed.genus, parsed.species, parsed.names[0].notho) == ("Salix", "capreola", "species")
 
 
-@pytest.mark.parametrize("label", ["×Agropogon littoralis (Sm.) C.E.Hubb.", "x Agropogon littoralis", "× Agropogon littoralis"])
+@pytest.mark.parametrize(
+    "label",
+    ["×Agropogon littoralis (Sm.) C.E.Hubb.", "x Agropogon littoralis", "× Agropogon littoralis"],
+)
 def test_a_sign_before_the_genus_makes_a_nothogenus(label: str) -> None:
     """ICN Art. H.3.1 Ex. 1."""
     parsed = only(label)
-    assert (parsed.genus, parsed.species, parsed.names[0].notho) == ("Agropogon", "littoralis", "genus")
+    assert (parsed.genus, parsed.species, parsed.names[0].notho) == (
+        "Agropogon",
+        "littoralis",
+        "genus",
+    )
 
 
 def test_notho_before_a_rank_term_is_read() -> None:
@@ -89,9 +109,15 @@ def test_notho_before_a_rank_term_is_read() -> None:
     ("label", "parents"),
     [
         # ICN Art. H.2.1 Ex. 1.
-        ("Agrostis stolonifera L. × Polypogon monspeliensis (L.) Desf.", ["Agrostis stolonifera", "Polypogon monspeliensis"]),
+        (
+            "Agrostis stolonifera L. × Polypogon monspeliensis (L.) Desf.",
+            ["Agrostis stolonifera", "Polypogon monspeliensis"],
+        ),
         ("Salix aurita L. × S. caprea L.", ["Salix aurita", "Salix caprea"]),
-        ("Mentha aquatica L. × M. arvensis L. × M. spicata L.", ["Mentha aquatica", "Mentha arvensis", "Mentha spicata"]),
+        (
+            "Mentha aquatica L. × M. arvensis L. × M. spicata L.",
+            ["Mentha aquatica", "Mentha arvensis", "Mentha spicata"],
+        ),
         (
             "Polypodium vulgare subsp. prionodes (Asch.) Rothm. × P. vulgare L. subsp. vulgare",
             ["Polypodium vulgare subsp. prionodes", "Polypodium vulgare subsp. vulgare"],
@@ -138,7 +164,12 @@ def test_an_apostrophe_does_not_end_an_epithet(label: str, epithet: str) -> None
 
 
 @pytest.mark.parametrize(
-    "label", ["Rhododendron boothii Mishmiense Group", "Rhododendron boothii (Mishmiense Group)", "Rhododendron boothii Mishmiense Gp"]
+    "label",
+    [
+        "Rhododendron boothii Mishmiense Group",
+        "Rhododendron boothii (Mishmiense Group)",
+        "Rhododendron boothii Mishmiense Gp",
+    ],
 )
 def test_a_group_is_read(label: str) -> None:
     """ICNCP: the word Group, in brackets where it stands inside a name."""
@@ -148,7 +179,14 @@ def test_a_group_is_read(label: str) -> None:
     assert parsed.names[0].canonical == "Rhododendron boothii"
 
 
-@pytest.mark.parametrize("label", ["Iris ensata PURPLE PARASOL", "Iris ensata Purple Parasol™", "Iris ensata 'Koji' PURPLE PARASOL"])
+@pytest.mark.parametrize(
+    "label",
+    [
+        "Iris ensata PURPLE PARASOL",
+        "Iris ensata Purple Parasol™",
+        "Iris ensata 'Koji' PURPLE PARASOL",
+    ],
+)
 def test_a_trade_designation_is_no_cultivar_epithet(label: str) -> None:
     """ICNCP: trade designations stand in capitals or another type, never in quotes."""
     parsed = only(label)
@@ -163,7 +201,10 @@ def test_graft_chimaeras_by_sign_and_by_formula() -> None:
     assert (named.genus, named.cultivar) == ("Laburnocytisus", "Adamii")
     formula = parse_label("Crataegus monogyna + Mespilus germanica")
     assert formula.relation == "graft"
-    assert [name.canonical for name in formula.names] == ["Crataegus monogyna", "Mespilus germanica"]
+    assert [name.canonical for name in formula.names] == [
+        "Crataegus monogyna",
+        "Mespilus germanica",
+    ]
 
 
 @pytest.mark.parametrize(
@@ -182,7 +223,9 @@ def test_marks_of_sense_and_doubt_are_kept(label: str, qualifier: str) -> None:
     assert only(label).names[0].qualifier == qualifier
 
 
-@pytest.mark.parametrize("label", ["Ludwigia sp.", "Ludwigia spp.", "Ludwigia species", "Ludwigia ssp."])
+@pytest.mark.parametrize(
+    "label", ["Ludwigia sp.", "Ludwigia spp.", "Ludwigia species", "Ludwigia ssp."]
+)
 def test_open_nomenclature_leaves_the_species_empty(label: str) -> None:
     parsed = only(label)
     assert parsed.names[0].open_nomenclature

@@ -114,7 +114,9 @@ def test_a_lost_letter_between_genus_and_epithet_is_taken_for_the_hybrid_sign() 
         ("Eichhornia crassipes", "one", 0),
     ],
 )
-def test_several_plants_on_a_line_are_told_from_several_names_of_one(label: str, relation: Relation, segments: int) -> None:
+def test_several_plants_on_a_line_are_told_from_several_names_of_one(
+    label: str, relation: Relation, segments: int
+) -> None:
     parsed = parse_label(label)
     assert parsed.relation == relation
     assert len(parsed.segments) == segments
@@ -122,17 +124,25 @@ def test_several_plants_on_a_line_are_told_from_several_names_of_one(label: str,
 
 def test_the_segments_are_labels_of_their_own() -> None:
     parsed = parse_label("Pistia stratiotes and Eichhornia crassipes 4in")
-    assert [segment.strip() for segment in parsed.segments] == ["Pistia stratiotes", "Eichhornia crassipes 4in"]
+    assert [segment.strip() for segment in parsed.segments] == [
+        "Pistia stratiotes",
+        "Eichhornia crassipes 4in",
+    ]
 
 
-@pytest.mark.parametrize("label", ["Water lettuce", "Yellow flag iris", "Giant Salvinia", "Joe Pye Weed", "Lizard's tail"])
+@pytest.mark.parametrize(
+    "label",
+    ["Water lettuce", "Yellow flag iris", "Giant Salvinia", "Joe Pye Weed", "Lizard's tail"],
+)
 def test_english_words_are_not_taken_for_latin(label: str) -> None:
     parsed = parse_label(label)
     assert parsed.names == ()
     assert parsed.common == (label,)
 
 
-@pytest.mark.parametrize("label", ["", " ", "4in", "???", "'", "×", "()", "\x00", "x", "cv.", "L.", "-", "12345"])
+@pytest.mark.parametrize(
+    "label", ["", " ", "4in", "???", "'", "×", "()", "\x00", "x", "cv.", "L.", "-", "12345"]
+)
 def test_labels_without_a_name_have_none(label: str) -> None:
     assert parse_label(label).names == ()
 

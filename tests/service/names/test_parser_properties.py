@@ -29,7 +29,9 @@ def _letters_and_digits(text: str) -> str:
 def test_parts_rejoin_to_the_letters_of_the_label(label: str) -> None:
     parsed = parse_label(label)
     assert parsed.label == label
-    assert _letters_and_digits("".join(part.text for part in parsed.parts)) == _letters_and_digits(parsed.text)
+    assert _letters_and_digits("".join(part.text for part in parsed.parts)) == _letters_and_digits(
+        parsed.text
+    )
     if label.isascii() and "&" not in label:
         assert parsed.text == label
 

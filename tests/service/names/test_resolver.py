@@ -3,8 +3,8 @@
 import pytest
 
 from service.names import NameRecord, Resolution, Resolver
-from service.plants import Plant
-from service.vocabulary import Match, PlantId
+from service.values.plants import Plant
+from service.values.vocabulary import Match, PlantId
 
 
 def taxa(resolution: Resolution) -> list[str]:
@@ -22,7 +22,11 @@ def taxa(resolution: Resolution) -> list[str]:
         ("water hyacinth", "common", "Pontederia crassipes"),
         ("Water-Hyacinths", "common", "Pontederia crassipes"),
         ("hyacinth, water", "common", "Pontederia crassipes"),
-        ("LIVE PLANT - WATER LETTUCE (PISTIA STRATIOTES) - 6 PACK", "accepted", "Pistia stratiotes"),
+        (
+            "LIVE PLANT - WATER LETTUCE (PISTIA STRATIOTES) - 6 PACK",
+            "accepted",
+            "Pistia stratiotes",
+        ),
         ("Water Lettuce $4.99/ea live pond plant", "common", "Pistia stratiotes"),
         ("pond lettuce", "trade", "Pistia stratiotes"),
         ("Nymphaea 'Attraction'", "cultivar", "Nymphaea hardy hybrids"),
@@ -31,15 +35,25 @@ def taxa(resolution: Resolution) -> list[str]:
         ("Typha Ã— glauca", "accepted", "Typha × glauca"),
         ("Typha Xglauca", "accepted", "Typha × glauca"),
         ("Reynoutria x bohemica", "accepted", "Reynoutria × bohemica"),
-        ("Phragmites australis ssp. americanus", "accepted", "Phragmites australis subsp. americanus"),
+        (
+            "Phragmites australis ssp. americanus",
+            "accepted",
+            "Phragmites australis subsp. americanus",
+        ),
         ("Phragmites australis americanus", "accepted", "Phragmites australis subsp. americanus"),
-        ("Ludwigia grandiflora ssp. hexapetala", "accepted", "Ludwigia grandiflora subsp. hexapetala"),
+        (
+            "Ludwigia grandiflora ssp. hexapetala",
+            "accepted",
+            "Ludwigia grandiflora subsp. hexapetala",
+        ),
         ("Iris Louisiana hybrids", "accepted", "Iris Louisiana hybrids"),
         ("Eichhornia (Pontederia) crassipes", "synonym", "Pontederia crassipes"),
         ("Alisma plantago-aquatica", "accepted", "Alisma plantago-aquatica"),
     ],
 )
-def test_a_sure_name_is_confirmed(resolver: Resolver, label: str, match: Match, accepted: str) -> None:
+def test_a_sure_name_is_confirmed(
+    resolver: Resolver, label: str, match: Match, accepted: str
+) -> None:
     resolution = resolver.resolve(label)
     if accepted == "Ludwigia grandiflora subsp. hexapetala":
         assert accepted in taxa(resolution) or "Ludwigia hexapetala" in taxa(resolution)
@@ -63,7 +77,9 @@ def test_a_sure_name_is_confirmed(resolver: Resolver, label: str, match: Match, 
         ("Live Water Hyacynth floating plant", "Pontederia crassipes"),
     ],
 )
-def test_a_spelling_is_never_confirmed_by_itself(resolver: Resolver, label: str, accepted: str) -> None:
+def test_a_spelling_is_never_confirmed_by_itself(
+    resolver: Resolver, label: str, accepted: str
+) -> None:
     resolution = resolver.resolve(label)
     assert accepted in taxa(resolution)
     assert not resolution.confirmed
@@ -72,7 +88,11 @@ def test_a_spelling_is_never_confirmed_by_itself(resolver: Resolver, label: str,
 
 def test_an_exact_common_name_confirms_a_misspelt_botanical_one(resolver: Resolver) -> None:
     resolution = resolver.resolve("Eichornea crasipes (water hyacinth)")
-    assert (resolution.match, resolution.confirmed, taxa(resolution)) == ("common", True, ["Pontederia crassipes"])
+    assert (resolution.match, resolution.confirmed, taxa(resolution)) == (
+        "common",
+        True,
+        ["Pontederia crassipes"],
+    )
 
 
 def test_names_that_contradict_each_other_keep_both_taxa(resolver: Resolver) -> None:
@@ -96,7 +116,9 @@ def test_a_botanical_name_settles_a_shared_common_name(resolver: Resolver) -> No
         ("lotus", {"Nelumbo lutea", "Nelumbo nucifera"}),
     ],
 )
-def test_a_name_of_several_taxa_gives_them_all(resolver: Resolver, label: str, accepted: set[str]) -> None:
+def test_a_name_of_several_taxa_gives_them_all(
+    resolver: Resolver, label: str, accepted: set[str]
+) -> None:
     resolution = resolver.resolve(label)
     assert accepted <= set(taxa(resolution))
     assert not resolution.confirmed
@@ -104,7 +126,9 @@ def test_a_name_of_several_taxa_gives_them_all(resolver: Resolver, label: str, a
 
 def test_a_note_that_names_a_genus_brings_its_taxa_in(resolver: Resolver) -> None:
     """``milfoil``: any Myriophyllum."""
-    assert {"Myriophyllum aquaticum", "Myriophyllum heterophyllum", "Myriophyllum spicatum"} <= set(taxa(resolver.resolve("milfoil")))
+    assert {"Myriophyllum aquaticum", "Myriophyllum heterophyllum", "Myriophyllum spicatum"} <= set(
+        taxa(resolver.resolve("milfoil"))
+    )
 
 
 def test_real_names_one_letter_apart_come_back_as_several(resolver: Resolver) -> None:
@@ -112,7 +136,9 @@ def test_real_names_one_letter_apart_come_back_as_several(resolver: Resolver) ->
     assert not resolver.resolve("duck acorn").confirmed
 
 
-@pytest.mark.parametrize("label", ["Ludwigia", "Ludwigia sp.", "LUDWIGIA SPP", "Ludwigia species 1 gal", "Ludwigia L."])
+@pytest.mark.parametrize(
+    "label", ["Ludwigia", "Ludwigia sp.", "LUDWIGIA SPP", "Ludwigia species 1 gal", "Ludwigia L."]
+)
 def test_a_genus_alone_gives_the_genus_and_all_its_taxa(resolver: Resolver, label: str) -> None:
     resolution = resolver.resolve(label)
     assert (resolution.match, resolution.confirmed, resolution.genus_only) == ("genus", False, True)
@@ -122,7 +148,9 @@ def test_a_genus_alone_gives_the_genus_and_all_its_taxa(resolver: Resolver, labe
 
 
 def test_an_older_genus_leads_to_the_taxa_that_were_in_it(resolver: Resolver) -> None:
-    assert {"Pontederia crassipes", "Pontederia azurea"} <= set(taxa(resolver.resolve("Eichhornia sp.")))
+    assert {"Pontederia crassipes", "Pontederia azurea"} <= set(
+        taxa(resolver.resolve("Eichhornia sp."))
+    )
 
 
 def test_a_family_gives_its_taxa(resolver: Resolver) -> None:
@@ -133,7 +161,11 @@ def test_a_family_gives_its_taxa(resolver: Resolver) -> None:
 
 def test_a_misspelt_genus_is_neither_confirmed_nor_one_plant(resolver: Resolver) -> None:
     resolution = resolver.resolve("Nymphea")
-    assert (resolution.match, resolution.confirmed, resolution.genus_only) == ("spelling", False, True)
+    assert (resolution.match, resolution.confirmed, resolution.genus_only) == (
+        "spelling",
+        False,
+        True,
+    )
     assert "Nymphaea odorata" in taxa(resolution)
 
 
@@ -151,22 +183,38 @@ def test_an_unknown_variety_is_its_species_but_not_confirmed(resolver: Resolver)
 
 def test_an_unknown_cultivar_inherits_the_species(resolver: Resolver) -> None:
     resolution = resolver.resolve("Typha minima 'Nobody's Own'")
-    assert (resolution.match, resolution.confirmed, taxa(resolution)) == ("cultivar", True, ["Typha minima"])
+    assert (resolution.match, resolution.confirmed, taxa(resolution)) == (
+        "cultivar",
+        True,
+        ["Typha minima"],
+    )
     assert (resolution.cultivar, resolution.cultivar_known) == ("Nobody's Own", False)
 
 
 def test_a_known_cultivar_is_said_to_be_known(resolver: Resolver) -> None:
     resolution = resolver.resolve("Juncus effusus 'Spiralis' corkscrew rush")
-    assert (resolution.cultivar, resolution.cultivar_known, resolution.confirmed) == ("Spiralis", True, True)
+    assert (resolution.cultivar, resolution.cultivar_known, resolution.confirmed) == (
+        "Spiralis",
+        True,
+        True,
+    )
 
 
-@pytest.mark.parametrize("label", ["Juncus effusus spiralis", "Houttuynia cordata Chameleon", "Acorus gramineus ogon"])
+@pytest.mark.parametrize(
+    "label", ["Juncus effusus spiralis", "Houttuynia cordata Chameleon", "Acorus gramineus ogon"]
+)
 def test_a_known_cultivar_is_read_without_quotes(resolver: Resolver, label: str) -> None:
     resolution = resolver.resolve(label)
-    assert (resolution.match, resolution.cultivar_known, resolution.confirmed) == ("cultivar", True, True)
+    assert (resolution.match, resolution.cultivar_known, resolution.confirmed) == (
+        "cultivar",
+        True,
+        True,
+    )
 
 
-def test_a_cultivar_that_the_catalogue_has_under_another_taxon_keeps_both(resolver: Resolver) -> None:
+def test_a_cultivar_that_the_catalogue_has_under_another_taxon_keeps_both(
+    resolver: Resolver,
+) -> None:
     resolution = resolver.resolve("Carex stricta 'Bowles' Golden'")
     assert set(taxa(resolution)) == {"Carex stricta", "Carex elata"}
     assert not resolution.confirmed
@@ -174,16 +222,27 @@ def test_a_cultivar_that_the_catalogue_has_under_another_taxon_keeps_both(resolv
 
 def test_an_unknown_cultivar_under_a_genus_leaves_the_genus_open(resolver: Resolver) -> None:
     resolution = resolver.resolve("Nymphaea 'Nobody's Own'")
-    assert (resolution.match, resolution.genus_only, resolution.cultivar_known) == ("genus", True, False)
+    assert (resolution.match, resolution.genus_only, resolution.cultivar_known) == (
+        "genus",
+        True,
+        False,
+    )
 
 
 def test_a_misspelt_cultivar_under_a_genus_is_a_spelling(resolver: Resolver) -> None:
     resolution = resolver.resolve("Nymphaea 'Atraction'")
-    assert (resolution.match, resolution.confirmed, taxa(resolution)) == ("spelling", False, ["Nymphaea hardy hybrids"])
+    assert (resolution.match, resolution.confirmed, taxa(resolution)) == (
+        "spelling",
+        False,
+        ["Nymphaea hardy hybrids"],
+    )
 
 
 def test_a_formula_that_stands_on_a_list_is_that_hybrid(resolver: Resolver) -> None:
-    for label in ("Myriophyllum heterophyllum × Myriophyllum laxum", "M. laxum x Myriophyllum heterophyllum"):
+    for label in (
+        "Myriophyllum heterophyllum × Myriophyllum laxum",
+        "M. laxum x Myriophyllum heterophyllum",
+    ):
         resolution = resolver.resolve(label)
         assert taxa(resolution) == ["Myriophyllum heterophyllum × Myriophyllum laxum"]
         assert resolution.confirmed
@@ -202,7 +261,10 @@ def test_another_formula_gives_the_parents_unconfirmed(resolver: Resolver) -> No
     assert set(taxa(resolution)) == {"Pontederia cordata", "Pontederia crassipes"}
     assert not resolution.confirmed
     assert resolution.hybrid is not None
-    assert [parent.name for parent in resolution.hybrid.parents] == ["Pontederia cordata", "Pontederia crassipes"]
+    assert [parent.name for parent in resolution.hybrid.parents] == [
+        "Pontederia cordata",
+        "Pontederia crassipes",
+    ]
 
 
 def test_a_named_hybrid_carries_its_parents(resolver: Resolver) -> None:
@@ -250,13 +312,19 @@ def test_the_strict_sense_casts_no_doubt(resolver: Resolver) -> None:
         "Typhavlatifolia × Typha angustifolia",
     ],
 )
-def test_words_that_are_not_read_keep_a_name_from_being_confirmed(resolver: Resolver, label: str) -> None:
+def test_words_that_are_not_read_keep_a_name_from_being_confirmed(
+    resolver: Resolver, label: str
+) -> None:
     assert not resolver.resolve(label).confirmed
 
 
 def test_an_abbreviated_genus_is_read_from_the_rest_of_the_list(resolver: Resolver) -> None:
     _, second = resolver.resolve_all(["Myriophyllum spicatum", "M. aquaticum 4in"])
-    assert (second.match, second.confirmed, taxa(second)) == ("accepted", True, ["Myriophyllum aquaticum"])
+    assert (second.match, second.confirmed, taxa(second)) == (
+        "accepted",
+        True,
+        ["Myriophyllum aquaticum"],
+    )
 
 
 def test_an_abbreviated_genus_alone_is_not_confirmed(resolver: Resolver) -> None:
@@ -286,7 +354,9 @@ def test_a_list_gives_one_resolution_a_label_in_order(resolver: Resolver) -> Non
     assert [resolution.label for resolution in resolver.resolve_all(labels)] == labels
 
 
-@pytest.mark.parametrize("label", ["", "no such thing at all", '4" pot', "assorted bog plants", "12345"])
+@pytest.mark.parametrize(
+    "label", ["", "no such thing at all", '4" pot', "assorted bog plants", "12345"]
+)
 def test_a_label_that_names_nothing_resolves_to_nothing(resolver: Resolver, label: str) -> None:
     resolution = resolver.resolve(label)
     assert (resolution.match, resolution.confirmed, resolution.candidates) == ("none", False, ())
@@ -294,7 +364,14 @@ def test_a_label_that_names_nothing_resolves_to_nothing(resolver: Resolver, labe
 
 
 def test_every_candidate_says_through_which_name_and_by_which_rule(resolver: Resolver) -> None:
-    for label in ("Eichhornia crassipes", "water celery", "Eichornia crasipes", "Ludwigia sp.", "Nymphaea 'Attraction'", "lotus"):
+    for label in (
+        "Eichhornia crassipes",
+        "water celery",
+        "Eichornia crasipes",
+        "Ludwigia sp.",
+        "Nymphaea 'Attraction'",
+        "lotus",
+    ):
         for candidate in resolver.resolve(label).candidates:
             assert candidate.through
             assert candidate.rule
@@ -304,20 +381,38 @@ def test_every_candidate_says_through_which_name_and_by_which_rule(resolver: Res
 
 def test_the_steps_tell_what_was_tried(resolver: Resolver) -> None:
     steps = resolver.resolve("Eichornia crasipes").steps
-    assert [step.found for step in steps if "catalogue" in step.rule] == [0] * sum("catalogue" in s.rule for s in steps)
+    assert [step.found for step in steps if "catalogue" in step.rule] == [0] * sum(
+        "catalogue" in s.rule for s in steps
+    )
     assert any(step.rule.startswith("spelling") and step.found == 1 for step in steps)
 
 
 def test_plants_that_stand_only_on_lists_resolve_by_their_names(
     catalogue: tuple[list[Plant], list[NameRecord]], resolver: Resolver
 ) -> None:
-    listed = [plant for plant in catalogue[0] if not plant.catalogued and plant.rank not in ("genus", "family")]
+    listed = [
+        plant
+        for plant in catalogue[0]
+        if not plant.catalogued and plant.rank not in ("genus", "family")
+    ]
     assert len(listed) > 40
     for plant in listed:
-        assert plant.plant_id in {candidate.plant_id for candidate in resolver.resolve(plant.accepted_name).candidates}
+        assert plant.plant_id in {
+            candidate.plant_id for candidate in resolver.resolve(plant.accepted_name).candidates
+        }
 
 
-def test_answers_do_not_depend_on_the_order_of_the_catalogue(catalogue: tuple[list[Plant], list[NameRecord]], resolver: Resolver) -> None:
+def test_answers_do_not_depend_on_the_order_of_the_catalogue(
+    catalogue: tuple[list[Plant], list[NameRecord]], resolver: Resolver
+) -> None:
     backwards = Resolver(reversed(catalogue[0]), list(reversed(catalogue[1])))
-    for label in ("Salvinia auriculata", "water celery", "Eichornia crasipes", "Ludwigia sp.", "milfoil", "duck acorn", "taro"):
+    for label in (
+        "Salvinia auriculata",
+        "water celery",
+        "Eichornia crasipes",
+        "Ludwigia sp.",
+        "milfoil",
+        "duck acorn",
+        "taro",
+    ):
         assert backwards.resolve(label).candidates == resolver.resolve(label).candidates

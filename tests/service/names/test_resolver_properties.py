@@ -6,11 +6,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.names import NameRecord, Resolver
-from service.plants import Plant
+from service.values.plants import Plant
 from tests.service.names.noise import NOISES, Named
 
 
-def test_every_accepted_name_resolves_to_itself(catalogue: tuple[list[Plant], list[NameRecord]], resolver: Resolver) -> None:
+def test_every_accepted_name_resolves_to_itself(
+    catalogue: tuple[list[Plant], list[NameRecord]], resolver: Resolver
+) -> None:
     for plant in catalogue[0]:
         resolution = resolver.resolve(plant.accepted_name)
         assert resolution.candidates[0].accepted_name == plant.accepted_name, plant
@@ -36,7 +38,9 @@ def test_noise_gives_the_right_taxon_or_several_or_an_unconfirmed_one(
     if label is None:
         return
     resolution = resolver.resolve(label)
-    assert not resolution.confirmed or [c.plant_id for c in resolution.candidates] == [named.record.plant_id]
+    assert not resolution.confirmed or [c.plant_id for c in resolution.candidates] == [
+        named.record.plant_id
+    ]
 
 
 @given(st.text(max_size=80))

@@ -1,13 +1,14 @@
 """A general-purpose parser of scientific names reads the same names, authors and parents.
 
-The parser is gbif-name-parser, made for biodiversity records; it knows nothing of labels, so it is given clean names.
+The parser is gbif-name-parser, made for biodiversity records; it knows nothing of labels, so it is
+given clean names.
 """
 
 import nameparser
 import pytest
 
 from service.names import NameRecord, Resolver, normal_form
-from service.plants import Plant
+from service.values.plants import Plant
 
 
 def _letters(text: str) -> str:
@@ -17,7 +18,11 @@ def _letters(text: str) -> str:
 @pytest.fixture(scope="module")
 def scientific(catalogue: tuple[list[Plant], list[NameRecord]]) -> list[str]:
     """Accepted names with their authors, and synonyms."""
-    plants = [f"{p.accepted_name} {p.authorship}".strip() for p in catalogue[0] if "hybrids" not in p.accepted_name]
+    plants = [
+        f"{p.accepted_name} {p.authorship}".strip()
+        for p in catalogue[0]
+        if "hybrids" not in p.accepted_name
+    ]
     synonyms = [record.name for record in catalogue[1] if record.kind == "synonym"]
     return [name for name in plants + synonyms if name.count("×") == 0 or " × " in name]
 
@@ -46,7 +51,9 @@ def test_both_read_the_same_epithets(scientific: list[str]) -> None:
 
 
 def test_both_read_the_same_authors(scientific: list[str], resolver: Resolver) -> None:
-    """With the catalogue's authors at hand: a bare surname on a label may be a cultivar without its quotes."""
+    """With the catalogue's authors at hand: a bare surname on a label may be a cultivar without
+    its quotes.
+    """
     compared = agreed = 0
     for name in scientific:
         other = _parsed(name)

@@ -5,14 +5,16 @@ from typing import Any
 
 from service.regulation.law import Entry, LawBook, ListClass, ListVersion
 from service.regulation.subject import Subject
-from service.vocabulary import Jurisdiction, ListId, PlantId
+from service.values.vocabulary import Jurisdiction, ListId, PlantId
 
 OHIO = Jurisdiction("US-OH")
 ON = date(2026, 6, 1)
 
 
 def a_class(name: str = "A", **changes: Any) -> ListClass:
-    return ListClass(**{"name": name, "acts": ("sell", "import"), "how_known": "read", "permit": "no", **changes})
+    return ListClass(
+        **{"name": name, "acts": ("sell", "import"), "how_known": "read", "permit": "no", **changes}
+    )
 
 
 def an_entry(plant: str = "trapa-natans", **changes: Any) -> Entry:
@@ -57,4 +59,6 @@ def a_subject(plant: str = "trapa-natans", **changes: Any) -> Subject:
     name = plant.replace("-", " ").capitalize()
     genus = PlantId(plant.split("-")[0])
     lineage = (plant_id,) if plant_id == genus else (plant_id, genus)
-    return Subject(**{"plant_id": plant_id, "name": name, "rank": "species", "lineage": lineage, **changes})
+    return Subject(
+        **{"plant_id": plant_id, "name": name, "rank": "species", "lineage": lineage, **changes}
+    )

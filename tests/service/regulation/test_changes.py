@@ -21,7 +21,7 @@ from service.regulation.changes import (
 )
 from service.regulation.law import Entry, ListVersion, Term
 from service.store.library import Library
-from service.vocabulary import Jurisdiction, PlantId
+from service.values.vocabulary import Jurisdiction, PlantId
 from tests.service.regulation.builders import OHIO, a_class, a_list, a_subject, an_entry, law
 
 PLAIN = an_entry()
@@ -30,8 +30,13 @@ TWO_CLASSES = (a_class("A"), a_class("B", acts=("sell", "import"), permit="no"))
 
 
 def kinds(before: Entry | None, after: Entry | None, **changes: Any) -> tuple[EntryChangeKind, ...]:
-    """Kinds of the one change between two lists that hold one entry or none beside another that stays."""
-    versions = [a_list(*([each] if each else []), OTHER, **{"classes": TWO_CLASSES, **changes}) for each in (before, after)]
+    """Kinds of the one change between two lists that hold one entry or none beside another that
+    stays.
+    """
+    versions = [
+        a_list(*([each] if each else []), OTHER, **{"classes": TWO_CLASSES, **changes})
+        for each in (before, after)
+    ]
     found = compare(*versions).entries
     assert len(found) == 1
     return found[0].kinds
@@ -53,7 +58,9 @@ CASES: dict[EntryChangeKind, tuple[Entry | None, Entry | None]] = {
 
 
 @pytest.mark.parametrize(("kind", "pair"), CASES.items())
-def test_an_entry_that_differs_in_one_thing_has_one_kind_of_change(kind: EntryChangeKind, pair: tuple[Entry | None, Entry | None]) -> None:
+def test_an_entry_that_differs_in_one_thing_has_one_kind_of_change(
+    kind: EntryChangeKind, pair: tuple[Entry | None, Entry | None]
+) -> None:
     assert kinds(*pair) == (kind,)
 
 
@@ -78,7 +85,9 @@ def test_a_class_that_bars_other_acts_changes_each_entry_in_it() -> None:
 def test_an_entry_moved_in_the_order_of_the_list_is_no_change_of_law() -> None:
     third = an_entry("salvinia-molesta")
     changes = compare(a_list(PLAIN, OTHER, third), a_list(OTHER, third, PLAIN))
-    assert [(each.entry.accepted_name, each.kinds, each.alters_law) for each in changes.entries] == [("Trapa natans", ("moved",), False)]
+    assert [
+        (each.entry.accepted_name, each.kinds, each.alters_law) for each in changes.entries
+    ] == [("Trapa natans", ("moved",), False)]
 
 
 def test_a_plant_relisted_under_another_name_is_the_same_entry() -> None:
@@ -92,8 +101,14 @@ def test_every_kind_of_change_is_shown_here() -> None:
 
 
 def test_what_changes_in_the_list_itself_is_named_field_by_field() -> None:
-    before, after = a_list(how_known="memory"), a_list(how_known="read", read_copy_date="2026-05-01")
-    assert compare(before, after).header == (HeaderChange("how_known", "memory", "read"), HeaderChange("read_copy_date", "", "2026-05-01"))
+    before, after = (
+        a_list(how_known="memory"),
+        a_list(how_known="read", read_copy_date="2026-05-01"),
+    )
+    assert compare(before, after).header == (
+        HeaderChange("how_known", "memory", "read"),
+        HeaderChange("read_copy_date", "", "2026-05-01"),
+    )
 
 
 def test_two_lists_are_not_compared() -> None:
@@ -116,13 +131,17 @@ ENTRIES = st.builds(
     scope=st.sampled_from([(), ("hybrids",)]),
     how_known=st.sampled_from(["read", "memory"]),
 )
-CLASSES = st.permutations([a_class("A"), a_class("B"), a_class("C", acts=("possess",)), a_class("D", permit="yes")]).map(
-    lambda each: tuple(each)
-)
+CLASSES = st.permutations(
+    [a_class("A"), a_class("B"), a_class("C", acts=("possess",)), a_class("D", permit="yes")]
+).map(lambda each: tuple(each))
 VERSIONS = st.builds(
     lambda entries, classes, cut, acts, title, begins: a_list(
         *entries,
-        classes=tuple(replace(each, acts=acts) if each.name == "A" else each for each in classes if each.name in "AB" or cut),
+        classes=tuple(
+            replace(each, acts=acts) if each.name == "A" else each
+            for each in classes
+            if each.name in "AB" or cut
+        ),
         title=title,
         effective_from=begins,
     ),
@@ -137,7 +156,9 @@ VERSIONS = st.builds(
 
 @settings(deadline=None, max_examples=300)
 @given(VERSIONS, VERSIONS)
-def test_changes_applied_to_the_earlier_version_give_the_later(before: ListVersion, after: ListVersion) -> None:
+def test_changes_applied_to_the_earlier_version_give_the_later(
+    before: ListVersion, after: ListVersion
+) -> None:
     assert apply(compare(before, after), before) == after
 
 
@@ -150,8 +171,12 @@ def test_a_version_does_not_differ_from_itself(version: ListVersion) -> None:
 
 @settings(deadline=None, max_examples=40)
 @given(st.data())
-def test_changes_of_a_real_list_applied_give_the_later_version(library: Library, data: st.DataObject) -> None:
-    version = data.draw(st.sampled_from([each for each in library.law.versions if len(each.entries) > 5]))
+def test_changes_of_a_real_list_applied_give_the_later_version(
+    library: Library, data: st.DataObject
+) -> None:
+    version = data.draw(
+        st.sampled_from([each for each in library.law.versions if len(each.entries) > 5])
+    )
     shuffled = data.draw(st.permutations(version.entries))
     kept = tuple(shuffled[: data.draw(st.integers(0, len(shuffled)))])
     after = replace(version, entries=kept, amended=date(2026, 1, 1))
@@ -159,7 +184,12 @@ def test_changes_of_a_real_list_applied_give_the_later_version(library: Library,
 
 
 FIRST = a_list(PLAIN, OTHER, effective_from=date(2010, 1, 1), superseded_on=date(2015, 6, 1))
-SECOND = a_list(OTHER, an_entry("salvinia", rank="genus"), effective_from=date(2015, 6, 1), superseded_on=date(2020, 1, 1))
+SECOND = a_list(
+    OTHER,
+    an_entry("salvinia", rank="genus"),
+    effective_from=date(2015, 6, 1),
+    superseded_on=date(2020, 1, 1),
+)
 BOOK = law(FIRST, SECOND)
 
 
@@ -175,19 +205,29 @@ BOOK = law(FIRST, SECOND)
         (date(2000, 1, 1), date(2030, 1, 1), ["came-into-force", "replaced", "lapsed"]),
     ],
 )
-def test_a_span_tells_the_versions_that_came_and_went_in_it(since: date, until: date, events: Sequence[str]) -> None:
+def test_a_span_tells_the_versions_that_came_and_went_in_it(
+    since: date, until: date, events: Sequence[str]
+) -> None:
     assert [each.event for each in changes_between(BOOK, since, until)] == events
 
 
 def test_a_version_that_replaces_another_is_told_entry_by_entry() -> None:
     (change,) = changes_between(BOOK, date(2015, 1, 1), date(2016, 1, 1), OHIO)
-    assert (change.on, change.version_before, change.version_after) == (date(2015, 6, 1), date(2010, 1, 1), date(2015, 6, 1))
-    assert {(each.entry.accepted_name, each.kinds) for each in change.entries} == {("Trapa natans", ("removed",)), ("Salvinia", ("added",))}
+    assert (change.on, change.version_before, change.version_after) == (
+        date(2015, 6, 1),
+        date(2010, 1, 1),
+        date(2015, 6, 1),
+    )
+    assert {(each.entry.accepted_name, each.kinds) for each in change.entries} == {
+        ("Trapa natans", ("removed",)),
+        ("Salvinia", ("added",)),
+    }
 
 
 def test_a_first_version_and_a_last_one_say_what_is_not_known() -> None:
     came, lapsed = (
-        changes_between(BOOK, *span)[0] for span in ((date(2009, 1, 1), date(2010, 1, 1)), (date(2019, 1, 1), date(2021, 1, 1)))
+        changes_between(BOOK, *span)[0]
+        for span in ((date(2009, 1, 1), date(2010, 1, 1)), (date(2019, 1, 1), date(2021, 1, 1)))
     )
     assert "No earlier version is held" in came.note
     assert "No later version is held" in lapsed.note
@@ -199,9 +239,13 @@ def test_dates_of_entries_show_on_the_first_day_that_they_make_a_difference() ->
     ends = Term("sold-off-until", "stock may be sold to 2012-03-31", on=date(2012, 3, 31))
     book = law(a_list(replace(PLAIN, terms=(begins, ends)), effective_from=date(2010, 1, 1)))
     found = [
-        (each.on, each.event, [dated.effect for dated in each.dated]) for each in changes_between(book, date(2011, 1, 1), date(2013, 1, 1))
+        (each.on, each.event, [dated.effect for dated in each.dated])
+        for each in changes_between(book, date(2011, 1, 1), date(2013, 1, 1))
     ]
-    assert found == [(date(2012, 3, 1), "dated-terms", ["begins"]), (date(2012, 4, 1), "dated-terms", ["sell-off-ends"])]
+    assert found == [
+        (date(2012, 3, 1), "dated-terms", ["begins"]),
+        (date(2012, 4, 1), "dated-terms", ["sell-off-ends"]),
+    ]
 
 
 def test_an_amendment_whose_earlier_text_is_not_held_is_told_as_such() -> None:
@@ -218,7 +262,9 @@ def test_a_span_that_runs_backwards_is_refused() -> None:
 
 def test_changes_are_told_for_one_jurisdiction_where_asked(library: Library) -> None:
     """Minnesota's changes of 2026-01-01 (noxious weed list in force that day)."""
-    found = changes_between(library.law, date(2025, 1, 1), date(2026, 12, 31), Jurisdiction("US-MN"))
+    found = changes_between(
+        library.law, date(2025, 1, 1), date(2026, 12, 31), Jurisdiction("US-MN")
+    )
     assert {each.list_id for each in found} == {"us-mn-noxious-weeds"}
     names = {dated.entry.accepted_name for each in found for dated in each.dated}
     assert {"Petasites japonicus", "Petasites hybridus"} <= names
@@ -252,7 +298,17 @@ def test_a_class_that_reaches_every_aquatic_plant_touches_all_of_a_stock() -> No
 
 
 def test_plants_of_the_reference_are_touched_by_what_changed_in_a_span(library: Library) -> None:
-    """Maine: sale of Butomus umbellatus, Ficaria verna, Glyceria maxima and Phragmites australis barred from 2024-01-01."""
-    changes = changes_between(library.law, date(2023, 12, 31), date(2024, 1, 1), Jurisdiction("US-ME"))
-    stock = [library.taxonomy.subject(PlantId(each)) for each in ("butomus-umbellatus", "glyceria-maxima", "iris-pseudacorus")]
-    assert {each.plant_id for each in touched(changes, stock)} == {"butomus-umbellatus", "glyceria-maxima"}
+    """Maine: sale of Butomus umbellatus, Ficaria verna, Glyceria maxima and Phragmites australis
+    barred from 2024-01-01.
+    """
+    changes = changes_between(
+        library.law, date(2023, 12, 31), date(2024, 1, 1), Jurisdiction("US-ME")
+    )
+    stock = [
+        library.taxonomy.subject(PlantId(each))
+        for each in ("butomus-umbellatus", "glyceria-maxima", "iris-pseudacorus")
+    ]
+    assert {each.plant_id for each in touched(changes, stock)} == {
+        "butomus-umbellatus",
+        "glyceria-maxima",
+    }

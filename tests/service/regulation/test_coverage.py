@@ -7,7 +7,7 @@ import pytest
 from service.regulation.coverage import coverage_table
 from service.regulation.law import ListVersion
 from service.store.library import Library
-from service.vocabulary import JURISDICTION_NAMES, Jurisdiction
+from service.values.vocabulary import JURISDICTION_NAMES, Jurisdiction
 from tests.service.regulation.builders import OHIO, ON, a_list, an_entry, law
 
 
@@ -16,28 +16,51 @@ def ohio(*versions: ListVersion, on: date = ON):  # type: ignore[no-untyped-def]
 
 
 def test_every_jurisdiction_has_a_row(library: Library) -> None:
-    assert [each.jurisdiction for each in coverage_table(library.law, ON)] == list(JURISDICTION_NAMES)
+    assert [each.jurisdiction for each in coverage_table(library.law, ON)] == list(
+        JURISDICTION_NAMES
+    )
 
 
 def test_a_jurisdiction_without_lists_is_held_not_at_all() -> None:
     held = ohio()
-    assert (held.coverage, held.lists, held.share_read, held.oldest_reading) == ("none", (), None, "")
+    assert (held.coverage, held.lists, held.share_read, held.oldest_reading) == (
+        "none",
+        (),
+        None,
+        "",
+    )
 
 
 def test_the_share_read_is_of_entries_seen_in_the_text() -> None:
-    held = ohio(a_list(an_entry(), an_entry("hydrilla-verticillata", how_known="memory"), an_entry("salvinia", how_known="partly-read")))
+    held = ohio(
+        a_list(
+            an_entry(),
+            an_entry("hydrilla-verticillata", how_known="memory"),
+            an_entry("salvinia", how_known="partly-read"),
+        )
+    )
     assert (held.entries, held.entries_read, held.share_read) == (3, 1, pytest.approx(1 / 3))
 
 
 def test_the_oldest_reading_counts_a_bare_year_as_its_first_day() -> None:
     dates = ("2019-03-01", "2019", "", "2020-05")
-    held = ohio(*(a_list(list_id=f"us-oh-{number}", read_copy_date=each) for number, each in enumerate(dates)))
+    held = ohio(
+        *(
+            a_list(list_id=f"us-oh-{number}", read_copy_date=each)
+            for number, each in enumerate(dates)
+        )
+    )
     assert (held.oldest_reading, held.undated_copies) == ("2019", 1)
 
 
 def test_one_list_held_in_part_leaves_the_whole_held_in_part() -> None:
     assert ohio(a_list(an_entry())).coverage == "complete"
-    assert ohio(a_list(an_entry()), a_list(an_entry(), list_id="us-oh-b", completeness="partial")).coverage == "partial"
+    assert (
+        ohio(
+            a_list(an_entry()), a_list(an_entry(), list_id="us-oh-b", completeness="partial")
+        ).coverage
+        == "partial"
+    )
 
 
 def test_lists_without_their_plants_count_as_none() -> None:
@@ -47,17 +70,35 @@ def test_lists_without_their_plants_count_as_none() -> None:
 def test_only_versions_in_force_count() -> None:
     first = a_list(an_entry(), effective_from=date(2010, 1, 1))
     second = a_list(an_entry(), an_entry("salvinia"), effective_from=date(2020, 1, 1))
-    assert [ohio(first, second, on=day).entries for day in (date(2009, 1, 1), date(2019, 12, 31), date(2020, 1, 1))] == [0, 1, 2]
+    assert [
+        ohio(first, second, on=day).entries
+        for day in (date(2009, 1, 1), date(2019, 12, 31), date(2020, 1, 1))
+    ] == [0, 1, 2]
 
 
 def test_an_ordinance_stands_apart_and_an_own_rule_not_at_all() -> None:
-    held = ohio(a_list(an_entry(), kind="ordinance"), a_list(an_entry(), list_id="own", kind="own-rule"))
-    assert (held.coverage, held.entries, len(held.lists), [each.list_id for each in held.ordinances]) == ("none", 0, 0, ["us-oh-test"])
+    held = ohio(
+        a_list(an_entry(), kind="ordinance"), a_list(an_entry(), list_id="own", kind="own-rule")
+    )
+    assert (
+        held.coverage,
+        held.entries,
+        len(held.lists),
+        [each.list_id for each in held.ordinances],
+    ) == ("none", 0, 0, ["us-oh-test"])
 
 
 def test_the_reference_says_what_it_lacks(library: Library) -> None:
-    """Hawaii's list was not found; Alaska's two are held whole and read; the federal list lacks part of paragraph (c)."""
+    """Hawaii's list was not found; Alaska's two are held whole and read; the federal list lacks
+    part of paragraph (c).
+    """
     held = {each.jurisdiction: each for each in coverage_table(library.law, ON)}
-    assert (held[Jurisdiction("US-HI")].coverage, held[Jurisdiction("US-HI")].share_read) == ("none", None)
-    assert (held[Jurisdiction("US-AK")].coverage, held[Jurisdiction("US-AK")].share_read) == ("complete", 1.0)
+    assert (held[Jurisdiction("US-HI")].coverage, held[Jurisdiction("US-HI")].share_read) == (
+        "none",
+        None,
+    )
+    assert (held[Jurisdiction("US-AK")].coverage, held[Jurisdiction("US-AK")].share_read) == (
+        "complete",
+        1.0,
+    )
     assert held[Jurisdiction("US")].coverage == "partial"

@@ -15,7 +15,7 @@ from service.regulation.law import Entry, LawBook, ListVersion, Term
 from service.regulation.subject import Subject
 from service.regulation.widest import Naming, find_widest
 from service.store.library import Library
-from service.vocabulary import ACTS, FEDERAL, OUTCOMES, STATES, Act, Jurisdiction, PlantId
+from service.values.vocabulary import ACTS, FEDERAL, OUTCOMES, STATES, Act, Jurisdiction, PlantId
 from tests.service.regulation.builders import OHIO, ON, a_class, a_list, a_subject, an_entry, law
 
 T = TypeVar("T")
@@ -37,7 +37,11 @@ def test_a_permit_open_to_trade_makes_it_permit_required() -> None:
 
 
 def test_a_permit_for_research_alone_leaves_it_prohibited() -> None:
-    finding = find(law(a_list(an_entry(), classes=(a_class(permit="yes", permit_for=("research",)),))), a_subject(), SELL)
+    finding = find(
+        law(a_list(an_entry(), classes=(a_class(permit="yes", permit_for=("research",)),))),
+        a_subject(),
+        SELL,
+    )
     assert finding.outcome == "prohibited"
     assert "permits are given for research alone" in finding.reasons[0]
 
@@ -54,18 +58,33 @@ def test_a_class_whose_acts_were_not_established_is_undetermined() -> None:
 
 
 def test_a_class_that_bars_other_acts_says_so() -> None:
-    assert outcome(law(a_list(an_entry(), classes=(a_class(acts=("release",)),)))) == "listed-other-acts"
+    assert (
+        outcome(law(a_list(an_entry(), classes=(a_class(acts=("release",)),))))
+        == "listed-other-acts"
+    )
 
 
 def test_no_entry_says_how_completely_the_lists_are_held() -> None:
     other = an_entry("hydrilla-verticillata")
     complete = find(law(a_list(other)), a_subject(), SELL)
     partial = find(law(a_list(other, completeness="partial")), a_subject(), SELL)
-    assert (complete.outcome, complete.coverage, complete.verified) == ("no-entry-found", "complete", True)
-    assert (partial.outcome, partial.coverage, partial.verified) == ("no-entry-found", "partial", False)
+    assert (complete.outcome, complete.coverage, complete.verified) == (
+        "no-entry-found",
+        "complete",
+        True,
+    )
+    assert (partial.outcome, partial.coverage, partial.verified) == (
+        "no-entry-found",
+        "partial",
+        False,
+    )
 
 
-@pytest.mark.parametrize("book", [law(), law(a_list(completeness="partial"))], ids=["no list", "a list without its plants"])
+@pytest.mark.parametrize(
+    "book",
+    [law(), law(a_list(completeness="partial"))],
+    ids=["no list", "a list without its plants"],
+)
 def test_a_jurisdiction_without_plants_held_is_undetermined(book: LawBook) -> None:
     finding = find(book, a_subject(), SELL)
     assert (finding.outcome, finding.coverage) == ("undetermined", "none")
@@ -79,7 +98,11 @@ def test_the_strictest_of_several_entries_decides_and_all_are_cited() -> None:
     )
     finding = find(book, a_subject(), SELL)
     assert finding.outcome == "prohibited"
-    assert [each.outcome for each in finding.citations] == ["prohibited", "permit-required", "listed-other-acts"]
+    assert [each.outcome for each in finding.citations] == [
+        "prohibited",
+        "permit-required",
+        "listed-other-acts",
+    ]
 
 
 @pytest.mark.parametrize(
@@ -87,12 +110,17 @@ def test_the_strictest_of_several_entries_decides_and_all_are_cited() -> None:
     [
         ({"entries": (an_entry(how_known="memory"),)}, "from memory"),
         ({"classes": (a_class(how_known="partly-read"),)}, "read only in part"),
-        ({"entries": (an_entry(terms=(Term("doubt", "current text not read"),)),)}, "current text not read"),
+        (
+            {"entries": (an_entry(terms=(Term("doubt", "current text not read"),)),)},
+            "current text not read",
+        ),
         ({"how_known": "memory"}, "from memory"),
         ({"amended": date(2026, 7, 1)}, "as amended 2026-07-01"),
     ],
 )
-def test_whatever_was_not_read_leaves_the_finding_unverified(changes: dict[str, object], why: str) -> None:
+def test_whatever_was_not_read_leaves_the_finding_unverified(
+    changes: dict[str, object], why: str
+) -> None:
     finding = find(law(replace(a_list(an_entry()), **changes)), a_subject(), SELL)  # type: ignore[arg-type]
     assert not finding.verified
     assert why in finding.reasons[0]
@@ -116,7 +144,10 @@ def test_a_superseded_version_gives_way_to_the_next() -> None:
 
 def federal(*entries: Entry) -> ListVersion:
     return a_list(
-        *entries, list_id="us-test", jurisdiction=FEDERAL, classes=(a_class(acts=("import", "transport", "release"), permit="yes"),)
+        *entries,
+        list_id="us-test",
+        jurisdiction=FEDERAL,
+        classes=(a_class(acts=("import", "transport", "release"), permit="yes"),),
     )
 
 
@@ -132,7 +163,9 @@ def federal(*entries: Entry) -> ListVersion:
         ("sell", "unknown", "listed-other-acts"),
     ],
 )
-def test_federal_law_bears_on_movement_between_states(act: Act, movement: str, expected: str) -> None:
+def test_federal_law_bears_on_movement_between_states(
+    act: Act, movement: str, expected: str
+) -> None:
     book = law(a_list(an_entry("hydrilla-verticillata")), federal(an_entry()))
     question = Question(OHIO, act, ON, movement=movement)  # type: ignore[arg-type]
     assert outcome(book, question=question) == expected
@@ -198,7 +231,10 @@ ENTRIES = st.builds(
 )
 LISTS = st.builds(
     lambda entries, list_id, acts, permit, completeness: a_list(
-        *entries, list_id=list_id, classes=(a_class(acts=acts, permit=permit),), completeness=completeness
+        *entries,
+        list_id=list_id,
+        classes=(a_class(acts=acts, permit=permit),),
+        completeness=completeness,
     ),
     st.lists(ENTRIES, max_size=5),
     st.sampled_from(["us-oh-a", "us-oh-b", "us-oh-c"]),
@@ -208,7 +244,9 @@ LISTS = st.builds(
 )
 BOOKS = st.lists(LISTS, max_size=3, unique_by=lambda each: each.list_id)
 SUBJECTS = st.sampled_from(PLANTS).map(a_subject)
-QUESTIONS = st.builds(Question, st.just(OHIO), st.sampled_from(ACTS), st.dates(date(2025, 1, 1), date(2027, 1, 1)))
+QUESTIONS = st.builds(
+    Question, st.just(OHIO), st.sampled_from(ACTS), st.dates(date(2025, 1, 1), date(2027, 1, 1))
+)
 
 
 def strictness(finding: Finding) -> int:
@@ -230,7 +268,10 @@ def test_adding_a_list_never_makes_a_finding_less_strict(
 def test_the_order_of_lists_and_entries_does_not_matter(
     held: list[ListVersion], subject: Subject, question: Question, random: Random
 ) -> None:
-    shuffled = [replace(each, entries=tuple(_shuffled(each.entries, random))) for each in _shuffled(held, random)]
+    shuffled = [
+        replace(each, entries=tuple(_shuffled(each.entries, random)))
+        for each in _shuffled(held, random)
+    ]
     assert find(law(*shuffled), subject, question) == find(law(*held), subject, question)
 
 
@@ -241,7 +282,9 @@ def _shuffled(values: Iterable[T], random: Random) -> list[T]:
 
 
 @given(BOOKS, SUBJECTS, QUESTIONS)
-def test_every_finding_of_a_listing_has_a_citation(held: list[ListVersion], subject: Subject, question: Question) -> None:
+def test_every_finding_of_a_listing_has_a_citation(
+    held: list[ListVersion], subject: Subject, question: Question
+) -> None:
     finding = find(law(*held), subject, question)
     assert finding.reasons
     assert finding.confirm_with
@@ -251,7 +294,9 @@ def test_every_finding_of_a_listing_has_a_citation(held: list[ListVersion], subj
 
 @settings(deadline=None, max_examples=60)
 @given(st.data())
-def test_old_and_new_names_of_a_plant_give_the_same_finding(library: Library, data: st.DataObject) -> None:
+def test_old_and_new_names_of_a_plant_give_the_same_finding(
+    library: Library, data: st.DataObject
+) -> None:
     synonyms = [each for each in library.names if each.kind == "synonym"]
     synonym = data.draw(st.sampled_from(synonyms))
     resolution = library.resolver.resolve(synonym.name)
@@ -264,10 +309,18 @@ def test_old_and_new_names_of_a_plant_give_the_same_finding(library: Library, da
 
 @settings(deadline=None, max_examples=40)
 @given(st.data())
-def test_nothing_unverified_looks_verified_on_the_reference(library: Library, data: st.DataObject) -> None:
-    listed = sorted({entry.plant_id for version in library.law.versions for entry in version.entries})
+def test_nothing_unverified_looks_verified_on_the_reference(
+    library: Library, data: st.DataObject
+) -> None:
+    listed = sorted(
+        {entry.plant_id for version in library.law.versions for entry in version.entries}
+    )
     subject = library.taxonomy.subject(data.draw(st.sampled_from(listed)))
-    finding = find(library.law, subject, Question(data.draw(st.sampled_from(STATES)), data.draw(st.sampled_from(ACTS)), ON))
+    finding = find(
+        library.law,
+        subject,
+        Question(data.draw(st.sampled_from(STATES)), data.draw(st.sampled_from(ACTS)), ON),
+    )
     deciding = [each for each in finding.citations if each.outcome == finding.outcome]
     if finding.verified and finding.citations:
         assert any(each.how_known == "read" for each in deciding)
@@ -275,7 +328,13 @@ def test_nothing_unverified_looks_verified_on_the_reference(library: Library, da
 
 @pytest.mark.parametrize("days", [-1, 0, 1])
 def test_a_dated_entry_begins_on_its_day(library: Library, days: int) -> None:
-    """Minnesota listed yellow floating heart from 20 Feb 2024 (DNR rulemaking page, table of cases)."""
+    """Minnesota listed yellow floating heart from 20 Feb 2024 (DNR rulemaking page, table of
+    cases).
+    """
     on = date(2024, 2, 20) + timedelta(days=days)
-    finding = find(library.law, library.taxonomy.subject(PlantId("nymphoides-peltata")), Question(Jurisdiction("US-MN"), "sell", on))
+    finding = find(
+        library.law,
+        library.taxonomy.subject(PlantId("nymphoides-peltata")),
+        Question(Jurisdiction("US-MN"), "sell", on),
+    )
     assert (finding.outcome == "prohibited") == (days >= 0)

@@ -1,4 +1,7 @@
-"""Published cases of law against the reference. The source of each stands in ``tests/checks/law_cases.csv``, column ``citation``."""
+"""Published cases of law against the reference.
+
+The source of each stands in ``tests/checks/law_cases.csv``, column ``citation``.
+"""
 
 import csv
 from dataclasses import dataclass
@@ -10,7 +13,7 @@ import pytest
 
 from service.regulation.finding import Finding, Question, find
 from service.store.library import Library
-from service.vocabulary import Act, CountyFips, Jurisdiction, PlantId
+from service.values.vocabulary import Act, CountyFips, Jurisdiction, PlantId
 
 Expected = Literal["barred", "listed", "other-class", "not-on-list"]
 _TABLE = Path("tests/checks/law_cases.csv").read_text(encoding="utf-8").splitlines()
@@ -30,7 +33,8 @@ NEW_HAMPSHIRE = "us-nh-exotic-aquatic-weeds"
 class Case:
     """A question of the table as the engine is asked it.
 
-    ``barred``: prohibited or only with a permit. ``listed``: cited from the list, whatever the act. ``other-class``: cited from the list in
+    ``barred``: prohibited or only with a permit. ``listed``: cited from the list, whatever the act.
+        ``other-class``: cited from the list in
     the class named, not in another. ``not-on-list``: the list does not bear on it.
     """
 
@@ -154,7 +158,12 @@ NOT_REPRODUCED = {
 
 
 def asked(library: Library, case: Case) -> Finding:
-    question = Question(Jurisdiction(case.place), case.act, case.on, CountyFips(case.county) if case.county else None)
+    question = Question(
+        Jurisdiction(case.place),
+        case.act,
+        case.on,
+        CountyFips(case.county) if case.county else None,
+    )
     return find(library.law, library.taxonomy.subject(PlantId(case.plant)), question)
 
 
@@ -168,8 +177,14 @@ def test_the_reference_reproduces_a_published_case(library: Library, case: Case)
     cited = [citation for citation in finding.citations if citation.list_id == case.list_id]
     match case.expected:
         case "barred":
-            assert finding.outcome in ("prohibited", "permit-required"), CASES[case.question]["citation"]
-            assert any(each.outcome == finding.outcome and (not case.class_name or each.class_name == case.class_name) for each in cited)
+            assert finding.outcome in ("prohibited", "permit-required"), CASES[case.question][
+                "citation"
+            ]
+            assert any(
+                each.outcome == finding.outcome
+                and (not case.class_name or each.class_name == case.class_name)
+                for each in cited
+            )
         case "listed":
             assert cited
             assert all(not case.class_name or each.class_name == case.class_name for each in cited)

@@ -1,4 +1,6 @@
-"""Lanes from one state to another, step by step, on real entries of the reference; each with its citation."""
+"""Lanes from one state to another, step by step, on real entries of the reference; each with its
+citation.
+"""
 
 from datetime import date
 
@@ -9,7 +11,7 @@ from service.regulation.law import LawBook, Term
 from service.regulation.shipping import Lane, ship
 from service.regulation.widest import Naming
 from service.store.library import Library
-from service.vocabulary import FEDERAL, OUTCOMES, CountyFips, Jurisdiction, Outcome
+from service.values.vocabulary import FEDERAL, OUTCOMES, CountyFips, Jurisdiction, Outcome
 from tests.service.regulation.builders import a_class, a_list, a_subject, an_entry, law
 
 ON = date(2026, 6, 1)
@@ -30,13 +32,16 @@ def acts_of(steps: tuple[Finding, ...]) -> list[tuple[str, str, Outcome]]:
 
 # Federal movement | origin: export sell transport | destination: import sell buy possess | the lane
 LANES = [
-    # 7 C.F.R. §§ 360.200, 360.300 (movement by permit); Kentucky and Tennessee list no water plant of this name
+    # 7 C.F.R. §§ 360.200, 360.300 (movement by permit); Kentucky and Tennessee list no water plant
+    # of this name
     ("Hydrilla verticillata", "US-KY", "US-TN", "P", "- - -", "- - - -", "P"),
-    # 7 C.F.R. § 360.200; 31 Tex. Admin. Code §§ 57.112, 57.113; La. Admin. Code tit. 76, pt. VII, § 1101 (import)
+    # 7 C.F.R. § 360.200; 31 Tex. Admin. Code §§ 57.112, 57.113; La. Admin. Code tit. 76, pt. VII, §
+    # 1101 (import)
     ("Hydrilla verticillata", "US-TX", "US-LA", "P", "P P P", "P o o o", "P"),
     # Ga. Comp. R. & Regs. 40-4-9-.01(h): sale alone, no permit
     ("Hydrilla verticillata", "US-FL", "US-GA", "P", "o P P", "o X o o", "X"),
-    # Ohio Admin. Code 901:5-30-01 (sale); Wis. Admin. Code § NR 40.05 (restricted: possession is not barred)
+    # Ohio Admin. Code 901:5-30-01 (sale); Wis. Admin. Code § NR 40.05 (restricted: possession is
+    # not barred)
     ("Butomus umbellatus", "US-OH", "US-WI", "-", "o X o", "o P P o", "X"),
     # Wis. Admin. Code § NR 40.04 (prohibited: possession barred too)
     ("Trapa natans", "US-KY", "US-WI", "-", "- - -", "o P P P", "P"),
@@ -49,16 +54,33 @@ LANES = [
 ]
 
 
-@pytest.mark.parametrize(("label", "origin", "destination", "federal", "from_origin", "to_destination", "whole"), LANES)
+@pytest.mark.parametrize(
+    ("label", "origin", "destination", "federal", "from_origin", "to_destination", "whole"), LANES
+)
 def test_a_lane_asks_federal_movement_then_the_origin_then_the_destination(
-    library: Library, label: str, origin: str, destination: str, federal: str, from_origin: str, to_destination: str, whole: str
+    library: Library,
+    label: str,
+    origin: str,
+    destination: str,
+    federal: str,
+    from_origin: str,
+    to_destination: str,
+    whole: str,
 ) -> None:
     found = lane(library, label, origin, destination)
     here, there = origin.removeprefix("US-"), destination.removeprefix("US-")
     assert acts_of(found.steps) == [
         ("US", "transport", _SHORT[federal]),
-        *((here, act, _SHORT[each]) for act, each in zip(("export", "sell", "transport"), from_origin.split(), strict=True)),
-        *((there, act, _SHORT[each]) for act, each in zip(("import", "sell", "buy", "possess"), to_destination.split(), strict=True)),
+        *(
+            (here, act, _SHORT[each])
+            for act, each in zip(("export", "sell", "transport"), from_origin.split(), strict=True)
+        ),
+        *(
+            (there, act, _SHORT[each])
+            for act, each in zip(
+                ("import", "sell", "buy", "possess"), to_destination.split(), strict=True
+            )
+        ),
     ]
     assert found.outcome == _SHORT[whole]
     assert found.outcome == min((step.outcome for step in found.steps), key=OUTCOMES.index)
@@ -75,7 +97,9 @@ def test_within_one_state_no_line_is_crossed(library: Library) -> None:
     ]
 
 
-def test_a_lane_with_a_permit_route_names_each_authority_in_the_order_of_strictness(library: Library) -> None:
+def test_a_lane_with_a_permit_route_names_each_authority_in_the_order_of_strictness(
+    library: Library,
+) -> None:
     found = lane(library, "Hydrilla verticillata", "US-TX", "US-LA")
     assert [each.split(" (")[0] for each in found.permit_authorities] == [
         "USDA Animal and Plant Health Inspection Service",
@@ -104,7 +128,10 @@ def small(*, sell: bool = False, export: bool = False, county: CountyFips | None
     terms = (Term("only-counties", "one county", counties=(county,)),) if county else ()
     origin = a_list(*([an_entry()] if export else []), classes=(a_class(acts=acts),))
     destination = a_list(
-        *([an_entry(terms=terms)] if sell else []), list_id="us-ia-test", jurisdiction=IOWA, classes=(a_class(acts=("sell",)),)
+        *([an_entry(terms=terms)] if sell else []),
+        list_id="us-ia-test",
+        jurisdiction=IOWA,
+        classes=(a_class(acts=("sell",)),),
     )
     federal = a_list(list_id="us-test", jurisdiction=FEDERAL)
     return law(origin, destination, federal)
@@ -118,10 +145,17 @@ def test_an_export_bar_of_the_origin_stops_the_lane_whatever_the_destination_say
     assert ship(small(), NAMED, OHIO, IOWA, ON).outcome == "no-entry-found"
 
 
-@pytest.mark.parametrize(("county", "outcome"), [(None, "conditional"), ("19001", "prohibited"), ("19003", "no-entry-found")])
-def test_a_county_of_the_destination_decides_what_holds_in_one_county(county: str | None, outcome: Outcome) -> None:
+@pytest.mark.parametrize(
+    ("county", "outcome"),
+    [(None, "conditional"), ("19001", "prohibited"), ("19003", "no-entry-found")],
+)
+def test_a_county_of_the_destination_decides_what_holds_in_one_county(
+    county: str | None, outcome: Outcome
+) -> None:
     book = small(sell=True, county=CountyFips("19001"))
-    assert ship(book, NAMED, OHIO, IOWA, ON, CountyFips(county) if county else None).outcome == outcome
+    assert (
+        ship(book, NAMED, OHIO, IOWA, ON, CountyFips(county) if county else None).outcome == outcome
+    )
 
 
 def test_that_nothing_bars_a_lane_is_verified_only_where_every_step_is() -> None:

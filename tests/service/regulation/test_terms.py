@@ -8,85 +8,273 @@ from service.regulation.finding import Finding, Question
 from service.regulation.law import SCOPES, TERM_KINDS
 from service.regulation.widest import find_widest
 from service.store.library import Library
-from service.vocabulary import FEDERAL, Act, CountyFips, Jurisdiction, Outcome
+from service.values.vocabulary import FEDERAL, Act, CountyFips, Jurisdiction, Outcome
 
 ON = date(2026, 6, 1)
 
 
-def asked(library: Library, label: str, place: str, act: Act, county: str | None = None, on: date = ON) -> Finding:
+def asked(
+    library: Library, label: str, place: str, act: Act, county: str | None = None, on: date = ON
+) -> Finding:
     naming = library.naming(library.resolver.resolve(label))
     movement = "interstate" if place == FEDERAL else "within"
-    question = Question(Jurisdiction(place), act, on, CountyFips(county) if county else None, movement=movement)  # type: ignore[arg-type]
+    question = Question(
+        Jurisdiction(place),
+        act,
+        on,
+        CountyFips(county) if county else None,
+        movement=movement,  # type: ignore[arg-type]
+    )
     return find_widest(library.law, naming, question)
 
 
 def of_list(finding: Finding, list_id: str) -> Outcome:
     """The strictest that one list says."""
-    return next((citation.outcome for citation in finding.citations if citation.list_id == list_id), "no-entry-found")
+    return next(
+        (citation.outcome for citation in finding.citations if citation.list_id == list_id),
+        "no-entry-found",
+    )
 
 
 TERMS: list[tuple[str, str, str, str, Act, Outcome]] = [
     # kind, list, label, jurisdiction, act, what the list says
     # Fla. Admin. Code R. 5B-64.011: Salvinia spp. except Salvinia minima
-    ("except-taxa", "us-fl-prohibited-aquatic", "Salvinia minima", "US-FL", "sell", "no-entry-found"),
-    ("except-taxa", "us-fl-prohibited-aquatic", "Salvinia molesta", "US-FL", "sell", "permit-required"),
+    (
+        "except-taxa",
+        "us-fl-prohibited-aquatic",
+        "Salvinia minima",
+        "US-FL",
+        "sell",
+        "no-entry-found",
+    ),
+    (
+        "except-taxa",
+        "us-fl-prohibited-aquatic",
+        "Salvinia molesta",
+        "US-FL",
+        "sell",
+        "permit-required",
+    ),
     # Ariz. Admin. Code § R3-4-245: Ipomoea spp. except three species
-    ("except-taxa", "us-az-prohibited-noxious-weeds", "Ipomoea carnea", "US-AZ", "import", "no-entry-found"),
-    ("except-taxa", "us-az-prohibited-noxious-weeds", "Ipomoea aquatica", "US-AZ", "import", "permit-required"),
+    (
+        "except-taxa",
+        "us-az-prohibited-noxious-weeds",
+        "Ipomoea carnea",
+        "US-AZ",
+        "import",
+        "no-entry-found",
+    ),
+    (
+        "except-taxa",
+        "us-az-prohibited-noxious-weeds",
+        "Ipomoea aquatica",
+        "US-AZ",
+        "import",
+        "permit-required",
+    ),
     # 38 M.R.S. § 410-N: Myriophyllum species not native to Maine
-    ("except-native", "us-me-invasive-aquatic", "Myriophyllum sibiricum", "US-ME", "sell", "conditional"),
-    ("except-native", "us-me-invasive-aquatic", "Myriophyllum aquaticum", "US-ME", "sell", "prohibited"),
+    (
+        "except-native",
+        "us-me-invasive-aquatic",
+        "Myriophyllum sibiricum",
+        "US-ME",
+        "sell",
+        "conditional",
+    ),
+    (
+        "except-native",
+        "us-me-invasive-aquatic",
+        "Myriophyllum aquaticum",
+        "US-ME",
+        "sell",
+        "prohibited",
+    ),
     # Wis. Admin. Code § NR 40.04: the native ecotype of Phragmites australis is not meant
-    ("except-native", "us-wi-nr40", "Phragmites australis subsp. americanus", "US-WI", "sell", "no-entry-found"),
+    (
+        "except-native",
+        "us-wi-nr40",
+        "Phragmites australis subsp. americanus",
+        "US-WI",
+        "sell",
+        "no-entry-found",
+    ),
     # Mich. Comp. Laws § 286.216a: cultivars of Lythrum virgatum that the section names
-    ("except-cultivars", "us-mi-purple-loosestrife", "Lythrum virgatum 'Morden Pink'", "US-MI", "sell", "no-entry-found"),
-    ("except-cultivars", "us-mi-purple-loosestrife", "Lythrum virgatum", "US-MI", "sell", "prohibited"),
-    # Wis. Admin. Code § NR 40.05: Lysimachia nummularia, 'Aurea' and yellow or gold leaf forms left out
-    ("except-cultivars", "us-wi-nr40", "Lysimachia nummularia 'Aurea'", "US-WI", "sell", "no-entry-found"),
-    ("except-forms", "us-wi-nr40", "Lysimachia nummularia 'Goldilocks'", "US-WI", "sell", "conditional"),
+    (
+        "except-cultivars",
+        "us-mi-purple-loosestrife",
+        "Lythrum virgatum 'Morden Pink'",
+        "US-MI",
+        "sell",
+        "no-entry-found",
+    ),
+    (
+        "except-cultivars",
+        "us-mi-purple-loosestrife",
+        "Lythrum virgatum",
+        "US-MI",
+        "sell",
+        "prohibited",
+    ),
+    # Wis. Admin. Code § NR 40.05: Lysimachia nummularia, 'Aurea' and yellow or gold leaf forms left
+    # out
+    (
+        "except-cultivars",
+        "us-wi-nr40",
+        "Lysimachia nummularia 'Aurea'",
+        "US-WI",
+        "sell",
+        "no-entry-found",
+    ),
+    (
+        "except-forms",
+        "us-wi-nr40",
+        "Lysimachia nummularia 'Goldilocks'",
+        "US-WI",
+        "sell",
+        "conditional",
+    ),
     ("except-forms", "us-wi-nr40", "Lysimachia nummularia", "US-WI", "sell", "permit-required"),
     # 3 Del. C. § 2903; 3 DE Admin. Code 806: sterile cultivars may be exempted
-    ("except-approved-cultivars", "us-de-invasive-plants", "Lythrum salicaria 'Robert'", "US-DE", "sell", "conditional"),
-    ("except-approved-cultivars", "us-de-invasive-plants", "Lythrum salicaria", "US-DE", "sell", "prohibited"),
+    (
+        "except-approved-cultivars",
+        "us-de-invasive-plants",
+        "Lythrum salicaria 'Robert'",
+        "US-DE",
+        "sell",
+        "conditional",
+    ),
+    (
+        "except-approved-cultivars",
+        "us-de-invasive-plants",
+        "Lythrum salicaria",
+        "US-DE",
+        "sell",
+        "prohibited",
+    ),
     # Wash. Admin. Code § 16-752-610: Arundo donax, variegated cultivars excepted
-    ("except-variegated", "us-wa-quarantine", "Arundo donax 'Variegata'", "US-WA", "sell", "no-entry-found"),
+    (
+        "except-variegated",
+        "us-wa-quarantine",
+        "Arundo donax 'Variegata'",
+        "US-WA",
+        "sell",
+        "no-entry-found",
+    ),
     ("except-variegated", "us-wa-quarantine", "Arundo donax", "US-WA", "sell", "permit-required"),
     # Wis. Admin. Code § NR 40.05: Alnus glutinosa, all cultivars and hybrids excepted
-    ("except-all-cultivars", "us-wi-nr40", "Alnus glutinosa 'Imperialis'", "US-WI", "sell", "no-entry-found"),
+    (
+        "except-all-cultivars",
+        "us-wi-nr40",
+        "Alnus glutinosa 'Imperialis'",
+        "US-WI",
+        "sell",
+        "no-entry-found",
+    ),
     ("except-all-cultivars", "us-wi-nr40", "Alnus glutinosa", "US-WI", "sell", "permit-required"),
     # Wis. Admin. Code § NR 40.05: Phalaris arundinacea var. picta, ornamental variegated forms only
     ("only-cultivars", "us-wi-nr40", "Phalaris arundinacea", "US-WI", "sell", "conditional"),
-    ("only-cultivars", "us-wi-nr40", "Phalaris arundinacea 'Picta'", "US-WI", "sell", "permit-required"),
+    (
+        "only-cultivars",
+        "us-wi-nr40",
+        "Phalaris arundinacea 'Picta'",
+        "US-WI",
+        "sell",
+        "permit-required",
+    ),
     # Wash. Admin. Code § 16-752-610: hybrids only where both parents are regulated
-    ("hybrids-of-listed-parents", "us-wa-quarantine", "Reynoutria × bohemica", "US-WA", "sell", "permit-required"),
-    ("hybrids-of-listed-parents", "us-wa-quarantine", "Myriophyllum spicatum × Myriophyllum sibiricum", "US-WA", "sell", "no-entry-found"),
+    (
+        "hybrids-of-listed-parents",
+        "us-wa-quarantine",
+        "Reynoutria × bohemica",
+        "US-WA",
+        "sell",
+        "permit-required",
+    ),
+    (
+        "hybrids-of-listed-parents",
+        "us-wa-quarantine",
+        "Myriophyllum spicatum × Myriophyllum sibiricum",
+        "US-WA",
+        "sell",
+        "no-entry-found",
+    ),
     # 7 C.F.R. § 360.200(a): Caulerpa taxifolia, Mediterranean strain
     ("strain", "us-federal-noxious-weeds", "Caulerpa taxifolia", "US", "transport", "conditional"),
     # W. Va. Code R. § 61-9-13: Lythrum salicaria, seeds or bulblets only
     ("seeds-only", "us-wv-seed", "Lythrum salicaria", "US-WV", "sell", "listed-other-acts"),
     # Ala. Admin. Code r. 220-2-.124: public waters only
-    ("only-where", "us-al-nonindigenous-aquatic", "Pontederia crassipes", "US-AL", "release", "conditional"),
+    (
+        "only-where",
+        "us-al-nonindigenous-aquatic",
+        "Pontederia crassipes",
+        "US-AL",
+        "release",
+        "conditional",
+    ),
     # Minn. R. 6216.0260: introduction to the wild only
-    ("only-where", "us-mn-regulated-invasive", "Nymphaea mexicana", "US-MN", "release", "conditional"),
+    (
+        "only-where",
+        "us-mn-regulated-invasive",
+        "Nymphaea mexicana",
+        "US-MN",
+        "release",
+        "conditional",
+    ),
     # M.G.L. c. 128; Mass. Prohibited Plant List: Alnus glutinosa may be sold to 2028-12-31
-    ("sold-off-until", "us-ma-prohibited-plants", "Alnus glutinosa", "US-MA", "sell", "conditional"),
+    (
+        "sold-off-until",
+        "us-ma-prohibited-plants",
+        "Alnus glutinosa",
+        "US-MA",
+        "sell",
+        "conditional",
+    ),
     ("from-date", "us-ma-prohibited-plants", "Alnus glutinosa", "US-MA", "import", "prohibited"),
     # Conn. Gen. Stat. § 22a-381d: watercress sold as food
-    ("spares-use", "us-ct-invasive-plants", "Nasturtium officinale", "US-CT", "sell", "conditional"),
+    (
+        "spares-use",
+        "us-ct-invasive-plants",
+        "Nasturtium officinale",
+        "US-CT",
+        "sell",
+        "conditional",
+    ),
     # 31 Tex. Admin. Code § 57.118: water spinach bought to eat
     ("spares-use", "us-tx-exotic-aquatic", "Ipomoea aquatica", "US-TX", "possess", "conditional"),
-    ("spares-use", "us-tx-exotic-aquatic", "Ipomoea aquatica", "US-TX", "import", "permit-required"),
+    (
+        "spares-use",
+        "us-tx-exotic-aquatic",
+        "Ipomoea aquatica",
+        "US-TX",
+        "import",
+        "permit-required",
+    ),
     # 01-001 C.M.R. ch. 273: propagation barred only for sale or distribution
     ("purpose", "us-me-do-not-sell", "Amorpha fruticosa", "US-ME", "propagate", "conditional"),
     ("purpose", "us-me-do-not-sell", "Amorpha fruticosa", "US-ME", "sell", "prohibited"),
-    # Minn. R. 6216.0250: dead specimens with seeds removed exempt, which leaves living plants where they are
+    # Minn. R. 6216.0250: dead specimens with seeds removed exempt, which leaves living plants where
+    # they are
     ("spares-dead", "us-mn-prohibited-invasive", "Azolla pinnata", "US-MN", "sell", "prohibited"),
     # Fla. Stat. § 369.251: natural spread, disposal and mulching exempt
-    ("spares-circumstance", "us-fl-369-251", "Melaleuca quinquenervia", "US-FL", "sell", "permit-required"),
+    (
+        "spares-circumstance",
+        "us-fl-369-251",
+        "Melaleuca quinquenervia",
+        "US-FL",
+        "sell",
+        "permit-required",
+    ),
     # 7 C.F.R. § 360.300: by permit only
     ("permit", "us-federal-noxious-weeds", "Azolla pinnata", "US", "transport", "permit-required"),
     # Massachusetts list: existing plantings are not affected, and keeping is not barred at all
-    ("spares-existing", "us-ma-prohibited-plants", "Hydrilla verticillata", "US-MA", "possess", "listed-other-acts"),
+    (
+        "spares-existing",
+        "us-ma-prohibited-plants",
+        "Hydrilla verticillata",
+        "US-MA",
+        "possess",
+        "listed-other-acts",
+    ),
     # Minn. R. 6216.0250 listed from 2024-02-20
     ("from-date", "us-mn-prohibited-invasive", "Nymphoides peltata", "US-MN", "sell", "prohibited"),
     # Wis. Admin. Code § NR 40.04: not in Lake Superior
@@ -131,13 +319,41 @@ def test_a_doubt_in_the_words_leaves_a_finding_unverified(library: Library) -> N
 
 SCOPE_CASES: list[tuple[str, str, str, str, Act, Outcome]] = [
     # Iowa Admin. Code r. 571-90.2: with hybrids
-    ("hybrids", "us-ia-aquatic-invasive", "Myriophyllum spicatum × Myriophyllum sibiricum", "US-IA", "sell", "prohibited"),
+    (
+        "hybrids",
+        "us-ia-aquatic-invasive",
+        "Myriophyllum spicatum × Myriophyllum sibiricum",
+        "US-IA",
+        "sell",
+        "prohibited",
+    ),
     # Iowa Admin. Code r. 571-90.2: with cultivars
-    ("cultivars", "us-ia-aquatic-invasive", "Lythrum salicaria 'Robert'", "US-IA", "sell", "prohibited"),
+    (
+        "cultivars",
+        "us-ia-aquatic-invasive",
+        "Lythrum salicaria 'Robert'",
+        "US-IA",
+        "sell",
+        "prohibited",
+    ),
     # Mass. Prohibited Plant List: with subordinate taxa
-    ("subordinate-taxa", "us-ma-prohibited-plants", "Phalaris arundinacea var. picta", "US-MA", "sell", "prohibited"),
+    (
+        "subordinate-taxa",
+        "us-ma-prohibited-plants",
+        "Phalaris arundinacea var. picta",
+        "US-MA",
+        "sell",
+        "prohibited",
+    ),
     # Alaska aquatic quarantine: with seeds and parts
-    ("seeds-and-parts", "us-ak-aquatic-quarantine", "Elodea canadensis", "US-AK", "import", "permit-required"),
+    (
+        "seeds-and-parts",
+        "us-ak-aquatic-quarantine",
+        "Elodea canadensis",
+        "US-AK",
+        "import",
+        "permit-required",
+    ),
 ]
 
 
@@ -155,13 +371,28 @@ def test_every_scope_is_shown_on_a_real_entry() -> None:
 
 
 @pytest.mark.parametrize(("place", "silent"), [("US-WI", True), ("US-DE", False)])
-def test_a_list_that_is_silent_of_cultivars_says_how_a_cultivar_was_taken(library: Library, place: str, silent: bool) -> None:
-    """Wis. Admin. Code § NR 40.05 says nothing of cultivars of Lythrum salicaria; 3 Del. C. § 2903 takes them in."""
+def test_a_list_that_is_silent_of_cultivars_says_how_a_cultivar_was_taken(
+    library: Library, place: str, silent: bool
+) -> None:
+    """Wis.
+
+    Admin. Code § NR 40.05 says nothing of cultivars of Lythrum salicaria; 3 Del. C. § 2903 takes
+    them in.
+    """
     finding = asked(library, "Lythrum salicaria 'Robert'", place, "sell")
-    assert any("does not say whether cultivars are covered" in reason for reason in finding.reasons) == silent
+    assert (
+        any("does not say whether cultivars are covered" in reason for reason in finding.reasons)
+        == silent
+    )
 
 
-def test_a_hybrid_of_a_listed_plant_is_open_where_the_list_is_silent_of_hybrids(library: Library) -> None:
-    """Wis. Admin. Code § NR 40.05 names Myriophyllum spicatum and, in the copy read, says nothing of its hybrids."""
+def test_a_hybrid_of_a_listed_plant_is_open_where_the_list_is_silent_of_hybrids(
+    library: Library,
+) -> None:
+    """Wis.
+
+    Admin. Code § NR 40.05 names Myriophyllum spicatum and, in the copy read, says nothing of its
+    hybrids.
+    """
     finding = asked(library, "Myriophyllum spicatum × Myriophyllum sibiricum", "US-WI", "sell")
     assert of_list(finding, "us-wi-nr40") == "conditional"

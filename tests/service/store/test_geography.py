@@ -24,12 +24,18 @@ from service.store.geography import (
     states_near,
     zones_at,
 )
-from service.vocabulary import Jurisdiction
+from service.values.vocabulary import Jurisdiction
 from tests.data_loaders.geography.stores import boundary_store, connect, fresh_store
 
-PLACES = list(csv.DictReader((Path(__file__).parents[2] / "checks" / "known_places.csv").open(encoding="utf-8")))
+PLACES = list(
+    csv.DictReader(
+        (Path(__file__).parents[2] / "checks" / "known_places.csv").open(encoding="utf-8")
+    )
+)
 TOLERANCE_M = 2_000.0
-"""Positions of ZIP codes are points for an area, to four decimals; those drawn for their border lie on the wrong side of it."""
+"""Positions of ZIP codes are points for an area, to four decimals; those drawn for their border
+lie on the wrong side of it.
+"""
 
 
 @pytest.fixture(scope="module")
@@ -40,7 +46,8 @@ def store() -> Iterator[sqlite3.Connection]:
 
 
 def test_known_places_lie_in_their_state(store: sqlite3.Connection) -> None:
-    # GeoNames postal codes (CC BY 4.0): four at random of each state, and eight whose point lies over a state line.
+    # GeoNames postal codes (CC BY 4.0): four at random of each state, and eight whose point lies
+    # over a state line.
     for place in PLACES:
         longitude, latitude = float(place["longitude"]), float(place["latitude"])
         states = [near.state for near in states_near(store, longitude, latitude, TOLERANCE_M)]
@@ -59,13 +66,16 @@ def test_known_places_lie_in_their_county(store: sqlite3.Connection) -> None:
 
 
 def test_a_zip_code_s_first_digits_give_its_state() -> None:
-    # 73960 Texhoma lies on both sides of the line between Oklahoma and Texas: the digits say one, GeoNames the other.
+    # 73960 Texhoma lies on both sides of the line between Oklahoma and Texas: the digits say one,
+    # GeoNames the other.
     for place in PLACES:
         if place["zip"] != "73960":
             assert state_of_zip(place["zip"]) == place["state"], place
 
 
-def test_a_place_in_the_great_lakes_is_in_the_state_that_reaches_there(store: sqlite3.Connection) -> None:
+def test_a_place_in_the_great_lakes_is_in_the_state_that_reaches_there(
+    store: sqlite3.Connection,
+) -> None:
     (county,) = county_at(store, -81.2, 41.95)  # Lake Erie, 22 km off Lake County
     assert county.state == "US-OH"
 
@@ -77,7 +87,9 @@ def test_a_place_at_sea_or_abroad_is_in_no_county(store: sqlite3.Connection) -> 
 
 def test_a_vertex_shared_by_counties_gives_each_of_them(store: sqlite3.Connection) -> None:
     shapes = packaged_polygons()
-    one, other = (shapes[county.fips] for county in packaged_counties().of_state(Jurisdiction("US-DE"))[:2])
+    one, other = (
+        shapes[county.fips] for county in packaged_counties().of_state(Jurisdiction("US-DE"))[:2]
+    )
     corner = shapely.get_coordinates(shapely.intersection(one, other))[0]
     found = county_at(store, float(corner[0]), float(corner[1]))
     assert len(found) >= 2
@@ -86,28 +98,38 @@ def test_a_vertex_shared_by_counties_gives_each_of_them(store: sqlite3.Connectio
 
 @settings(max_examples=30, deadline=None)
 @given(st.floats(-124, -68), st.floats(25, 49))
-def test_the_index_gives_the_same_county_as_asking_every_polygon(longitude: float, latitude: float) -> None:
+def test_the_index_gives_the_same_county_as_asking_every_polygon(
+    longitude: float, latitude: float
+) -> None:
     connection = connect(boundary_store())
     point = shapely.Point(longitude, latitude)
     covering = _TREE.query(point, predicate="intersects")
-    assert [county.fips for county in county_at(connection, longitude, latitude)] == sorted(_CODES[index] for index in covering)
+    assert [county.fips for county in county_at(connection, longitude, latitude)] == sorted(
+        _CODES[index] for index in covering
+    )
     connection.close()
 
 
 _SHAPES = packaged_polygons()
 _CODES = list(_SHAPES)
-_TREE = shapely.STRtree([shapely.make_valid(shape, method="structure") for shape in _SHAPES.values()])
+_TREE = shapely.STRtree(
+    [shapely.make_valid(shape, method="structure") for shape in _SHAPES.values()]
+)
 
 
 @settings(max_examples=15, deadline=None)
 @given(st.floats(-120, -72), st.floats(28, 48))
-def test_the_nearest_other_state_is_that_of_measuring_every_state(longitude: float, latitude: float) -> None:
+def test_the_nearest_other_state_is_that_of_measuring_every_state(
+    longitude: float, latitude: float
+) -> None:
     connection = connect(boundary_store())
     home = states_near(connection, longitude, latitude, 0.0)
     state = home[0].state if home else Jurisdiction("US-KS")
     rows = connection.execute("SELECT state, geometry FROM boundary WHERE fips IS NULL").fetchall()
     measured = {
-        row["state"]: nearest_position(shapely.from_wkb(row["geometry"]), longitude, latitude).distance_m
+        row["state"]: nearest_position(
+            shapely.from_wkb(row["geometry"]), longitude, latitude
+        ).distance_m
         for row in rows
         if row["state"] != state
     }
@@ -118,12 +140,15 @@ def test_the_nearest_other_state_is_that_of_measuring_every_state(longitude: flo
 
 
 def test_distance_to_the_next_state_is_geodesic(store: sqlite3.Connection) -> None:
-    # Four Corners: 109.045 W, 36.999 N (National Geodetic Survey, from memory); a place 10 km south-west of it.
+    # Four Corners: 109.045 W, 36.999 N (National Geodetic Survey, from memory); a place 10 km
+    # south-west of it.
     found = nearest_other_state(store, -109.12, 36.93, Jurisdiction("US-AZ"))
     assert found is not None
     to_corner = distance_m(-109.12, 36.93, -109.045, 36.999)
     assert found.distance_m <= to_corner + 200
-    assert found.distance_m == pytest.approx(distance_m(-109.12, 36.93, found.longitude, found.latitude), abs=1e-6)
+    assert found.distance_m == pytest.approx(
+        distance_m(-109.12, 36.93, found.longitude, found.latitude), abs=1e-6
+    )
 
 
 def test_from_hawaii_the_nearest_other_state_is_far(store: sqlite3.Connection) -> None:
@@ -137,7 +162,9 @@ def test_an_area_over_a_line_touches_both_sides(store: sqlite3.Connection) -> No
     assert {county.state for county in counties_touching(store, area)} == {"US-OH", "US-MI"}
 
 
-def test_a_site_near_a_line_has_a_neighbour_and_one_farther_off_has_none(store: sqlite3.Connection) -> None:
+def test_a_site_near_a_line_has_a_neighbour_and_one_farther_off_has_none(
+    store: sqlite3.Connection,
+) -> None:
     near = locate(store, -84.29, 41.70)
     assert near.state == "US-OH"
     assert [each.state for each in near.neighbours] == ["US-MI"]
@@ -147,9 +174,16 @@ def test_a_site_near_a_line_has_a_neighbour_and_one_farther_off_has_none(store: 
     assert locate(store, -84.29, 41.60).neighbours == ()
 
 
-def test_a_site_just_off_the_land_is_taken_to_the_nearest_state_and_told_so(store: sqlite3.Connection) -> None:
-    row = store.execute("SELECT geometry FROM boundary WHERE state = 'US-ME' AND fips IS NULL").fetchone()
-    easternmost = max(shapely.get_coordinates(shapely.from_wkb(row["geometry"])), key=lambda vertex: float(vertex[0]))
+def test_a_site_just_off_the_land_is_taken_to_the_nearest_state_and_told_so(
+    store: sqlite3.Connection,
+) -> None:
+    row = store.execute(
+        "SELECT geometry FROM boundary WHERE state = 'US-ME' AND fips IS NULL"
+    ).fetchone()
+    easternmost = max(
+        shapely.get_coordinates(shapely.from_wkb(row["geometry"])),
+        key=lambda vertex: float(vertex[0]),
+    )
     found = locate(store, float(easternmost[0]) + 0.005, float(easternmost[1]))
     assert found.counties == ()
     assert found.state == "US-ME"
@@ -199,9 +233,12 @@ def test_without_zones_none_is_made_up(store: sqlite3.Connection) -> None:
 
 
 @pytest.mark.parametrize(
-    ("longitude", "latitude", "hint"), [(41.6, -95.0, "swapped"), (-190, 41, "Longitude"), (float("nan"), 41, "on the earth")]
+    ("longitude", "latitude", "hint"),
+    [(41.6, -95.0, "swapped"), (-190, 41, "Longitude"), (float("nan"), 41, "on the earth")],
 )
-def test_a_position_off_the_earth_is_refused(store: sqlite3.Connection, longitude: float, latitude: float, hint: str) -> None:
+def test_a_position_off_the_earth_is_refused(
+    store: sqlite3.Connection, longitude: float, latitude: float, hint: str
+) -> None:
     with pytest.raises(BadRequest, match=hint):
         locate(store, longitude, latitude)
 

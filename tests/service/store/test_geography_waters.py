@@ -1,4 +1,6 @@
-"""Waters near a place and down the water from it: the index against brute force, and the demo county by hand."""
+"""Waters near a place and down the water from it: the index against brute force, and the demo
+county by hand.
+"""
 
 import sqlite3
 from collections.abc import Iterator
@@ -27,8 +29,14 @@ from service.store.waters import (
     waters_near_area,
 )
 from service.store.waters_flow import flow_starts, reached_waters, trace_from
-from service.vocabulary import WaterId, WaterKind
-from tests.data_loaders.geography.stores import boundary_store, connect, empty_store, fresh_store, kept_folder
+from service.values.vocabulary import WaterId, WaterKind
+from tests.data_loaders.geography.stores import (
+    boundary_store,
+    connect,
+    empty_store,
+    fresh_store,
+    kept_folder,
+)
 from tests.data_loaders.geography.vector_files import write_geojson
 
 LAKES: tuple[WaterKind, ...] = ("lake",)
@@ -50,14 +58,18 @@ def county() -> Iterator[sqlite3.Connection]:
 
 
 def at(connection: sqlite3.Connection, name: str) -> tuple[float, float]:
-    row = connection.execute("SELECT longitude, latitude FROM water WHERE name = ?", (name,)).fetchone()
+    row = connection.execute(
+        "SELECT longitude, latitude FROM water WHERE name = ?", (name,)
+    ).fetchone()
     return float(row["longitude"]), float(row["latitude"])
 
 
 # --- random waters, about the antimeridian too ---
 
 shapes = st.builds(
-    lambda x, y, w, h, line: shapely.LineString([(x, y), (x + w, y + h)]) if line else shapely.box(x, y, x + w, y + h),
+    lambda x, y, w, h, line: (
+        shapely.LineString([(x, y), (x + w, y + h)]) if line else shapely.box(x, y, x + w, y + h)
+    ),
     st.floats(-0.3, 0.3),
     st.floats(-0.3, 0.3),
     st.floats(0.001, 0.2),
@@ -77,7 +89,13 @@ def load_random(origin: tuple[float, float], drawn: list[BaseGeometry]) -> sqlit
     features = [(shape, {"no": f"{n:03d}", "kind": KINDS[n % 6]}) for n, shape in enumerate(moved)]
     path = write_geojson(folder / "w.geojson", features)
     target = empty_store(folder)
-    load_waters(target, [path], mapping=WaterMapping(id="no", kind="kind", kinds=dict(zip(KINDS, KINDS, strict=True)), data_set="r"))
+    load_waters(
+        target,
+        [path],
+        mapping=WaterMapping(
+            id="no", kind="kind", kinds=dict(zip(KINDS, KINDS, strict=True)), data_set="r"
+        ),
+    )
     return connect(target)
 
 
@@ -89,7 +107,10 @@ def load_random(origin: tuple[float, float], drawn: list[BaseGeometry]) -> sqlit
     st.floats(10, 30_000),
 )
 def test_waters_near_are_those_of_measuring_every_one(
-    origin: tuple[float, float], drawn: list[BaseGeometry], site: tuple[float, float], within_m: float
+    origin: tuple[float, float],
+    drawn: list[BaseGeometry],
+    site: tuple[float, float],
+    within_m: float,
 ) -> None:
     connection = load_random(origin, drawn)
     longitude, latitude = origin[0] + site[0], origin[1] + site[1]
@@ -97,16 +118,21 @@ def test_waters_near_are_those_of_measuring_every_one(
     measured = {
         row["water_id"]: min(
             nearest_position(shapely.from_wkb(part["geometry"]), longitude, latitude).distance_m
-            for part in connection.execute("SELECT geometry FROM water_part WHERE water_id = ?", (row["water_id"],))
+            for part in connection.execute(
+                "SELECT geometry FROM water_part WHERE water_id = ?", (row["water_id"],)
+            )
         )
         for row in connection.execute("SELECT water_id FROM water")
     }
-    expected = sorted((away_m, water_id) for water_id, away_m in measured.items() if away_m <= within_m)
+    expected = sorted(
+        (away_m, water_id) for water_id, away_m in measured.items() if away_m <= within_m
+    )
     found = waters_near(connection, longitude, latitude, within_m)
     assert [(reached.overland_m, reached.water.water_id) for reached in found] == expected
-    assert [reached.water.water_id for reached in waters_near(connection, longitude, latitude, within_m, limit=2)] == [
-        water_id for _, water_id in expected[:2]
-    ]
+    assert [
+        reached.water.water_id
+        for reached in waters_near(connection, longitude, latitude, within_m, limit=2)
+    ] == [water_id for _, water_id in expected[:2]]
     inside = {water.water_id for water in waters_containing(connection, longitude, latitude)}
     assert inside == {reached.water.water_id for reached in found if reached.relation == "contains"}
     connection.close()
@@ -114,21 +140,34 @@ def test_waters_near_are_those_of_measuring_every_one(
 
 @settings(max_examples=8, deadline=None)
 @given(st.lists(shapes, min_size=1, max_size=15), st.floats(10, 20_000))
-def test_waters_near_an_area_are_those_of_measuring_every_one(drawn: list[BaseGeometry], within_m: float) -> None:
+def test_waters_near_an_area_are_those_of_measuring_every_one(
+    drawn: list[BaseGeometry], within_m: float
+) -> None:
     connection = load_random((-84.3, 41.6), drawn)
     site = shapely.box(-84.31, 41.59, -84.30, 41.60)
-    rows = connection.execute("SELECT water_id, geometry FROM water_part WHERE water_id IS NOT NULL").fetchall()
-    measured = {row["water_id"]: nearest_between(site, shapely.from_wkb(row["geometry"]))[1].distance_m for row in rows}
+    rows = connection.execute(
+        "SELECT water_id, geometry FROM water_part WHERE water_id IS NOT NULL"
+    ).fetchall()
+    measured = {
+        row["water_id"]: nearest_between(site, shapely.from_wkb(row["geometry"]))[1].distance_m
+        for row in rows
+    }
     found = waters_near_area(connection, site, within_m)
-    assert {reached.water.water_id for reached in found} == {water_id for water_id, away_m in measured.items() if away_m <= within_m}
-    assert [reached.overland_m for reached in found] == sorted(reached.overland_m for reached in found)
+    assert {reached.water.water_id for reached in found} == {
+        water_id for water_id, away_m in measured.items() if away_m <= within_m
+    }
+    assert [reached.overland_m for reached in found] == sorted(
+        reached.overland_m for reached in found
+    )
     connection.close()
 
 
 # --- the demo county ---
 
 
-def test_a_site_in_the_mill_lake_reaches_the_river_and_the_next_state(county: sqlite3.Connection) -> None:
+def test_a_site_in_the_mill_lake_reaches_the_river_and_the_next_state(
+    county: sqlite3.Connection,
+) -> None:
     longitude, latitude = at(county, "Tollen Mill Lake")
     found = trace_from(county, longitude, latitude)
     reached = reached_waters(county, found, longitude, latitude, named_only=True)
@@ -158,16 +197,22 @@ def test_upstream_of_the_river_s_mouth_lies_the_whole_network(county: sqlite3.Co
 
 
 def test_the_ditch_and_the_side_channel_rejoin_the_river(county: sqlite3.Connection) -> None:
-    head = county.execute("SELECT geometry FROM water_part JOIN flowline USING (part_id) WHERE flowline_id = 'nhd:990101'").fetchone()
+    head = county.execute(
+        "SELECT geometry FROM water_part JOIN flowline USING (part_id) WHERE flowline_id = 'nhd:990101'"
+    ).fetchone()
     start = shapely.get_coordinates(shapely.from_wkb(head["geometry"]))[0]
     every = trace_from(county, float(start[0]), float(start[1]))
     main = trace_from(county, float(start[0]), float(start[1]), branches="main")
     assert every.rejoined == 2
     assert main.rejoined == 0
-    assert {passed.water_id for passed in every.waters} - {passed.water_id for passed in main.waters} == {"gnis:99100006", "gnis:99100003"}
+    assert {passed.water_id for passed in every.waters} - {
+        passed.water_id for passed in main.waters
+    } == {"gnis:99100006", "gnis:99100003"}
 
 
-def test_a_bog_that_no_line_leaves_leads_nowhere_and_far_from_water_there_is_no_start(county: sqlite3.Connection) -> None:
+def test_a_bog_that_no_line_leaves_leads_nowhere_and_far_from_water_there_is_no_start(
+    county: sqlite3.Connection,
+) -> None:
     longitude, latitude = at(county, "Ostler Bog")
     assert not trace_from(county, longitude, latitude).starts
     assert flow_starts(county, -80.0, 41.0) == ()
@@ -197,7 +242,9 @@ def test_one_water_is_read_by_its_id_with_its_shape(county: sqlite3.Connection) 
     assert read_water_geometry(county, WaterId("gnis:99100001")).geom_type == "GeometryCollection"
     assert read_water_geometry(county, WaterId("gnis:99100011")).geom_type == "MultiPolygon"
     assert read_water_geometry(county, WaterId("gnis:99100002")).geom_type == "MultiLineString"
-    assert distance_to_water(county, river.water_id, river.longitude, river.latitude).distance_m == 0.0
+    assert (
+        distance_to_water(county, river.water_id, river.longitude, river.latitude).distance_m == 0.0
+    )
     for call in (read_water, read_water_geometry):
         with pytest.raises(NotFound):
             call(county, WaterId("none"))

@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 from pyproj import Geod
 
 from data_loaders.occurrences import load_occurrences
-from service.evidence import RING_RADII_M, Evidence
 from service.store.database import Build
 from service.store.occurrences import evidence, records_within
-from service.vocabulary import PlantId, WaterId
+from service.values.evidence import RING_RADII_M, Evidence
+from service.values.vocabulary import PlantId, WaterId
 from tests.data_loaders.occurrences.stores import make_store, plant_id
 
 GEOD = Geod(ellps="WGS84")
@@ -45,18 +45,36 @@ def build_with(folder: Path, records: Sequence[Record]) -> Build:
         )
         for number, (name, longitude, latitude, uncertainty_m, year) in enumerate(records):
             dataset, licence = f"invented-{number % 3}", ("CC0_1_0", "CC_BY_4_0")[number % 2]
-            writer.writerow([f"r{number}", dataset, licence, name, longitude, latitude, uncertainty_m or "", year or ""])
+            writer.writerow(
+                [
+                    f"r{number}",
+                    dataset,
+                    licence,
+                    name,
+                    longitude,
+                    latitude,
+                    uncertainty_m or "",
+                    year or "",
+                ]
+            )
     store = make_store(folder / "store.db")
     load_occurrences(store, [table])
     return Build(store)
 
 
-def scattered(seed: int, count: int, longitude: float, latitude: float, reach_m: float) -> list[Record]:
+def scattered(
+    seed: int, count: int, longitude: float, latitude: float, reach_m: float
+) -> list[Record]:
     random = np.random.default_rng(seed)
     lengths = reach_m * random.uniform(0, 1, count) ** 2
     bearings = random.uniform(0, 360, count)
     lons, lats, _ = GEOD.fwd(np.full(count, longitude), np.full(count, latitude), bearings, lengths)
-    names = ("Nymphaea odorata", "Typha latifolia", "Phragmites australis", "Phragmites australis subsp. australis")
+    names = (
+        "Nymphaea odorata",
+        "Typha latifolia",
+        "Phragmites australis",
+        "Phragmites australis subsp. australis",
+    )
     return [
         (
             names[random.integers(len(names))],
@@ -73,10 +91,16 @@ def measured_m(longitude: float, latitude: float, record: Record) -> float:
     return float(GEOD.inv(longitude, latitude, record[1], record[2])[2])
 
 
-def counted(records: Sequence[Record], longitude: float, latitude: float, names: set[str]) -> Evidence:
+def counted(
+    records: Sequence[Record], longitude: float, latitude: float, names: set[str]
+) -> Evidence:
     """The answer by looking at each record in turn."""
     near = [(measured_m(longitude, latitude, record), record) for record in records]
-    own = [(distance, record) for distance, record in near if record[0] in names and distance <= RING_RADII_M[-1]]
+    own = [
+        (distance, record)
+        for distance, record in near
+        if record[0] in names and distance <= RING_RADII_M[-1]
+    ]
     years = [record[4] for _, record in own if record[4]]
     return Evidence(
         plant_id=LILY,
@@ -92,7 +116,9 @@ def counted(records: Sequence[Record], longitude: float, latitude: float, names:
     [(-83.2, 41.5), (179.98, 51.9), (-179.95, 51.9), (-156.5, 71.3), (0.01, -0.02)],
     ids=["Ohio", "west of the antimeridian", "east of the antimeridian", "far north", "equator"],
 )
-def test_evidence_equals_looking_at_every_record(tmp_path: Path, longitude: float, latitude: float) -> None:
+def test_evidence_equals_looking_at_every_record(
+    tmp_path: Path, longitude: float, latitude: float
+) -> None:
     records = scattered(7, 1_500, longitude, latitude, 140_000)
     build = build_with(tmp_path, records)
     found = evidence(build.connection, LILY, longitude, latitude)
@@ -100,11 +126,17 @@ def test_evidence_equals_looking_at_every_record(tmp_path: Path, longitude: floa
     assert found.nearest_m == pytest.approx(expected.nearest_m, abs=1e-6)
     assert (found.first_year, found.latest_year) == (expected.first_year, expected.latest_year)
     for ring in found.rings:
-        near = [record for record in records if measured_m(longitude, latitude, record) <= ring.radius_m]
+        near = [
+            record for record in records if measured_m(longitude, latitude, record) <= ring.radius_m
+        ]
         assert ring.all_records == len(near)
         assert ring.plant_records == sum(record[0] == "Nymphaea odorata" for record in near)
     assert sum(dataset.records for dataset in found.datasets) == found.rings[-1].plant_records
-    assert {dataset.dataset_key for dataset in found.datasets} == {"invented-0", "invented-1", "invented-2"}
+    assert {dataset.dataset_key for dataset in found.datasets} == {
+        "invented-0",
+        "invented-1",
+        "invented-2",
+    }
     assert all(dataset.licence == "CC0_1_0; CC_BY_4_0" for dataset in found.datasets)
 
 
@@ -116,12 +148,16 @@ def dense(tmp_path_factory: pytest.TempPathFactory) -> tuple[Build, list[Record]
 
 @settings(max_examples=40)
 @given(st.floats(-84.5, -81.5), st.floats(40, 42))
-def test_ring_counts_equal_brute_force_anywhere(dense: tuple[Build, list[Record]], longitude: float, latitude: float) -> None:
+def test_ring_counts_equal_brute_force_anywhere(
+    dense: tuple[Build, list[Record]], longitude: float, latitude: float
+) -> None:
     build, records = dense
     found = evidence(build.connection, REED, longitude, latitude)
     count = len(records)
     there = np.array([record[1:3] for record in records])
-    distances = np.asarray(GEOD.inv(np.full(count, longitude), np.full(count, latitude), there[:, 0], there[:, 1])[2])
+    distances = np.asarray(
+        GEOD.inv(np.full(count, longitude), np.full(count, latitude), there[:, 0], there[:, 1])[2]
+    )
     of_reed = np.array([record[0].startswith("Phragmites") for record in records])
     for ring in found.rings:
         assert ring.all_records == np.count_nonzero(distances <= ring.radius_m)
@@ -133,21 +169,28 @@ def test_records_of_a_subspecies_count_for_its_species_and_not_the_other_way(
 ) -> None:
     build, _ = dense
     species = evidence(build.connection, REED, -83.0, 41.0)
-    subspecies = evidence(build.connection, PlantId(plant_id("Phragmites australis subsp. australis")), -83.0, 41.0)
+    subspecies = evidence(
+        build.connection, PlantId(plant_id("Phragmites australis subsp. australis")), -83.0, 41.0
+    )
     assert 0 < subspecies.rings[-1].plant_records < species.rings[-1].plant_records
 
 
 def test_records_come_nearest_first_with_their_terms(dense: tuple[Build, list[Record]]) -> None:
     build, records = dense
     found = records_within(build.connection, -83.0, 41.0, 10_000, plant_id=LILY, limit=5)
-    expected = sorted(measured_m(-83.0, 41.0, record) for record in records if record[0] == "Nymphaea odorata")[:5]
+    expected = sorted(
+        measured_m(-83.0, 41.0, record) for record in records if record[0] == "Nymphaea odorata"
+    )[:5]
     assert [record.distance_m for record in found] == pytest.approx(expected, abs=1e-6)
     number = int(found[0].record_key.removeprefix("r"))
     name, longitude, latitude, uncertainty_m, year = records[number]
     assert name == "Nymphaea odorata"
     assert (found[0].longitude, found[0].latitude) == (longitude, latitude)
     assert (found[0].uncertainty_m, found[0].year) == (uncertainty_m, year)
-    assert (found[0].dataset_key, found[0].licence) == (f"invented-{number % 3}", ("CC0_1_0", "CC_BY_4_0")[number % 2])
+    assert (found[0].dataset_key, found[0].licence) == (
+        f"invented-{number % 3}",
+        ("CC0_1_0", "CC_BY_4_0")[number % 2],
+    )
 
 
 def test_a_store_without_records_says_so_instead_of_counting_none(tmp_path: Path) -> None:
@@ -180,7 +223,10 @@ def test_records_count_for_a_water_as_far_as_their_coordinates_are_vague(tmp_pat
         (4_900.0, 60_000.0, True),  # vaguer than 5 km is taken for 5 km
         (5_100.0, 60_000.0, False),
     ]
-    records: list[Record] = [("Nymphaea odorata", -83.0, _north_of(shore, metres), uncertainty, 2020) for metres, uncertainty, _ in cases]
+    records: list[Record] = [
+        ("Nymphaea odorata", -83.0, _north_of(shore, metres), uncertainty, 2020)
+        for metres, uncertainty, _ in cases
+    ]
     records.append(("Typha latifolia", -83.0, 41.005, 5.0, 2020))
     build = build_with(tmp_path, records)
     found = evidence(build.connection, LILY, -83.5, 41.0, waters=[(WaterId("lake"), "near", lake)])
@@ -196,16 +242,24 @@ def _river(longitude: float, latitude: float) -> shapely.LineString:
 
 
 @pytest.mark.parametrize("longitude", [-83.6, 179.2], ids=["inland", "over the antimeridian"])
-def test_records_along_a_river_equal_looking_at_every_record(tmp_path: Path, longitude: float) -> None:
+def test_records_along_a_river_equal_looking_at_every_record(
+    tmp_path: Path, longitude: float
+) -> None:
     river = _river(longitude, 41.0)
     records = scattered(3, 800, longitude + 0.6, 41.0, 60_000)
-    records = [(name, (lon + 180) % 360 - 180, lat, doubt, year) for name, lon, lat, doubt, year in records]
+    records = [
+        (name, (lon + 180) % 360 - 180, lat, doubt, year) for name, lon, lat, doubt, year in records
+    ]
     build = build_with(tmp_path, records)
-    found = evidence(build.connection, LILY, longitude, 41.0, waters=[(WaterId("river"), "downstream", river)])
+    found = evidence(
+        build.connection, LILY, longitude, 41.0, waters=[(WaterId("river"), "downstream", river)]
+    )
     expected = [record for record in records if _reaches(record, river)]
     assert 0 < len(expected) < len(records)
     assert found.waters[0].all_records == len(expected)
-    assert found.waters[0].plant_records == sum(record[0] == "Nymphaea odorata" for record in expected)
+    assert found.waters[0].plant_records == sum(
+        record[0] == "Nymphaea odorata" for record in expected
+    )
 
 
 def _reaches(record: Record, river: shapely.LineString) -> bool:
@@ -216,11 +270,15 @@ def _reaches(record: Record, river: shapely.LineString) -> bool:
     place = stretched.project(shapely.Point(turned * math.cos(math.radians(41.0)), lat))
     steps = [stretched.interpolate(place + step * 1e-5) for step in range(-300, 301)]
     there_lon = [point.x / math.cos(math.radians(41.0)) for point in steps]
-    distances = GEOD.inv([turned] * len(steps), [lat] * len(steps), there_lon, [point.y for point in steps])[2]
+    distances = GEOD.inv(
+        [turned] * len(steps), [lat] * len(steps), there_lon, [point.y for point in steps]
+    )[2]
     return bool(min(distances) <= min(doubt or 1_000.0, 5_000.0))
 
 
-def test_distances_do_not_depend_on_the_path_that_loaded_them(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_distances_do_not_depend_on_the_path_that_loaded_them(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     records = scattered(5, 300, -83.0, 41.0, 90_000)
     (tmp_path / "small").mkdir()
     (tmp_path / "bulk").mkdir()
@@ -231,4 +289,6 @@ def test_distances_do_not_depend_on_the_path_that_loaded_them(tmp_path: Path, mo
         lambda store, files: real(store, files, bulk_from_bytes=0),
     )
     bulk = build_with(tmp_path / "bulk", records)
-    assert evidence(small.connection, LILY, -83.0, 41.0) == evidence(bulk.connection, LILY, -83.0, 41.0)
+    assert evidence(small.connection, LILY, -83.0, 41.0) == evidence(
+        bulk.connection, LILY, -83.0, 41.0
+    )

@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.plants import Plant, Range, Traits
 from service.store.library import Library
 from service.substitutes import CandidateFacts, distance_between, region_of, substitutes
 from service.substitutes.parameters import weights
-from service.vocabulary import OUTCOMES, STATES, GrowthForm, Jurisdiction, Outcome, PlantId
+from service.values.plants import Plant, Range, Traits
+from service.values.vocabulary import OUTCOMES, STATES, GrowthForm, Jurisdiction, Outcome, PlantId
 
 TARGET = Plant(
     PlantId("invented-target"),
@@ -33,7 +33,12 @@ TARGET = Plant(
 
 def like(name: str, **changes: object) -> Plant:
     traits = {"native_north_america": "yes", "native_regions": ("midwest",), **changes}
-    return replace(TARGET, plant_id=PlantId(name), accepted_name=name, traits=replace(TARGET.traits, **traits))  # type: ignore[arg-type]
+    return replace(
+        TARGET,
+        plant_id=PlantId(name),
+        accepted_name=name,
+        traits=replace(TARGET.traits, **traits),  # type: ignore[arg-type]
+    )
 
 
 def facts(
@@ -64,7 +69,9 @@ def test_without_a_region_likeness_alone_decides() -> None:
 
 
 def test_it_says_what_is_alike_what_differs_and_what_its_answer_rests_on() -> None:
-    (only,) = substitutes(TARGET, [facts(like("one", uses=("foliage",)), coverage="partial")], "midwest").offered
+    (only,) = substitutes(
+        TARGET, [facts(like("one", uses=("foliage",)), coverage="partial")], "midwest"
+    ).offered
     assert "growth emergent" in only.alike
     assert any("foliage instead of" in words for words in only.differs)
     assert any("held in part only" in line for line in only.rests_on)
@@ -72,7 +79,9 @@ def test_it_says_what_is_alike_what_differs_and_what_its_answer_rests_on() -> No
 
 
 def test_an_undetermined_plant_stands_apart_and_says_so() -> None:
-    found = substitutes(TARGET, [facts(like("open"), "undetermined")], None, target_outcome="prohibited")
+    found = substitutes(
+        TARGET, [facts(like("open"), "undetermined")], None, target_outcome="prohibited"
+    )
     assert found.offered == ()
     (open_,) = found.unsettled
     assert not open_.settled
@@ -91,13 +100,22 @@ def test_a_plant_whose_escape_was_not_worked_out_stands_apart() -> None:
     [
         (facts(TARGET), "the same plant"),
         (facts(replace(like("sub"), parent_id=TARGET.plant_id)), "the same plant"),
-        (facts(replace(like("cross"), hybrid_parents=(TARGET.plant_id,))), "a hybrid of the same plant"),
+        (
+            facts(replace(like("cross"), hybrid_parents=(TARGET.plant_id,))),
+            "a hybrid of the same plant",
+        ),
         (facts(like("entered"), "listed-other-acts"), "an entry was found for it"),
         (facts(like("banned"), "prohibited"), "an entry was found for it"),
         (facts(like("runaway"), escape="high"), "a high chance of escape here"),
         (facts(like("drowns"), fits="does-not-fit"), "does not fit the position"),
-        (facts(like("other", growth_form="submerged")), "not alike enough, or too little known of it"),
-        (facts(Plant(PlantId("blank"), "Blank", "species", "Blank")), "not alike enough, or too little known of it"),
+        (
+            facts(like("other", growth_form="submerged")),
+            "not alike enough, or too little known of it",
+        ),
+        (
+            facts(Plant(PlantId("blank"), "Blank", "species", "Blank")),
+            "not alike enough, or too little known of it",
+        ),
     ],
 )
 def test_what_is_left_out_and_why(candidate: CandidateFacts, reason: str) -> None:
@@ -112,7 +130,9 @@ CANDIDATES = st.builds(
     st.builds(
         like,
         st.text("abcdef", min_size=1, max_size=4),
-        height_cm=st.builds(lambda low, more: Range(low, low + more), st.floats(5, 150), st.floats(0, 100)),
+        height_cm=st.builds(
+            lambda low, more: Range(low, low + more), st.floats(5, 150), st.floats(0, 100)
+        ),
         native_regions=st.sampled_from([(), ("midwest",), ("southeast",)]),
     ),
     st.sampled_from(OUTCOMES),
@@ -123,7 +143,9 @@ CANDIDATES = st.builds(
 
 @given(st.lists(CANDIDATES, max_size=12), st.sampled_from(OUTCOMES))
 @settings(max_examples=120)
-def test_a_substitute_never_has_a_stricter_finding_than_what_it_replaces(candidates: list[CandidateFacts], outcome: Outcome) -> None:
+def test_a_substitute_never_has_a_stricter_finding_than_what_it_replaces(
+    candidates: list[CandidateFacts], outcome: Outcome
+) -> None:
     found = substitutes(TARGET, candidates, "midwest", target_outcome=outcome, most=12)
     for each in (*found.offered, *found.unsettled):
         assert OUTCOMES.index(each.outcome) >= OUTCOMES.index(outcome)
@@ -137,14 +159,18 @@ def test_a_substitute_never_has_a_stricter_finding_than_what_it_replaces(candida
 
 @given(st.lists(CANDIDATES, max_size=8), st.randoms(use_true_random=False))
 @settings(max_examples=40)
-def test_the_order_of_candidates_does_not_matter(candidates: list[CandidateFacts], random: object) -> None:
+def test_the_order_of_candidates_does_not_matter(
+    candidates: list[CandidateFacts], random: object
+) -> None:
     unique = list({candidate.plant.accepted_name: candidate for candidate in candidates}.values())
     shuffled = unique[:]
     random.shuffle(shuffled)  # type: ignore[attr-defined]
     assert substitutes(TARGET, unique, "midwest") == substitutes(TARGET, shuffled, "midwest")
 
 
-RANGES = st.none() | st.builds(lambda low, more: Range(low, low + more), st.floats(0, 300), st.floats(0, 200))
+RANGES = st.none() | st.builds(
+    lambda low, more: Range(low, low + more), st.floats(0, 300), st.floats(0, 200)
+)
 TRAITS = st.builds(
     Traits,
     growth_form=st.none() | st.sampled_from(get_args(GrowthForm)),
@@ -177,7 +203,9 @@ def test_learning_a_trait_never_widens_the_distance(one: Traits, other: Traits) 
 
 
 def test_distance_by_hand() -> None:
-    """Equal but for depth 0-30 against 0-60 cm: |30| / 60 / 2 = 0.25, weight 0.14: 0.035 (the weights file)."""
+    """Equal but for depth 0-30 against 0-60 cm: |30| / 60 / 2 = 0.25, weight 0.14: 0.035 (the
+    weights file).
+    """
     other = replace(TARGET.traits, depth_cm=Range(0, 60))
     found = distance_between(TARGET.traits, other)
     assert found.low == found.high == pytest.approx(0.25 * weights().weights["depth"])

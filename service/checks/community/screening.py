@@ -1,0 +1,417 @@
+"""The community screening: many sites and their plantings, worked out together so that what they
+share is worked out once.
+
+answer = screen_community(library, read_community(parse_json(content)), on=date(2026, 6, 1))
+"""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
+
+from shapely.geometry.base import BaseGeometry
+
+from service.cautions import general_cautions
+from service.cautions.general import STANDING_CAUTIONS
+from service.checks.community.ranking import RANKING, priorities
+from service.checks.community.values import (
+    Community,
+    CommunityAnswer,
+    CommunitySite,
+    ScreenedPlanting,
+    ScreenedSite,
+    ScreenedWater,
+    Sender,
+    WaterChance,
+)
+from service.checks.plan.passing import native_to, release_counts
+from service.checks.plan.planting import law_questions, plant_of, strictest_of
+from service.checks.plan.reachable import NEAR_WITHIN_M, waters_of
+from service.checks.plan.request import DEFAULT_ACTS, PlannedPlace, Planting
+from service.checks.plan.site import Standing, stand
+from service.checks.plan.sources import Ledger
+from service.checks.plan.values import Problem
+from service.escape import Assessment, assess_many, escape_class, noisy_or, union
+from service.fit import fit
+from service.geography import BORDER_TOLERANCE_M
+from service.geography.geodesy import nearest_between
+from service.names import Resolution
+from service.regulation.finding import Finding, Question
+from service.regulation.shipping import ship
+from service.regulation.widest import Naming, find_widest
+from service.store.library import Library
+from service.store.occurrences import EvidenceReader, WaterShape
+from service.store.waters import read_water_geometry
+from service.substitutes import region_of
+from service.values.plants import Plant
+from service.values.vocabulary import Act, Jurisdiction, WaterId, strictest
+from service.values.waters import Reached, Water
+
+Progress = Callable[[int, int], None]
+"""Sites answered, and all."""
+
+_FITS = ("does-not-fit", "unknown", "fits-with-change", "fits")
+"""Worst first."""
+
+
+def screen_community(
+    library: Library,
+    community: Community,
+    *,
+    on: date,
+    border_tolerance_m: float = BORDER_TOLERANCE_M,
+    progress: Progress | None = None,
+) -> CommunityAnswer:
+    """Answer every site, then every water that any of them can reach.
+
+    Args:
+        on: the day to answer for, where the document names none.
+        progress: called after each site; an error that it raises ends the work.
+    """
+    bench = _Bench(library, community, community.on or on, border_tolerance_m)
+    sites: list[ScreenedSite] = []
+    for site in community.sites:
+        sites.append(bench.screened(site))
+        if progress is not None:
+            progress(len(sites), len(community.sites))
+    return CommunityAnswer(
+        store_build=library.build_id,
+        as_of=bench.on,
+        title=community.title,
+        acts=bench.acts,
+        sites=tuple(sites),
+        waters=_waters(bench, sites),
+        priority=priorities(sites),
+        ranking=RANKING,
+        sources=bench.ledger.sources(),
+        problems=tuple(bench.problems),
+        assumptions=tuple(bench.assumptions),
+        cautions=(*STANDING_CAUTIONS, *(each.text for each in general_cautions())),
+    )
+
+
+@dataclass
+class _Bench:
+    """What the sites share."""
+
+    library: Library
+    community: Community
+    on: date
+    border_tolerance_m: float
+    ledger: Ledger = field(default_factory=Ledger)
+    problems: list[Problem] = field(init=False)
+    assumptions: list[str] = field(default_factory=list)
+    waters: dict[WaterId, tuple[Water, BaseGeometry]] = field(default_factory=dict)
+    acts: tuple[Act, ...] = field(init=False)
+    _resolutions: dict[str, Resolution] = field(init=False)
+    _namings: dict[str, Naming] = field(default_factory=dict)
+    _law: dict[tuple[Naming, Question], Finding] = field(default_factory=dict)
+    _reader: EvidenceReader = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.problems = list(self.community.problems)
+        self.acts = self.community.acts or DEFAULT_ACTS
+        self._reader = EvidenceReader(self.library.build.connection)
+        self.waters |= {
+            each.water.water_id: (each.water, each.shape) for each in self.community.waters
+        }
+        plantings = [planting for site in self.community.sites for planting in site.plantings]
+        labels = list(dict.fromkeys(planting.label for planting in plantings))
+        self._resolutions = dict(
+            zip(labels, self.library.resolver.resolve_all(labels), strict=True)
+        )
+        if self.community.acts is None and any(planting.acts is None for planting in plantings):
+            self.assumptions.append(
+                f"The document names no acts: {', '.join(DEFAULT_ACTS)} are asked."
+            )
+        unstated = sum(len(site.places) > 1 for site in self.community.sites)
+        if unstated:
+            said = "One site does not say" if unstated == 1 else f"{unstated} sites do not say"
+            self.assumptions.append(
+                f"{said} whether it is pond, stream or bog: both pond and stream are covered."
+            )
+
+    def screened(self, site: CommunitySite) -> ScreenedSite:
+        """One site."""
+        shape = site.site.shape
+        standing = stand(
+            self.library,
+            site.site,
+            shape,
+            f"{site.pointer}/properties",
+            self.problems,
+            border_tolerance_m=self.border_tolerance_m,
+        )
+        found = waters_of(self.library.build.connection, shape)
+        reached = (*found.reached, *self._shared(site, shape))
+        downstream = tuple(
+            each.state for each in found.trace.states if each.state != standing.locality.state
+        )
+        escapes = self._escapes(site, standing, reached)
+        plantings = tuple(
+            self._planting(site, planting, standing, downstream, reached, escapes)
+            for planting in site.plantings
+        )
+        outcomes = [each.outcome for each in plantings if each.outcome is not None]
+        whole = noisy_or(each.escape for each in plantings if each.escape is not None)
+        location = standing.location
+        return ScreenedSite(
+            number=site.number,
+            pointer=site.pointer,
+            name=site.name,
+            shape=shape,
+            position=standing.position,
+            state=standing.locality.state,
+            county=standing.locality.county,
+            county_name=standing.locality.county_name,
+            zones=location.zones,
+            neighbours=standing.neighbours,
+            downstream_states=downstream,
+            plantings=plantings,
+            outcome=strictest(outcomes) if outcomes else None,
+            escape=whole,
+            escape_class=escape_class(whole),
+            notes=standing.notes,
+        )
+
+    def _shared(self, site: CommunitySite, shape: BaseGeometry | None) -> tuple[Reached, ...]:
+        """The waters drawn in the request, as the site reaches them: down the drain it names,
+        else over land.
+        """
+        found = []
+        for each in self.community.waters:
+            drains = site.drains_to is not None and site.drains_to == each.water.name
+            if shape is None and not drains:
+                continue
+            overland_m = (
+                nearest_between(shape, each.shape)[1].distance_m if shape is not None else 0.0
+            )
+            if drains:
+                found.append(
+                    Reached(
+                        each.water,
+                        "downstream",
+                        overland_m,
+                        max(site.drains_along_m or 0.0, overland_m),
+                    )
+                )
+            elif overland_m <= NEAR_WITHIN_M:
+                found.append(
+                    Reached(each.water, "contains" if overland_m == 0 else "near", overland_m)
+                )
+        return tuple(found)
+
+    def _escapes(
+        self, site: CommunitySite, standing: Standing, reached: tuple[Reached, ...]
+    ) -> dict[int, Assessment]:
+        """By planting, widened over the plants that its label may mean and over the kinds of
+        place that the site may be.
+        """
+        plants = {planting.number: self._plants(planting) for planting in site.plantings}
+        every = list(
+            {plant.plant_id: plant for several in plants.values() for plant in several}.values()
+        )
+        evidence = {}
+        if standing.position is not None:
+            shapes: list[WaterShape] = [
+                (each.water.water_id, each.relation, self._shape(each.water)) for each in reached
+            ]
+            evidence = self._reader.of(
+                [plant.plant_id for plant in every], *standing.position, waters=shapes
+            )
+        found: dict[int, list[Assessment]] = {}
+        for planned in {planting.planned for planting in site.plantings}:
+            of_these = [planting for planting in site.plantings if planting.planned == planned]
+            wanted = list(
+                {
+                    plant.plant_id: plant
+                    for planting in of_these
+                    for plant in plants[planting.number]
+                }.values()
+            )
+            for place in site.places:
+                assessed = assess_many(
+                    wanted, place.place, standing.climate, reached, evidence, containment=planned
+                )
+                by_plant = dict(zip((plant.plant_id for plant in wanted), assessed, strict=True))
+                for planting in of_these:
+                    found.setdefault(planting.number, []).extend(
+                        by_plant[plant.plant_id] for plant in plants[planting.number]
+                    )
+        return {number: _widest(several) for number, several in found.items() if several}
+
+    def _planting(
+        self,
+        site: CommunitySite,
+        planting: Planting,
+        standing: Standing,
+        downstream: tuple[Jurisdiction, ...],
+        reached: tuple[Reached, ...],
+        escapes: dict[int, Assessment],
+    ) -> ScreenedPlanting:
+        resolution = self._resolutions[planting.label]
+        naming = self._naming(planting.label)
+        locality = standing.locality
+        asked = law_questions(
+            locality.state,
+            locality.county,
+            standing.neighbours,
+            downstream,
+            planting.acts or self.acts,
+            self.on,
+        )
+        findings = tuple((role, self._found(naming, question)) for role, question in asked)
+        lane = None
+        if planting.brought_from is not None and locality.state is not None:
+            lane = ship(
+                self.library.law,
+                naming,
+                planting.brought_from,
+                locality.state,
+                self.on,
+                locality.county,
+            )
+        escape = escapes.get(planting.number)
+        klass = escape.escape_class if escape else None
+        counting = [
+            finding
+            for role, finding in findings
+            if role != "water" or release_counts(finding, klass)
+        ]
+        outcome, verified = strictest_of(counting, lane)
+        numbers = [
+            number
+            for _, finding in findings
+            for number in self.ledger.of_finding(finding, site.number)
+        ]
+        if lane is not None:
+            numbers += [
+                number for step in self.ledger.of_lane(lane, site.number) for number in step
+            ]
+        return ScreenedPlanting(
+            number=planting.number,
+            pointer=planting.pointer,
+            label=planting.label,
+            count=planting.count,
+            resolution=resolution,
+            findings=findings,
+            lane=lane,
+            outcome=outcome,
+            verified=verified,
+            fit=self._fit(planting, site.places, standing),
+            native=native_to(self._plants(planting), region_of(locality.state))
+            if locality.state
+            else None,
+            escape=escape.interval if escape else None,
+            escape_class=klass,
+            waters=tuple(_chances(escape, reached)) if escape else (),
+            sources=tuple(sorted(set(numbers))),
+        )
+
+    def _fit(
+        self, planting: Planting, places: Sequence[PlannedPlace], standing: Standing
+    ) -> str | None:
+        """The worst verdict over plants and places."""
+        verdicts = {
+            fit(plant, place.place, planting.position, standing.climate).verdict
+            for plant in self._plants(planting)
+            for place in places
+        }
+        return min(verdicts, key=_FITS.index, default=None)
+
+    def _plants(self, planting: Planting) -> tuple[Plant, ...]:
+        return tuple(
+            plant_of(self.library, candidate)
+            for candidate in self._resolutions[planting.label].candidates
+        )
+
+    def _naming(self, label: str) -> Naming:
+        if label not in self._namings:
+            self._namings[label] = self.library.naming(self._resolutions[label])
+        return self._namings[label]
+
+    def _found(self, naming: Naming, question: Question) -> Finding:
+        key = (naming, question)
+        if key not in self._law:
+            self._law[key] = find_widest(self.library.law, naming, question)
+        return self._law[key]
+
+    def _shape(self, water: Water) -> BaseGeometry:
+        if water.water_id not in self.waters:
+            self.waters[water.water_id] = (
+                water,
+                read_water_geometry(self.library.build.connection, water.water_id),
+            )
+        return self.waters[water.water_id][1]
+
+
+def _widest(several: Sequence[Assessment]) -> Assessment:
+    """The assessment whose intervals cover all of several of the same waters."""
+    if len(several) == 1:
+        return several[0]
+    whole = union(each.interval for each in several)
+    waters = tuple(
+        replace(one, interval=union(each.waters[index].interval for each in several))
+        for index, one in enumerate(several[0].waters)
+    )
+    return replace(several[0], interval=whole, escape_class=escape_class(whole), waters=waters)
+
+
+def _chances(escape: Assessment, reached: Sequence[Reached]) -> Iterator[WaterChance]:
+    """Escape to each water that is known; without any, an unmapped one stands in and is left out
+    here.
+    """
+    for each, found in zip(reached, escape.waters, strict=False):
+        yield WaterChance(each.water.water_id, each.relation, found.distance_m, found.interval)
+
+
+def _waters(bench: _Bench, sites: Sequence[ScreenedSite]) -> tuple[ScreenedWater, ...]:
+    """Every water that a site reaches, with what could come to it, the most threatened first."""
+    senders: dict[WaterId, list[Sender]] = {
+        water.water.water_id: [] for water in bench.community.waters
+    }
+    for site in sites:
+        for planting in site.plantings:
+            for each in planting.waters:
+                sender = Sender(
+                    site.number,
+                    planting.number,
+                    site.name,
+                    planting.name,
+                    planting.native,
+                    each.relation,
+                    each.distance_m,
+                    each.interval,
+                )
+                senders.setdefault(each.water_id, []).append(sender)
+    shared = {each.water.water_id for each in bench.community.waters}
+    found = []
+    for water_id, several in senders.items():
+        water, shape = bench.waters[water_id]
+        whole = noisy_or(each.interval for each in several)
+        ordered = sorted(
+            several,
+            key=lambda each: (-each.interval.high, -each.interval.low, each.site, each.planting),
+        )
+        elsewhere = noisy_or(each.interval for each in several if not each.native)
+        found.append(
+            ScreenedWater(
+                water,
+                shape,
+                water_id in shared,
+                whole,
+                elsewhere,
+                escape_class(elsewhere),
+                tuple(ordered),
+            )
+        )
+    return tuple(
+        sorted(
+            found,
+            key=lambda each: (
+                -each.not_native.high,
+                -each.interval.high,
+                each.water.name,
+                each.water.water_id,
+            ),
+        )
+    )

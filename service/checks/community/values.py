@@ -1,0 +1,215 @@
+"""A community screening: what is asked, and what was found of each site, planting and water."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from shapely.geometry.base import BaseGeometry
+
+from service.checks.plan.request import PlannedPlace, Planting
+from service.checks.plan.values import LonLat, NumberedSource, PlanSite, Problem, Role
+from service.escape import EscapeClass, Interval
+from service.names import Resolution
+from service.regulation.finding import Finding
+from service.regulation.shipping import Lane
+from service.values.vocabulary import Act, BuildId, CountyFips, Jurisdiction, Outcome, WaterId
+from service.values.waters import Relation, Water
+
+
+@dataclass(frozen=True, slots=True)
+class CommunitySite:
+    """One site as stated.
+
+    Attributes:
+        places: its place; two of them, pond and stream, where nobody has said which it is, and the
+            answer then covers both.
+        drains_to: name of a shared water that it drains to, ``drains_along_m`` along the drain.
+    """
+
+    number: int
+    pointer: str
+    name: str
+    site: PlanSite
+    places: tuple[PlannedPlace, ...]
+    plantings: tuple[Planting, ...]
+    drains_to: str | None = None
+    drains_along_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SharedWater:
+    """A water that the community shares, drawn in the request."""
+
+    water: Water
+    shape: BaseGeometry
+
+
+@dataclass(frozen=True, slots=True)
+class Community:
+    """Many sites to be screened. ``on`` None is today."""
+
+    sites: tuple[CommunitySite, ...]
+    waters: tuple[SharedWater, ...] = ()
+    title: str = ""
+    on: date | None = None
+    acts: tuple[Act, ...] | None = None
+    problems: tuple[Problem, ...] = ()
+
+    @property
+    def size(self) -> int:
+        """Plantings over all sites."""
+        return sum(len(site.plantings) for site in self.sites)
+
+
+@dataclass(frozen=True, slots=True)
+class WaterChance:
+    """Escape of one planting to one water."""
+
+    water_id: WaterId
+    relation: Relation
+    distance_m: float | None
+    interval: Interval
+
+
+@dataclass(frozen=True, slots=True)
+class ScreenedPlanting:
+    """One planting, in short.
+
+    Attributes:
+        findings: as a plan check has them; the same for every planting that asks the same.
+        outcome: as in a plan check; None where the state is not known.
+        native: whether every plant that is meant is native to the region; None where the state is
+            not known.
+        escape: to any water; None where no plant is known by the label.
+        sources: numbers, of the law alone.
+    """
+
+    number: int
+    pointer: str
+    label: str
+    count: int | None
+    resolution: Resolution
+    findings: tuple[tuple[Role, Finding], ...]
+    lane: Lane | None
+    outcome: Outcome | None
+    verified: bool
+    fit: str | None
+    native: bool | None
+    escape: Interval | None
+    escape_class: EscapeClass | None
+    waters: tuple[WaterChance, ...]
+    sources: tuple[int, ...]
+
+    @property
+    def name(self) -> str:
+        """The accepted name, several where the label may mean several, or the label."""
+        return (
+            " or ".join(candidate.accepted_name for candidate in self.resolution.candidates[:3])
+            or self.label
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class ScreenedSite:
+    """One site with its plantings.
+
+    Attributes:
+        outcome: the strictest over its plantings.
+        escape: that any of its plantings gets out to any water: noisy-or over them.
+        notes: what was assumed or could not be looked up.
+    """
+
+    number: int
+    pointer: str
+    name: str
+    shape: BaseGeometry | None
+    position: LonLat | None
+    state: Jurisdiction | None
+    county: CountyFips | None
+    county_name: str
+    zones: tuple[str, ...]
+    neighbours: tuple[Jurisdiction, ...]
+    downstream_states: tuple[Jurisdiction, ...]
+    plantings: tuple[ScreenedPlanting, ...]
+    outcome: Outcome | None
+    escape: Interval
+    escape_class: EscapeClass
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sender:
+    """A planting of a site that could come to a water."""
+
+    site: int
+    planting: int
+    site_name: str
+    plant: str
+    native: bool | None
+    relation: Relation
+    distance_m: float | None
+    interval: Interval
+
+
+@dataclass(frozen=True, slots=True)
+class ScreenedWater:
+    """One water and all that could come to it.
+
+    Attributes:
+        interval: that anything comes and establishes: noisy-or over the senders, which are taken as
+            independent.
+        not_native: the same over the senders of plants that are not known as native to their
+            region; ``escape_class`` is its class.
+        senders: the likeliest first, by the upper end.
+        shared: drawn in the request.
+    """
+
+    water: Water
+    shape: BaseGeometry
+    shared: bool
+    interval: Interval
+    not_native: Interval
+    escape_class: EscapeClass
+    senders: tuple[Sender, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Priority:
+    """A site in the order in which to see to them.
+
+    Attributes:
+        tier: 1 to 5, see ``CommunityAnswer.ranking``.
+        lead: number of the planting that brings it to its rank.
+    """
+
+    rank: int
+    tier: int
+    site: int
+    site_name: str
+    lead: int
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class CommunityAnswer:
+    """The whole answer.
+
+    Waters stand with the most threatened by plants from elsewhere first, sites in the order of the
+    document.
+    """
+
+    store_build: BuildId
+    as_of: date
+    title: str
+    acts: tuple[Act, ...]
+    sites: tuple[ScreenedSite, ...]
+    waters: tuple[ScreenedWater, ...]
+    priority: tuple[Priority, ...]
+    ranking: str
+    sources: tuple[NumberedSource, ...]
+    problems: tuple[Problem, ...]
+    assumptions: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+    def site(self, number: int) -> ScreenedSite:
+        """The site of a number."""
+        return next(each for each in self.sites if each.number == number)

@@ -1,0 +1,98 @@
+"""Which waters a place can send a plant to: those it lies in, those down the water, those near
+over land.
+"""
+
+import sqlite3
+from dataclasses import dataclass, replace
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from service.checks.plan.values import LonLat
+from service.geography import Trace, distance_m
+from service.geography.shapes import inside
+from service.store.waters import has_flow, has_waters, waters_near, waters_near_area
+from service.store.waters_flow import SNAP_WITHIN_M, reached_waters, trace_from
+from service.values.waters import Reached
+
+NEAR_WITHIN_M = 5_000.0
+"""Waters farther off over land are not looked at: common practice, no source."""
+MOST_DOWNSTREAM = 10
+"""Waters taken down the water, the nearest first; the states on the way are followed to the end
+of the network.
+"""
+MOST_NEAR = 6
+
+_NO_TRACE = Trace("downstream")
+
+
+@dataclass(frozen=True, slots=True)
+class WatersFound:
+    """What was found around a place.
+
+    Attributes:
+        reached: those it lies in, then down the water by distance along it, then near by distance
+            over land.
+        left_out: waters found and not taken, for being farther than the number taken.
+        loaded, network: whether the store holds waters, and a flow network.
+    """
+
+    reached: tuple[Reached, ...]
+    trace: Trace
+    left_out: int
+    loaded: bool
+    network: bool
+
+
+def waters_of(connection: sqlite3.Connection, shape: BaseGeometry | None) -> WatersFound:
+    """The waters of a place or site; none without a shape."""
+    loaded, network = has_waters(connection), has_flow(connection)
+    if shape is None or not loaded:
+        return WatersFound((), _NO_TRACE, 0, loaded, network)
+    position = inside(shape)
+    trace = (
+        trace_from(connection, *position, within_m=SNAP_WITHIN_M + _radius_m(shape, position))
+        if network
+        else _NO_TRACE
+    )
+    near = _near(connection, shape)
+    within = [each for each in near if each.relation == "contains"]
+    held = {each.water.water_id for each in within}
+    down = [
+        each
+        for each in reached_waters(connection, trace, *position)
+        if each.water.water_id not in held
+    ]
+    held |= {each.water.water_id for each in down}
+    beside = [each for each in near if each.water.water_id not in held]
+    taken = (*within, *down[:MOST_DOWNSTREAM], *beside[:MOST_NEAR])
+    return WatersFound(
+        taken, trace, len(within) + len(down) + len(beside) - len(taken), loaded, network
+    )
+
+
+def somewhere_in(waters: WatersFound) -> WatersFound:
+    """The same for a place that lies somewhere in the site, nobody has said where: beside each
+    water that the site holds, not in it.
+    """
+    moved = tuple(
+        replace(each, relation="near", overland_m=0.0) if each.relation == "contains" else each
+        for each in waters.reached
+    )
+    return replace(waters, reached=moved)
+
+
+def _near(connection: sqlite3.Connection, shape: BaseGeometry) -> tuple[Reached, ...]:
+    if shape.geom_type == "Point":
+        return waters_near(connection, *inside(shape), NEAR_WITHIN_M)
+    return waters_near_area(connection, shape, NEAR_WITHIN_M)
+
+
+def _radius_m(shape: BaseGeometry, position: LonLat) -> float:
+    """From the position to the farthest corner."""
+    if shape.geom_type == "Point":
+        return 0.0
+    corners = shapely.get_coordinates(shape.convex_hull)
+    return max(
+        distance_m(*position, float(longitude), float(latitude)) for longitude, latitude in corners
+    )

@@ -1,0 +1,85 @@
+"""A stock list against the law of many places: line by line, none lost, order kept."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from service.names import Resolution
+from service.regulation.finding import Finding, Question
+from service.regulation.shipping import Lane, ship_all
+from service.regulation.widest import Naming, find_widest
+from service.store.library import Library
+from service.values.vocabulary import Act, CountyFips, Jurisdiction
+
+
+@dataclass(frozen=True, slots=True)
+class StockQuestion:
+    """What is asked of every line.
+
+    Attributes:
+        origin: where the stock ships from; adds one lane a destination to the answer.
+        county: within the one jurisdiction asked about.
+    """
+
+    jurisdictions: tuple[Jurisdiction, ...]
+    acts: tuple[Act, ...]
+    on: date
+    origin: Jurisdiction | None = None
+    county: CountyFips | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Verdicts:
+    """Findings for each jurisdiction and act in the order asked, then the lanes in the order of
+    jurisdictions.
+    """
+
+    findings: tuple[Finding, ...]
+    lanes: tuple[Lane, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class StockLine:
+    """One line of the list, answered."""
+
+    label: str
+    resolution: Resolution
+    verdicts: Verdicts
+
+
+class StockChecker:
+    """Answers labels one by one, working out each plant but once."""
+
+    def __init__(self, library: Library, question: StockQuestion) -> None:
+        self._library = library
+        self._question = question
+        self._questions = [
+            Question(jurisdiction, act, question.on, question.county)
+            for jurisdiction in question.jurisdictions
+            for act in question.acts
+        ]
+        self._known: dict[Naming, Verdicts] = {}
+
+    def check(self, labels: Sequence[str]) -> Iterator[StockLine]:
+        """Each label with its verdicts, in order. Lines that mean the same share their verdicts."""
+        for resolution in self._library.resolver.resolve_all(labels):
+            yield StockLine(resolution.label, resolution, self._verdicts(resolution))
+
+    def _verdicts(self, resolution: Resolution) -> Verdicts:
+        naming = self._library.naming(resolution)
+        known = self._known.get(naming)
+        if known is None:
+            known = self._known[naming] = self._work_out(naming)
+        return known
+
+    def _work_out(self, naming: Naming) -> Verdicts:
+        law, question = self._library.law, self._question
+        findings = tuple(find_widest(law, naming, each) for each in self._questions)
+        if question.origin is None:
+            return Verdicts(findings)
+        return Verdicts(
+            findings,
+            ship_all(
+                law, naming, question.origin, question.jurisdictions, question.on, question.county
+            ),
+        )

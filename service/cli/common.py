@@ -1,0 +1,98 @@
+"""Options that commands share, and the values they stand for."""
+
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+from rich.console import Console
+
+from service.settings import settings
+from service.store.database import Build
+from service.store.library import Library
+from service.values.vocabulary import ACTS, JURISDICTION_NAMES, Act, Jurisdiction
+
+console = Console()
+"""For people; plain text where it is piped."""
+
+_F = TypeVar("_F", bound=Callable[..., Any])
+
+
+class JurisdictionsType(click.ParamType[tuple[Jurisdiction, ...]]):
+    """One or more jurisdiction codes parted by commas."""
+
+    name = "US-XX,..."
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[Jurisdiction, ...]:
+        if isinstance(value, tuple):
+            return value
+        codes = []
+        for part in str(value).split(","):
+            code = part.strip().upper()
+            code = f"US-{code}" if len(code) == 2 and code != "US" else code
+            if code not in JURISDICTION_NAMES:
+                self.fail(f"{part!r} is no jurisdiction: US, or a state such as US-OH.", param, ctx)
+            codes.append(Jurisdiction(code))
+        return tuple(dict.fromkeys(codes))
+
+
+class DayType(click.ParamType[date]):
+    """A day as ISO 8601."""
+
+    name = "YYYY-MM-DD"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> date:
+        if isinstance(value, date):
+            return value
+        try:
+            return date.fromisoformat(str(value))
+        except ValueError:
+            self.fail(f"{value!r} is no day; write it as 2026-06-01.", param, ctx)
+
+
+JURISDICTIONS = JurisdictionsType()
+DAY = DayType()
+
+
+def store_option(function: _F) -> _F:
+    """``--store``."""
+    return click.option(
+        "--store",
+        envvar="REEDGATE_STORE",
+        type=click.Path(path_type=Path, dir_okay=False),
+        help="Path of the store. [default: $REEDGATE_STORE, else the user's data folder]",
+    )(function)
+
+
+def acts_option(function: _F) -> _F:
+    """``--act``, more than once if wanted."""
+    return click.option(
+        "--act",
+        "acts",
+        type=click.Choice(ACTS),
+        multiple=True,
+        default=("sell",),
+        show_default=True,
+        help="What is to be done with it.",
+    )(function)
+
+
+def on_option(function: _F) -> _F:
+    """``--on``."""
+    return click.option("--on", type=DAY, help="Answer as of this day. [default: today]")(function)
+
+
+def store_path(store: Path | None) -> Path:
+    return store or settings().store
+
+
+def open_library(store: Path | None) -> Library:
+    """The library of the store, for one command."""
+    return Library(Build(store_path(store)))
+
+
+def unique_acts(acts: tuple[Act, ...]) -> tuple[Act, ...]:
+    return tuple(dict.fromkeys(acts))

@@ -1,0 +1,144 @@
+"""``reedgate community``: many sites and the waters they share."""
+
+from datetime import date
+from pathlib import Path
+from textwrap import shorten
+
+import click
+from rich.markup import escape as plain
+from rich.table import Table
+
+from service.api.parameters import today
+from service.cautions.general import STANDING_CAUTIONS
+from service.checks.community.screening import screen_community
+from service.checks.community.values import Community, CommunityAnswer
+from service.cli.common import console, on_option, open_library, store_option
+from service.cli.plan import ENDINGS, read_file, with_bar
+from service.escape import Interval
+from service.input.community import read_community
+from service.input.plan import parse_json
+from service.output.community import write_community
+from service.output.models.community import community_model
+from service.output.plan import JSON
+from service.settings import settings
+
+_MOST_SHOWN = 15
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Write the answer here: .geojson, .csv, .json or .html.",
+)
+@on_option
+@store_option
+def community(file: Path, out: Path | None, on: date | None, store: Path | None) -> None:
+    """Many sites, each with its plantings: which could send what to which water, and in what order
+    to see to them.
+
+    FILE is a GeoJSON feature collection. A site has the properties of a plan's place and
+    "plantings": a list, or labels parted by semicolons. A feature with "layer": "water" is a water
+    that the sites share.
+
+    \b
+    Examples:
+      reedgate community sites.geojson
+      reedgate community sites.geojson --out answer.geojson
+    """
+    if out and out.suffix not in ENDINGS:
+        raise click.UsageError(f"--out takes a name that ends in {', '.join(ENDINGS)}.")
+    read: Community = read_file(file, lambda content: read_community(parse_json(content)))
+    library = open_library(store)
+    tolerance_m = settings().border_tolerance_m
+    answer: CommunityAnswer = with_bar(
+        "Screening sites",
+        len(read.sites),
+        lambda progress: screen_community(
+            library, read, on=on or today(), border_tolerance_m=tolerance_m, progress=progress
+        ),
+    )
+    if out:
+        kind = ENDINGS[out.suffix]
+        text = (
+            community_model(answer).model_dump_json(by_alias=True, indent=1) + "\n"
+            if kind == JSON
+            else write_community(answer, kind)
+        )
+        with out.open("w", encoding="utf-8", newline="") as stream:
+            stream.write(text)
+        console.print(
+            f"{len(answer.sites):,} sites with {read.size:,} plantings answered, written to {out.name}.",
+            highlight=False,
+        )
+    else:
+        print_community(answer)
+    for problem in answer.problems:
+        click.echo(
+            f"{file.name}: {problem.pointer}: {problem.detail} {problem.next_step}".rstrip(),
+            err=True,
+        )
+
+
+def print_community(answer: CommunityAnswer) -> None:
+    """The answer on the terminal: the order of the sites, then the waters."""
+    console.print(
+        f"\n{plain(answer.title or 'Community screening')}", style="bold", highlight=False
+    )
+    sites = Table(
+        "Rank",
+        "Site",
+        "State",
+        "Plantings",
+        "Anything gets out",
+        "Why",
+        title="In which order to see to the sites",
+    )
+    for each in answer.priority[:_MOST_SHOWN]:
+        site = answer.site(each.site)
+        state = (site.state or "not known").removeprefix("US-")
+        sites.add_row(
+            str(each.rank),
+            plain(site.name),
+            state,
+            str(len(site.plantings)),
+            _percent(site.escape),
+            plain(shorten(each.why, 90)),
+        )
+    console.print(sites)
+    if len(answer.priority) > _MOST_SHOWN:
+        console.print(f"and {len(answer.priority) - _MOST_SHOWN} more sites; --out keeps them all.")
+    console.print(answer.ranking, style="dim", highlight=False)
+    waters = Table(
+        "Water",
+        "From elsewhere",
+        "Any plant",
+        "Sites",
+        "Likeliest sender",
+        title="\nWhat could come to which water in ten years",
+    )
+    for water in answer.waters[:_MOST_SHOWN]:
+        first = water.senders[0] if water.senders else None
+        sender = f"{first.plant} from {first.site_name}" if first else "-"
+        name = water.water.name or f"unnamed {water.water.kind}"
+        count = str(len({each.site for each in water.senders}))
+        waters.add_row(
+            plain(name),
+            _percent(water.not_native),
+            _percent(water.interval),
+            count,
+            plain(shorten(sender, 70)),
+        )
+    console.print(waters)
+    for line in answer.assumptions:
+        console.print(f"Assumed: {line}", markup=False, highlight=False)
+    console.print(
+        f"\nAs of {answer.as_of.isoformat()}, store build {answer.store_build}. {STANDING_CAUTIONS[0]}",
+        style="dim",
+        highlight=False,
+    )
+
+
+def _percent(interval: Interval) -> str:
+    return f"{interval.low:.0%} to {interval.high:.0%}"

@@ -1,0 +1,176 @@
+"""``reedgate status`` and ``reedgate coverage``."""
+
+import json
+from datetime import date
+from pathlib import Path
+
+import click
+from rich.table import Table
+
+from service.api.parameters import county as county_of
+from service.api.parameters import today
+from service.cautions.general import STANDING_CAUTIONS
+from service.cli.common import (
+    JURISDICTIONS,
+    acts_option,
+    console,
+    on_option,
+    open_library,
+    store_option,
+    unique_acts,
+)
+from service.names import Resolution
+from service.output.models.law import StatusAnswer, finding_models, resolution_model
+from service.regulation.coverage import coverage_table
+from service.regulation.finding import Finding, Question
+from service.regulation.widest import find_widest
+from service.values.vocabulary import JURISDICTION_NAMES, Act, Jurisdiction
+
+
+@click.command()
+@click.argument("label")
+@click.option(
+    "--in",
+    "places",
+    type=JURISDICTIONS,
+    required=True,
+    help="Where: US, or a state such as US-OH; several parted by commas.",
+)
+@acts_option
+@click.option("--county", help="County of the state, by name or five-digit FIPS code.")
+@on_option
+@click.option("--json", "as_json", is_flag=True, help="Print the answer as JSON.")
+@store_option
+def status(
+    label: str,
+    places: tuple[Jurisdiction, ...],
+    acts: tuple[Act, ...],
+    county: str | None,
+    on: date | None,
+    as_json: bool,
+    store: Path | None,
+) -> None:
+    """What the lists held say of one plant in one place.
+
+    \b
+    Examples:
+      reedgate status "Water hyacinth 4in" --in US-WI
+      reedgate status "Glyceria maxima" --in US-WI --county Dane --act sell --act possess
+    """
+    library = open_library(store)
+    day = on or today()
+    resolution = library.resolver.resolve(label)
+    naming = library.naming(resolution)
+    questions = [
+        Question(place, act, day, county_of(library, place, county))
+        for place in places
+        for act in unique_acts(acts)
+    ]
+    findings = [find_widest(library.law, naming, question) for question in questions]
+    if as_json:
+        answer = StatusAnswer(
+            store_build=library.build_id,
+            as_of=day,
+            name=resolution_model(resolution),
+            findings=finding_models(findings),
+        )
+        click.echo(
+            json.dumps(
+                json.loads(answer.model_dump_json(by_alias=True)), indent=2, ensure_ascii=False
+            )
+        )
+        return
+    _print_name(resolution)
+    for finding in findings:
+        _print_finding(finding)
+    console.print(
+        f"\nAs of {day.isoformat()}, store build {library.build_id}. {STANDING_CAUTIONS[0]}",
+        style="dim",
+    )
+
+
+def _print_name(resolution: Resolution) -> None:
+    names = (
+        ", ".join(candidate.accepted_name for candidate in resolution.candidates)
+        or "no plant known by it"
+    )
+    sure = "" if resolution.confirmed else " [not confirmed]"
+    console.print(
+        f"{resolution.label} -> {names} (by {resolution.match}){sure}",
+        markup=False,
+        highlight=False,
+    )
+    if resolution.to_confirm:
+        console.print(f"  To confirm: {resolution.to_confirm}", markup=False, highlight=False)
+
+
+def _print_finding(finding: Finding) -> None:
+    place = JURISDICTION_NAMES[finding.jurisdiction]
+    mark = "" if finding.verified else " (unverified)"
+    console.print(
+        f"\n{place}, {finding.act}: [bold]{finding.outcome}[/bold]{mark}; lists held: {finding.coverage}",
+        highlight=False,
+    )
+    for reason in finding.reasons:
+        console.print(f"  - {reason}", markup=False, highlight=False)
+    for rule in finding.own_rules:
+        console.print(
+            f"  - No law, but {rule.title}: {rule.outcome}. {rule.reason}",
+            markup=False,
+            highlight=False,
+        )
+    console.print(f"  Confirm with: {finding.confirm_with}", markup=False, highlight=False)
+    for citation in finding.citations:
+        read = f"{citation.how_known}" + (
+            f", copy of {citation.read_copy_date}" if citation.read_copy_date else ""
+        )
+        console.print(
+            f"  Source: {citation.citation}, {citation.class_name} ({read}) {citation.url}",
+            markup=False,
+            highlight=False,
+        )
+
+
+@click.command()
+@on_option
+@store_option
+def coverage(on: date | None, store: Path | None) -> None:
+    """Jurisdiction by jurisdiction: lists held, how completely, the share of entries read, the
+    oldest reading.
+
+    \b
+    Example:  reedgate coverage
+    """
+    day = on or today()
+    table = Table(
+        "Jurisdiction",
+        "Lists",
+        "Held",
+        "Entries",
+        "Read",
+        "Oldest reading",
+        title=f"Law held, as of {day.isoformat()}",
+    )
+    for each in coverage_table(open_library(store).law, day):
+        share = f"{each.share_read:.0%}" if each.share_read is not None else "-"
+        oldest = "; ".join(
+            part
+            for part in (
+                each.oldest_reading,
+                f"{each.undated_copies} undated" if each.undated_copies else "",
+            )
+            if part
+        )
+        table.add_row(
+            f"{each.jurisdiction} {each.name}",
+            str(len(each.lists)),
+            each.coverage,
+            str(each.entries),
+            share,
+            oldest,
+        )
+    console.print(table)
+    console.print(
+        "A jurisdiction held in part may have entries that are missing here; one held not at all is answered 'undetermined'.",
+        style="dim",
+    )

@@ -1,0 +1,81 @@
+"""``reedgate demo`` and ``reedgate serve``."""
+
+import os
+import tempfile
+from pathlib import Path
+
+import click
+
+from service.cli.common import store_option, store_path
+from service.settings import PREFIX, settings
+
+
+@click.command()
+@click.option(
+    "--host",
+    default="127.0.0.1",
+    show_default=True,
+    help="Address to listen on; the default takes calls from this machine alone.",
+)
+@click.option("--port", default=8000, show_default=True, type=click.IntRange(1, 65535))
+@click.option(
+    "--workers",
+    default=1,
+    show_default=True,
+    type=click.IntRange(1, 64),
+    help="Processes that answer; each holds the law in memory.",
+)
+@store_option
+def serve(host: str, port: int, workers: int, store: Path | None) -> None:
+    """Serve the API and the page.
+
+    \b
+    Example:  reedgate serve --port 8000 --workers 2
+    """
+    run_server(store_path(store), host, port, workers)
+
+
+def run_server(store: Path, host: str, port: int, workers: int = 1) -> None:
+    """Serve until told to stop (SIGTERM or SIGINT); then let the requests under way end."""
+    import uvicorn
+
+    from service.api.logs import log_config
+
+    config = settings()
+    # Workers are processes of their own and read their settings from the environment.
+    os.environ[f"{PREFIX}STORE"] = str(store.absolute())
+    settings.cache_clear()
+    with tempfile.TemporaryDirectory(prefix="reedgate-metrics-") as folder:
+        if workers > 1:
+            os.environ["PROMETHEUS_MULTIPROC_DIR"] = folder
+        uvicorn.run(
+            "service.api.app:create_app",
+            factory=True,
+            host=host,
+            port=port,
+            workers=workers,
+            log_config=log_config(config.log_level, contents=config.log_contents),
+            access_log=False,
+            server_header=False,
+            proxy_headers=bool(config.trusted_proxies),
+            forwarded_allow_ips=config.trusted_proxies or None,
+            timeout_graceful_shutdown=config.shutdown_seconds,
+        )
+
+
+@click.command()
+@click.option("--serve", "then_serve", is_flag=True, help="Then serve the page and the API.")
+@store_option
+def demo(then_serve: bool, store: Path | None) -> None:
+    """Build a store from the reference data and the invented demo data, and answer the demo's
+    questions.
+
+    \b
+    Example:  reedgate demo
+    """
+    from service.cli.demonstration import show
+
+    path = store_path(store)
+    show(path)
+    if then_serve:
+        run_server(path, "127.0.0.1", 8000)

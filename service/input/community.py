@@ -1,0 +1,220 @@
+"""Reading a community document.
+
+What cannot be read is set apart with a pointer; what is left is answered.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+from pydantic import ValidationError
+
+from service.checks.community.values import Community, CommunitySite, SharedWater
+from service.checks.plan.request import PlannedPlace
+from service.checks.plan.values import Problem
+from service.errors import BadRequest, TooLarge
+from service.geography.geodesy import area_m2
+from service.geography.shapes import inside
+from service.input.community_document import (
+    PLACE_FACTS,
+    SITE_FACTS,
+    CommunityHead,
+    SiteProperties,
+    WaterProperties,
+)
+from service.input.geometry import read_geometry
+from service.input.plan import problems_of, read_planting, read_site
+from service.values.site import Place, PlaceKind
+from service.values.vocabulary import WaterId
+from service.values.waters import Water
+
+MAX_SITES = 5_000
+MAX_PLANTINGS = 50_000
+
+_WATER_SHAPES = ("Polygon", "MultiPolygon", "LineString", "MultiLineString", "Point")
+_EITHER: tuple[PlaceKind, ...] = ("pond", "stream")
+
+
+def read_community(document: Mapping[str, Any]) -> Community:
+    """The sites and shared waters of a feature collection.
+
+    Raises:
+        BadRequest: no feature collection, no site in it that can be read, or a day or acts that
+            cannot be read.
+        TooLarge: more sites or plantings than the limit.
+    """
+    features = document.get("features")
+    if document.get("type") != "FeatureCollection" or not isinstance(features, list):
+        raise BadRequest(
+            "The document is no GeoJSON feature collection.",
+            pointer="/type",
+            next_step='Give it "type": "FeatureCollection".',
+        )
+    head = _head(document)
+    problems: list[Problem] = []
+    unread: dict[str, int] = {}
+    sites: list[CommunitySite] = []
+    waters: list[SharedWater] = []
+    for index, feature in enumerate(features):
+        pointer = f"/features/{index}"
+        properties = feature.get("properties") if isinstance(feature, Mapping) else None
+        if not isinstance(properties, Mapping):
+            problems.append(Problem(pointer, "This is no feature with properties."))
+        elif properties.get("layer") == "water":
+            water = _water(feature, properties, len(waters) + 1, pointer, problems, unread)
+            waters += [water] if water is not None else []
+        else:
+            site = _site(feature, properties, index + 1, pointer, problems, unread)
+            sites += [site] if site is not None else []
+    if not sites:
+        first = problems[0] if problems else Problem("/features", "There is no feature.")
+        raise BadRequest(
+            f"No site can be read. The first fault: {first.detail}",
+            pointer=first.pointer,
+            next_step=first.next_step,
+        )
+    problems += [
+        Problem(
+            f"property {name!r}",
+            f"This property, of {count} features, is no fact of a site or water and was not read.",
+        )
+        for name, count in sorted(unread.items())
+    ]
+    community = Community(
+        tuple(sites),
+        tuple(waters),
+        head.title,
+        head.on,
+        tuple(dict.fromkeys(head.acts)) if head.acts else None,
+        tuple(problems),
+    )
+    for what, found, limit in (
+        ("sites", len(sites), MAX_SITES),
+        ("plantings", community.size, MAX_PLANTINGS),
+    ):
+        if found > limit:
+            raise TooLarge(f"The screening has {found:,} {what}, which", limit, pointer="/features")
+    return community
+
+
+def _head(document: Mapping[str, Any]) -> CommunityHead:
+    known = {field.alias or name for name, field in CommunityHead.model_fields.items()}
+    try:
+        return CommunityHead.model_validate(
+            {key: value for key, value in document.items() if key in known}
+        )
+    except ValidationError as error:
+        first = problems_of(error, "")[0]
+        raise BadRequest(first.detail, pointer=first.pointer, next_step=first.next_step) from error
+
+
+def _site(
+    feature: Mapping[str, Any],
+    properties: Mapping[str, Any],
+    number: int,
+    pointer: str,
+    problems: list[Problem],
+    unread: dict[str, int],
+) -> CommunitySite | None:
+    at = f"{pointer}/properties"
+    given = _known(SiteProperties.model_fields, properties, unread)
+    plantings = given.pop("plantings", None)
+    part = _facts(given, at, problems)
+    if isinstance(plantings, str):
+        plantings = [label.strip() for label in plantings.split(";") if label.strip()]
+    if not isinstance(plantings, list) or not plantings:
+        problems.append(
+            Problem(
+                f"{at}/plantings",
+                "The site has no plantings.",
+                'List them, or write "label; label".',
+            )
+        )
+        return None
+    place = {key: value for key, value in part.items() if key in PLACE_FACTS}
+    name = str(part.get("name") or f"site {number}")
+    of_site = {**{key: part.get(key) for key in SITE_FACTS}, "geometry": feature.get("geometry")}
+    site = read_site(of_site, at, problems, geometry_at=f"{pointer}/geometry")
+    kinds: tuple[PlaceKind, ...] = (part["place_kind"],) if part.get("place_kind") else _EITHER
+    places = tuple(PlannedPlace(Place(name=name, kind=kind, **place), at) for kind in kinds)
+    by_name = {name: places[0]}
+    read = [
+        read_planting(each, index, f"{at}/plantings/{index - 1}", by_name, problems)
+        for index, each in enumerate(plantings, start=1)
+    ]
+    found = tuple(each for each in read if each is not None)
+    if not found:
+        return None
+    return CommunitySite(
+        number,
+        pointer,
+        name,
+        site,
+        places,
+        found,
+        part.get("drains_to"),
+        part.get("drains_along_m"),
+    )
+
+
+def _facts(given: dict[str, Any], pointer: str, problems: list[Problem]) -> dict[str, Any]:
+    """The facts of a site without those that cannot be read, which are noted and count as
+    unknown.
+    """
+    facts = dict(given)
+    while True:
+        try:
+            return SiteProperties.model_validate({**facts, "plantings": ["-"]}).model_dump(
+                exclude={"plantings"}
+            )
+        except ValidationError as error:
+            problems.extend(problems_of(error, pointer))
+            for each in error.errors():
+                facts.pop(str(each["loc"][0]), None)
+
+
+def _water(
+    feature: Mapping[str, Any],
+    properties: Mapping[str, Any],
+    number: int,
+    pointer: str,
+    problems: list[Problem],
+    unread: dict[str, int],
+) -> SharedWater | None:
+    try:
+        part = WaterProperties.model_validate(
+            _known(WaterProperties.model_fields, properties, unread)
+        )
+        shape = read_geometry(feature.get("geometry"), f"{pointer}/geometry", _WATER_SHAPES)
+    except ValidationError as error:
+        problems.extend(problems_of(error, f"{pointer}/properties"))
+        return None
+    except BadRequest as error:
+        problems.append(Problem(error.pointer, error.detail, error.next_step))
+        return None
+    longitude, latitude = inside(shape)
+    size = area_m2(shape) if shape.geom_type.endswith("Polygon") else None
+    water = Water(
+        WaterId(f"shared:{number}"),
+        part.name,
+        part.kind,
+        part.flow,
+        longitude,
+        latitude,
+        size,
+        source_id="the request",
+    )
+    return SharedWater(water, shape)
+
+
+def _known(
+    known: Mapping[str, Any], properties: Mapping[str, Any], unread: dict[str, int]
+) -> dict[str, Any]:
+    """The properties that mean something here; a GIS writes nulls for what is not there."""
+    for name in properties:
+        if name not in known:
+            unread[str(name)] = unread.get(str(name), 0) + 1
+    return {
+        name: value
+        for name, value in properties.items()
+        if name in known and value is not None and value != ""
+    }

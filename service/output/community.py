@@ -1,0 +1,226 @@
+"""A community screening as GeoJSON for any GIS, and as a table of plantings."""
+
+import csv
+import io
+import json
+from collections.abc import Iterator
+from typing import Any
+
+from service.checks.community.values import (
+    CommunityAnswer,
+    ScreenedPlanting,
+    ScreenedSite,
+    ScreenedWater,
+)
+from service.escape import Interval
+from service.input.stock_table import harmless
+from service.output.geojson import geojson
+from service.output.plan import CSV, GEOJSON
+from service.output.plan_geojson import feature, point
+
+COLUMNS = (
+    "site",
+    "site_name",
+    "longitude",
+    "latitude",
+    "state",
+    "county",
+    "rank",
+    "planting",
+    "label",
+    "count",
+    "match",
+    "accepted_name",
+    "confirmed",
+    "native",
+    "outcome",
+    "verified",
+    "findings",
+    "fit",
+    "escape_class",
+    "escape_low",
+    "escape_high",
+    "escape_to",
+    "citations",
+)
+
+
+def write_community(answer: CommunityAnswer, media_type: str) -> str:
+    """The answer in one of the forms that are not JSON."""
+    if media_type == CSV:
+        return write_community_table(answer)
+    if media_type == GEOJSON:
+        return write_community_map(answer)
+    # Late: templates are read for the summary alone, and it reads the answer values of this
+    # package.
+    from service.output.html.community_report import community_report
+
+    return community_report(answer)
+
+
+def write_community_map(answer: CommunityAnswer) -> str:
+    """Sites, their plantings and the waters, each a feature with the attribute ``layer`` (RFC
+    7946).
+    """
+    rank = {each.site: each for each in answer.priority}
+    features: list[dict[str, Any]] = []
+    for site in answer.sites:
+        features.append(_site(answer, site, rank[site.number].rank, rank[site.number].why))
+        features += [_planting(site, each) for each in site.plantings]
+    features += [_water(each) for each in answer.waters]
+    collection = {"type": "FeatureCollection", "name": "community", "features": features}
+    return json.dumps(collection, ensure_ascii=False, separators=(",", ":"))
+
+
+def write_community_table(answer: CommunityAnswer) -> str:
+    """One row a planting; RFC 4180."""
+    buffer = io.StringIO()
+    writer = csv.writer(buffer, lineterminator="\r\n")
+    writer.writerow(COLUMNS)
+    rank = {each.site: each.rank for each in answer.priority}
+    names = _water_names(answer)
+    for site in answer.sites:
+        for planting in site.plantings:
+            writer.writerow(
+                [harmless(cell) for cell in _row(answer, site, planting, rank[site.number], names)]
+            )
+    return buffer.getvalue()
+
+
+def _row(
+    answer: CommunityAnswer,
+    site: ScreenedSite,
+    planting: ScreenedPlanting,
+    rank: int,
+    names: dict[str, str],
+) -> Iterator[str]:
+    longitude, latitude = site.position or (None, None)
+    yield from (
+        str(site.number),
+        site.name,
+        _number(longitude, 7),
+        _number(latitude, 7),
+        site.state or "",
+        site.county_name,
+        str(rank),
+    )
+    yield from (
+        str(planting.number),
+        planting.label,
+        "" if planting.count is None else str(planting.count),
+        planting.resolution.match,
+    )
+    yield "; ".join(each.accepted_name for each in planting.resolution.candidates)
+    yield from (
+        "yes" if planting.resolution.confirmed else "no",
+        {True: "yes", False: "no", None: ""}[planting.native],
+    )
+    yield from (planting.outcome or "", "yes" if planting.verified else "no")
+    lane = (
+        [f"{planting.lane.origin}>{planting.lane.destination}:ship {planting.lane.outcome}"]
+        if planting.lane
+        else []
+    )
+    yield "; ".join(
+        [
+            *(
+                f"{finding.jurisdiction}:{finding.act} {finding.outcome}"
+                for _, finding in planting.findings
+            ),
+            *lane,
+        ]
+    )
+    yield from (planting.fit or "", planting.escape_class or "")
+    yield from (
+        (_number(planting.escape.low, 4), _number(planting.escape.high, 4))
+        if planting.escape
+        else ("", "")
+    )
+    farthest = max(
+        planting.waters, key=lambda each: (each.interval.high, each.interval.low), default=None
+    )
+    yield names[farthest.water_id] if farthest else ""
+    sources = [answer.sources[number - 1] for number in planting.sources]
+    yield "; ".join(
+        f"{each.jurisdiction} {each.citation} ({each.class_name}: {each.name_as_listed})"
+        for each in sources
+    )
+
+
+def _site(answer: CommunityAnswer, site: ScreenedSite, rank: int, why: str) -> dict[str, Any]:
+    barred = sum(each.outcome in ("prohibited", "permit-required") for each in site.plantings)
+    return feature(
+        geojson(site.shape),
+        layer="site",
+        site=site.number,
+        name=site.name,
+        state=site.state,
+        county=site.county_name,
+        zone=" or ".join(site.zones),
+        neighbours=" ".join(site.neighbours),
+        downstream=" ".join(site.downstream_states),
+        plantings=len(site.plantings),
+        barred=barred,
+        outcome=site.outcome or "",
+        escape=site.escape_class,
+        **_ends(site.escape),
+        rank=rank,
+        why=why,
+        as_of=answer.as_of.isoformat(),
+        store_build=answer.store_build,
+    )
+
+
+def _planting(site: ScreenedSite, planting: ScreenedPlanting) -> dict[str, Any]:
+    return feature(
+        point(site.position),
+        layer="planting",
+        site=site.number,
+        planting=planting.number,
+        label=planting.label,
+        name=planting.name if planting.resolution.candidates else "",
+        confirmed=planting.resolution.confirmed,
+        native=planting.native,
+        count=planting.count,
+        outcome=planting.outcome or "",
+        verified=planting.verified,
+        fit=planting.fit or "",
+        escape=planting.escape_class or "",
+        **_ends(planting.escape),
+    )
+
+
+def _water(each: ScreenedWater) -> dict[str, Any]:
+    first = each.senders[0] if each.senders else None
+    return feature(
+        geojson(each.shape),
+        layer="water",
+        water_id=each.water.water_id,
+        name=each.water.name,
+        kind=each.water.kind,
+        flow=each.water.flow,
+        states=" ".join(each.water.states),
+        shared=each.shared,
+        sites=len({sender.site for sender in each.senders}),
+        senders=len(each.senders),
+        escape=each.escape_class,
+        **_ends(each.interval),
+        nonnat_low=round(each.not_native.low, 4),
+        nonnat_hi=round(each.not_native.high, 4),
+        top_site=first.site_name if first else "",
+        top_plant=first.plant if first else "",
+    )
+
+
+def _ends(interval: Interval | None) -> dict[str, float | None]:
+    if interval is None:
+        return {"escape_low": None, "escape_hi": None}
+    return {"escape_low": round(interval.low, 4), "escape_hi": round(interval.high, 4)}
+
+
+def _water_names(answer: CommunityAnswer) -> dict[str, str]:
+    return {each.water.water_id: each.water.name or each.water.water_id for each in answer.waters}
+
+
+def _number(value: float | None, places: int) -> str:
+    return "" if value is None else f"{value:.{places}f}"

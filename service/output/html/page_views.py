@@ -1,0 +1,114 @@
+"""What the page shows of an answer: findings that agree put together, lines of a list as they
+come.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from service.checks.stock import StockLine, StockQuestion
+from service.input.stock_table import StockTable
+from service.names import Resolution
+from service.regulation.coverage import JurisdictionCoverage
+from service.regulation.finding import Citation, Finding
+from service.values.vocabulary import FEDERAL, OUTCOMES, Act, Coverage, Jurisdiction, Outcome
+
+
+@dataclass(frozen=True, slots=True)
+class Agreeing:
+    """Findings of one jurisdiction that agree, over their acts. Reasons are those of the first;
+    ``alike`` are acts with the same but for the act.
+    """
+
+    outcome: Outcome
+    verified: bool
+    coverage: Coverage
+    acts: tuple[Act, ...]
+    reasons: tuple[str, ...]
+    alike: tuple[Act, ...]
+    citations: tuple[Citation, ...]
+    confirm_with: str
+
+
+def agreeing(findings: Iterable[Finding]) -> tuple[Agreeing, ...]:
+    """Findings put together by what they say, strictest first."""
+    groups: dict[object, list[Finding]] = {}
+    for each in findings:
+        # Citations bear the outcome for the act asked; it is the entries that make findings alike.
+        entries = tuple(
+            (one.list_id, one.class_name, one.name_as_listed, one.area) for one in each.citations
+        )
+        groups.setdefault((each.outcome, each.verified, entries), []).append(each)
+    found = [_agreeing(group) for group in groups.values()]
+    return tuple(sorted(found, key=lambda each: OUTCOMES.index(each.outcome)))
+
+
+def _agreeing(group: Sequence[Finding]) -> Agreeing:
+    first = group[0]
+    return Agreeing(
+        outcome=first.outcome,
+        verified=first.verified,
+        coverage=first.coverage,
+        acts=tuple(each.act for each in group),
+        reasons=(
+            *first.reasons,
+            *(
+                f"No law, but {rule.title}: {rule.outcome}. {rule.reason}"
+                for rule in first.own_rules
+            ),
+        ),
+        alike=tuple(each.act for each in group[1:]),
+        citations=first.citations,
+        confirm_with=first.confirm_with,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """What one jurisdiction says of one line."""
+
+    jurisdiction: Jurisdiction
+    groups: tuple[Agreeing, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of a list, answered; ``cells`` is empty where it bears no label."""
+
+    number: int
+    label: str
+    resolution: Resolution
+    cells: tuple[Cell, ...]
+
+
+def stock_rows(
+    table: StockTable, lines: Iterable[StockLine], question: StockQuestion
+) -> Iterator[Row]:
+    """The lines as they come, numbered as in the file; blank ones left out."""
+    for number, line in enumerate(lines, start=table.first_row):
+        if line.label:
+            findings = line.verdicts.findings
+            cells = tuple(
+                Cell(place, agreeing(each for each in findings if each.jurisdiction == place))
+                for place in question.jurisdictions
+            )
+            yield Row(number, line.label, line.resolution, cells)
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """How many states are held how completely, and the entries."""
+
+    complete: int
+    partial: int
+    none: int
+    entries: int
+    read: int
+
+
+def held(table: Iterable[JurisdictionCoverage]) -> Held:
+    """The coverage table in numbers; the states and the District of Columbia."""
+    rows = list(table)
+    counts = Counter(each.coverage for each in rows if each.jurisdiction != FEDERAL)
+    entries, read = sum(each.entries for each in rows), sum(each.entries_read for each in rows)
+    return Held(counts["complete"], counts["partial"], counts["none"], entries, read)

@@ -1,0 +1,370 @@
+"""What the report says of a plan, gathered from the answer: rows put together, repeats said
+once, drawings numbered.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from markupsafe import Markup
+
+from service.cautions import Caution
+from service.checks.plan.values import NumberedSource, PlanAnswer, PlanFinding, PlantingAnswer, Role
+from service.containment import Check, ContainmentPlan, Figure, Measure, Section
+from service.escape import Interval, WaterAssessment
+from service.escape.wording import strongest_route
+from service.fit import Aspect, Fit
+from service.output.drawings import Drawing, draw
+from service.output.words import ROUTES, joined, place_name
+from service.values.vocabulary import OUTCOMES, Act, Coverage, Jurisdiction, Outcome, WaterId
+
+MOST_WATERS, MOST_REASONS = 5, 3
+"""Shown with each plant; the data that the report is made from has the rest."""
+
+
+@dataclass(frozen=True, slots=True)
+class LawRow:
+    """Findings of one jurisdiction that agree, over the acts asked.
+
+    Attributes:
+        reasons: of the first act; the other acts have the same, word for word but for the act,
+            where ``alike`` names them.
+    """
+
+    role: Role
+    jurisdiction: Jurisdiction
+    acts: tuple[Act, ...]
+    outcome: Outcome
+    verified: bool
+    coverage: Coverage
+    reasons: tuple[str, ...]
+    more_reasons: int
+    alike: tuple[Act, ...]
+    sources: tuple[int, ...]
+
+
+def law_rows(planting: PlantingAnswer) -> tuple[LawRow, ...]:
+    """The findings, those that agree put together, strictest first within each jurisdiction's
+    order.
+    """
+    groups: dict[object, list[int]] = {}
+    for place, each in enumerate(planting.findings):
+        finding = each.finding
+        key = (
+            each.role,
+            finding.jurisdiction,
+            finding.outcome,
+            finding.verified,
+            finding.coverage,
+            each.sources,
+        )
+        groups.setdefault(key, []).append(place)
+    rows = [_law_row([planting.findings[place] for place in places]) for places in groups.values()]
+    order = list(dict.fromkeys((row.role, row.jurisdiction) for row in rows))
+    return tuple(
+        sorted(
+            rows,
+            key=lambda row: (
+                order.index((row.role, row.jurisdiction)),
+                OUTCOMES.index(row.outcome),
+            ),
+        )
+    )
+
+
+def _law_row(found: Sequence[PlanFinding]) -> LawRow:
+    first = found[0]
+    same = all(each.finding.reasons == first.finding.reasons for each in found)
+    return LawRow(
+        role=first.role,
+        jurisdiction=first.finding.jurisdiction,
+        acts=tuple(each.finding.act for each in found),
+        outcome=first.finding.outcome,
+        verified=first.finding.verified,
+        coverage=first.finding.coverage,
+        reasons=first.finding.reasons[:MOST_REASONS],
+        more_reasons=max(0, len(first.finding.reasons) - MOST_REASONS),
+        alike=() if same else tuple(each.finding.act for each in found[1:]),
+        sources=first.sources,
+    )
+
+
+def confirm_with(planting: PlantingAnswer) -> tuple[str, ...]:
+    """Whom to ask, each once."""
+    asked = [each.finding.confirm_with for each in planting.findings]
+    if planting.lane is not None:
+        asked += [step.confirm_with for step in planting.lane.lane.steps]
+    return tuple(
+        dict.fromkeys(part.strip() for whom in asked for part in whom.split(";") if part.strip())
+    )
+
+
+def deciding_places(planting: PlantingAnswer) -> str:
+    """Where and for what the strictest outcome holds, for the table: ``Ohio (release), Michigan
+    (sell)``.
+    """
+    acts: dict[Jurisdiction, dict[Act, None]] = {}
+    found = [each.finding for each in planting.findings]
+    if planting.lane is not None and planting.lane.lane.outcome == planting.outcome:
+        found += planting.lane.lane.steps
+    for finding in found:
+        if finding.outcome == planting.outcome:
+            acts.setdefault(finding.jurisdiction, {})[finding.act] = None
+    if planting.outcome == "no-entry-found":
+        return ", ".join(place_name(jurisdiction) for jurisdiction in acts)
+    return "; ".join(
+        f"{place_name(jurisdiction)} ({', '.join(each)})" for jurisdiction, each in acts.items()
+    )
+
+
+_TALLIES: dict[Outcome, str] = {
+    "prohibited": "prohibited",
+    "permit-required": "for which a permit is required",
+    "conditional": "where a condition decides",
+    "undetermined": "not determined",
+    "listed-other-acts": "listed for other acts only",
+    "no-entry-found": "for which no entry was found",
+}
+
+
+def tally(answer: PlanAnswer) -> str:
+    """One sentence: how many plantings stand where."""
+    total = len(answer.plantings)
+    counts = {
+        outcome: sum(each.outcome == outcome for each in answer.plantings) for outcome in OUTCOMES
+    }
+    phrases = [f"{count} {_TALLIES[outcome]}" for outcome, count in counts.items() if count]
+    without = sum(each.outcome is None for each in answer.plantings)
+    if without:
+        phrases.append(f"{without} without a state to look up law in")
+    passing = sum(each.passes for each in answer.plantings)
+    counted = f"{total} {'planting' if total == 1 else 'plantings'}, by the strictest finding for each: {joined(phrases)}."
+    return f"{counted} On the shopping list: {passing}. Held back: {total - passing}."
+
+
+@dataclass(frozen=True, slots=True)
+class FitView:
+    """One plant's fit: what is wrong or open, and what is right in one line."""
+
+    fit: Fit
+    name: str
+    to_change: tuple[Aspect, ...]
+    right: tuple[str, ...]
+
+
+def fit_views(planting: PlantingAnswer) -> tuple[FitView, ...]:
+    """The worst first; none where there is no place to fit to."""
+    if not planting.fits:
+        return ()
+    order = ("does-not-fit", "unknown", "fits-with-change", "fits")
+    views = [
+        FitView(
+            fit=fit,
+            name=plant.accepted_name,
+            to_change=tuple(aspect for aspect in fit.aspects if aspect.verdict != "fits"),
+            right=tuple(aspect.name for aspect in fit.aspects if aspect.verdict == "fits"),
+        )
+        for plant, fit in zip(planting.plants, planting.fits, strict=True)
+    ]
+    return tuple(sorted(views, key=lambda view: order.index(view.fit.verdict)))
+
+
+@dataclass(frozen=True, slots=True)
+class WaterRow:
+    """The chance for one water. ``key`` is its letter on the map, empty where it bears none."""
+
+    key: str
+    water: WaterAssessment
+    route: str
+
+
+def water_rows(
+    planting: PlantingAnswer, keys: Mapping[WaterId, str]
+) -> tuple[tuple[WaterRow, ...], int]:
+    """The waters most exposed, and how many more there are."""
+    if planting.escape is None:
+        return (), 0
+    by_chance = sorted(
+        planting.escape.waters,
+        key=lambda water: (-round(water.interval.high, 4), -round(water.interval.low, 4)),
+    )
+    rows = []
+    for water in by_chance[:MOST_WATERS]:
+        route = strongest_route(water.routes)
+        by = ROUTES[route.route] if route is not None and route.arrives.high >= 0.005 else ""
+        rows.append(WaterRow(keys.get(water.water_id, ""), water, by))
+    return tuple(rows), max(0, len(by_chance) - MOST_WATERS)
+
+
+def interval_bar(interval: Interval) -> Markup:
+    """The interval on a scale from 0 to 100%; the words stand beside it."""
+    low, width = interval.low * 100, max(interval.width * 100, 1.5)
+    low = min(low, 100 - width)
+    return Markup(
+        '<svg class="bar" viewBox="0 0 102 12" width="102" height="12" aria-hidden="true" focusable="false">'
+        '<rect x=".5" y=".5" width="101" height="11" fill="#fff" stroke="#15323b"/><path d="M51 1v10" stroke="#9fb0b5"/>'
+        f'<rect x="{low + 1:.1f}" y="2.5" width="{width:.1f}" height="7" fill="#15323b"/></svg>'
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class NumberedDrawing:
+    """A drawing with its number in the report."""
+
+    number: int
+    place: str
+    drawing: Drawing
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureView:
+    """One measure of a plant.
+
+    Attributes:
+        new: drawings that stand here; ``seen`` are numbers of those that stand further up.
+        workings: its number among the workings.
+    """
+
+    measure: Measure
+    holds: str
+    slows: str
+    failing: tuple[Check, ...]
+    passing: tuple[str, ...]
+    new: tuple[NumberedDrawing, ...]
+    seen: tuple[int, ...]
+    workings: int
+
+
+@dataclass(frozen=True, slots=True)
+class Workings:
+    """The figures behind one measure, said once for all plantings that share them."""
+
+    number: int
+    title: str
+    place: str
+    figures: tuple[Figure, ...]
+    measure: Measure
+
+
+@dataclass
+class Bench:
+    """Drawings and workings over the whole report, each once."""
+
+    drawn: dict[tuple[str, Section], tuple[int, ...]] = field(default_factory=dict)
+    workings: dict[object, Workings] = field(default_factory=dict)
+    _drawings: int = 0
+
+    def measures(self, planting: PlantingAnswer, plan: ContainmentPlan) -> tuple[MeasureView, ...]:
+        """The measures of a plan with their drawings, those that hold most first."""
+        return tuple(self._measure(planting, measure) for measure in plan.measures)
+
+    def _measure(self, planting: PlantingAnswer, measure: Measure) -> MeasureView:
+        new: tuple[NumberedDrawing, ...] = ()
+        seen: tuple[int, ...] = ()
+        if measure.section is not None and not _other_vessel(planting, measure):
+            key = (planting.place, measure.section)
+            seen = self.drawn.get(key, ())
+            if not seen:
+                new = self._draw(planting, measure, measure.section)
+                self.drawn[key] = tuple(each.number for each in new)
+        failing = tuple(check for check in measure.checks if not check.passes)
+        passing = tuple(check.name for check in measure.checks if check.passes)
+        holds, slows = _ways(measure, "holds"), _ways(measure, "slows")
+        return MeasureView(
+            measure, holds, slows, failing, passing, new, seen, self._work(planting, measure)
+        )
+
+    def _draw(
+        self, planting: PlantingAnswer, measure: Measure, section: Section
+    ) -> tuple[NumberedDrawing, ...]:
+        drawings = draw(
+            section, key=f"drawing-{self._drawings + 1}", title=f"{measure.title}, {planting.place}"
+        )
+        numbered = []
+        for drawing in drawings:
+            self._drawings += 1
+            numbered.append(NumberedDrawing(self._drawings, planting.place, drawing))
+        return tuple(numbered)
+
+    def _work(self, planting: PlantingAnswer, measure: Measure) -> int:
+        if not (measure.figures or measure.checks):
+            return 0
+        key = (planting.place, measure.kind, measure.figures, measure.checks)
+        held = self.workings.get(key)
+        if held is None:
+            held = self.workings[key] = Workings(
+                len(self.workings) + 1, measure.title, planting.place, measure.figures, measure
+            )
+        return held.number
+
+
+_VESSELS = ("solid-pot", "no-drain-tub", "foam-island", "floating-ring")
+
+
+def _other_vessel(planting: PlantingAnswer, measure: Measure) -> bool:
+    """Whether the plan sets the plant in another vessel than this one; then the words do without
+    a drawing.
+    """
+    return (
+        measure.kind in _VESSELS
+        and planting.position.holding in _VESSELS
+        and planting.position.holding != measure.kind
+    )
+
+
+def _ways(measure: Measure, strength: str) -> str:
+    """``seed by the outlet and storm overflow; rhizome by the bank``."""
+    by_way: dict[str, list[str]] = {}
+    for each in measure.held:
+        if each.strength == strength:
+            by_way.setdefault(each.way_out.way, []).append(ROUTES[each.way_out.route])
+    return "; ".join(f"{way} by {joined(routes)}" for way, routes in by_way.items())
+
+
+@dataclass(frozen=True, slots=True)
+class SharedCaution:
+    """A caution of measures or sites, and what it stands for: places by name, plantings by
+    number.
+    """
+
+    text: str
+    places: tuple[str, ...]
+    plantings: tuple[int, ...]
+
+
+def plant_cautions(planting: PlantingAnswer) -> tuple[Caution, ...]:
+    """Cautions of the plant itself, each once."""
+    return tuple({each.text: each for each in planting.cautions if each.scope == "plant"}.values())
+
+
+def shared_cautions(answer: PlanAnswer) -> tuple[SharedCaution, ...]:
+    """Cautions of work and places, each once over the whole plan."""
+    places: dict[str, dict[str, None]] = {}
+    plantings: dict[str, dict[int, None]] = {}
+    for place in answer.places:
+        for each in place.cautions:
+            places.setdefault(each.text, {})[place.place.name] = None
+    for planting in answer.plantings:
+        for each in planting.cautions:
+            if each.scope != "plant":
+                plantings.setdefault(each.text, {})[planting.number] = None
+    texts = [text for text in dict.fromkeys((*places, *plantings)) if text not in answer.cautions]
+    return tuple(
+        SharedCaution(text, tuple(places.get(text, ())), tuple(plantings.get(text, ())))
+        for text in texts
+    )
+
+
+def source_words(source: NumberedSource) -> str:
+    """What a source is, behind its title, as sentences."""
+    parts = [
+        source.citation if source.citation != source.title else "",
+        source.authority,
+        f"Class: {source.class_name}" if source.class_name else "",
+        f"Listed as: {source.name_as_listed}" if source.name_as_listed else "",
+        f"Exceptions: {source.exceptions}" if source.exceptions else "",
+        f"Area: {source.area}" if source.area else "",
+        f"Condition: {source.condition}" if source.condition else "",
+        f"In force from {source.effective_from.isoformat()}" if source.effective_from else "",
+        f"Licence: {source.licence}" if source.licence else "",
+    ]
+    return " ".join(f"{part.rstrip('.')}." for part in parts if part)

@@ -1,0 +1,56 @@
+"""The templates of the page and the report.
+
+Everything put into one is escaped unless it is markup made here.
+"""
+
+from functools import cache
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from service.output import words
+from service.values.quantities import Quantity
+
+_FILTERS = {
+    "acts": words.acts_in_words,
+    "distance": words.distance,
+    "joined": words.joined,
+    "percent": words.percent,
+    "place_name": words.place_name,
+    "relation": words.relation,
+    "safe_address": words.safe_address,
+    "sureness": words.sureness,
+    "water_name": words.water_name,
+}
+_VOCABULARIES = {
+    "OUTCOMES": words.OUTCOMES,
+    "OUTCOME_MEANINGS": words.OUTCOME_MEANINGS,
+    "KNOWN": words.KNOWN,
+    "FITS": words.FITS,
+    "HELD": words.HELD,
+    "ROUTES": words.ROUTES,
+    "HOLDINGS": words.HOLDINGS,
+    "ROLES": words.ROLES,
+    "COVERAGES": words.COVERAGES,
+    "KINDS": words.KINDS,
+}
+
+
+@cache
+def templates() -> Environment:
+    """The environment, made once. A name that a template asks for and is not given is an error."""
+    environment = Environment(
+        loader=PackageLoader("service.output.html", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    environment.filters |= _FILTERS
+    environment.globals |= _VOCABULARIES
+    environment.filters["quantity"] = _quantity
+    return environment
+
+
+def _quantity(value: Quantity) -> str:
+    return value.text()

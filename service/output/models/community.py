@@ -1,0 +1,289 @@
+"""The shape of a community screening's answer, and of a job.
+
+Made from the answer value, once, at the edge.
+"""
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, Field
+
+from service.checks.community.values import (
+    CommunityAnswer,
+    ScreenedPlanting,
+    ScreenedSite,
+    ScreenedWater,
+    WaterChance,
+)
+from service.checks.plan.values import Role
+from service.escape import EscapeClass
+from service.output.geojson import geojson
+from service.output.models.law import Answer, _Model
+from service.output.models.plan_escape import ChanceModel, Numbers, chance_model
+from service.output.models.plan_lists import NumberedSourceModel, ProblemModel
+from service.output.models.plan_site import Geometry
+from service.values.vocabulary import Act, Flow, Match, Outcome, WaterKind
+from service.values.waters import Relation
+
+MOST_SENDERS = 50
+"""Senders told of each water; the interval covers all of them."""
+
+
+class ShortFinding(BaseModel):
+    """A finding in short; ask for the planting alone to have its reasons."""
+
+    role: Role
+    jurisdiction: str
+    act: Act
+    outcome: Outcome
+    verified: bool
+
+
+class WaterChanceModel(BaseModel):
+    """Escape of one planting to one water."""
+
+    water_id: str
+    relation: Relation
+    distance_m: float | None
+    interval: ChanceModel
+
+
+class ScreenedPlantingModel(BaseModel):
+    """One planting, in short."""
+
+    number: int
+    pointer: str
+    label: str
+    count: int | None
+    match: Match
+    confirmed: bool
+    plants: tuple[str, ...]
+    native: Annotated[
+        bool | None,
+        Field(description="native to the region of the site; null where the state is not known"),
+    ]
+    outcome: Outcome | None
+    verified: bool
+    findings: tuple[ShortFinding, ...]
+    lane: Annotated[
+        Outcome | None, Field(description="on the way from the state it is brought from")
+    ]
+    fit: Literal["fits", "fits-with-change", "does-not-fit", "unknown"] | None
+    escape: ChanceModel | None
+    escape_class: EscapeClass | None
+    waters: tuple[WaterChanceModel, ...]
+    sources: Numbers
+
+
+class ScreenedSiteModel(BaseModel):
+    """One site with its plantings."""
+
+    number: int
+    pointer: str
+    name: str
+    geometry: Geometry
+    position: tuple[float, float] | None
+    state: str | None
+    county: str | None
+    county_name: str
+    hardiness_zones: tuple[str, ...]
+    neighbours: tuple[str, ...]
+    downstream_states: tuple[str, ...]
+    outcome: Annotated[Outcome | None, Field(description="the strictest over its plantings")]
+    escape: ChanceModel
+    escape_class: EscapeClass
+    plantings: tuple[ScreenedPlantingModel, ...]
+    notes: tuple[str, ...]
+
+
+class SenderModel(BaseModel):
+    """A planting of a site that could come to a water."""
+
+    site: int
+    planting: int
+    site_name: str
+    plant: str
+    native: bool | None
+    relation: Relation
+    distance_m: float | None
+    interval: ChanceModel
+
+
+class ScreenedWaterModel(BaseModel):
+    """One water and what could come to it."""
+
+    water_id: str
+    name: str
+    kind: WaterKind
+    flow: Flow
+    states: tuple[str, ...]
+    shared: Annotated[bool, Field(description="drawn in the request")]
+    interval: Annotated[
+        ChanceModel,
+        Field(description="that anything comes and establishes: noisy-or over all senders"),
+    ]
+    not_native: Annotated[
+        ChanceModel,
+        Field(description="the same over plants not known as native to the region of their site"),
+    ]
+    escape_class: Annotated[EscapeClass, Field(description="by the upper end of not_native")]
+    sites: Annotated[int, Field(description="sites that could send something")]
+    sender_count: int
+    senders: Annotated[
+        tuple[SenderModel, ...], Field(description=f"the likeliest, {MOST_SENDERS} at most")
+    ]
+
+
+class PriorityModel(_Model):
+    """A site in the order in which to see to them."""
+
+    rank: int
+    tier: int
+    site: int
+    site_name: str
+    lead: Annotated[int, Field(description="number of the planting that brings it to its rank")]
+    why: str
+
+
+class CommunityScreeningAnswer(Answer):
+    """Many sites, answered."""
+
+    title: str
+    acts: tuple[Act, ...]
+    priority: tuple[PriorityModel, ...]
+    ranking: str
+    waters: tuple[ScreenedWaterModel, ...]
+    sites: tuple[ScreenedSiteModel, ...]
+    sources: Annotated[
+        tuple[NumberedSourceModel, ...], Field(description="``used_by`` has the numbers of sites")
+    ]
+    problems: tuple[ProblemModel, ...]
+    assumptions: tuple[str, ...]
+
+
+class JobModel(BaseModel):
+    """Work in the background."""
+
+    job_id: str
+    state: Literal["waiting", "running", "done", "failed", "cancelled"]
+    done: Annotated[int, Field(description="sites answered")]
+    total: int
+    address: Annotated[str, Field(description="of this job")]
+    result: Annotated[str | None, Field(description="where the answer is, once the job is done")]
+    detail: Annotated[str, Field(description="why it failed")] = ""
+
+
+def community_model(answer: CommunityAnswer) -> CommunityScreeningAnswer:
+    """The answer as it is sent."""
+    return CommunityScreeningAnswer(
+        store_build=answer.store_build,
+        as_of=answer.as_of,
+        cautions=answer.cautions,
+        title=answer.title,
+        acts=answer.acts,
+        priority=tuple(PriorityModel.model_validate(each) for each in answer.priority),
+        ranking=answer.ranking,
+        waters=tuple(_water(each) for each in answer.waters),
+        sites=tuple(_site(each) for each in answer.sites),
+        sources=tuple(NumberedSourceModel.model_validate(each) for each in answer.sources),
+        problems=tuple(ProblemModel.model_validate(each) for each in answer.problems),
+        assumptions=answer.assumptions,
+    )
+
+
+def _site(site: ScreenedSite) -> ScreenedSiteModel:
+    return ScreenedSiteModel(
+        number=site.number,
+        pointer=site.pointer,
+        name=site.name,
+        geometry=geojson(site.shape),
+        position=site.position,
+        state=site.state,
+        county=site.county,
+        county_name=site.county_name,
+        hardiness_zones=site.zones,
+        neighbours=site.neighbours,
+        downstream_states=site.downstream_states,
+        outcome=site.outcome,
+        escape=chance_model(site.escape),
+        escape_class=site.escape_class,
+        plantings=tuple(_planting(each) for each in site.plantings),
+        notes=site.notes,
+    )
+
+
+def _planting(planting: ScreenedPlanting) -> ScreenedPlantingModel:
+    return ScreenedPlantingModel.model_validate(
+        {
+            "number": planting.number,
+            "pointer": planting.pointer,
+            "label": planting.label,
+            "count": planting.count,
+            "match": planting.resolution.match,
+            "confirmed": planting.resolution.confirmed,
+            "plants": tuple(each.accepted_name for each in planting.resolution.candidates),
+            "native": planting.native,
+            "outcome": planting.outcome,
+            "verified": planting.verified,
+            "findings": tuple(
+                ShortFinding(
+                    role=role,
+                    jurisdiction=finding.jurisdiction,
+                    act=finding.act,
+                    outcome=finding.outcome,
+                    verified=finding.verified,
+                )
+                for role, finding in planting.findings
+            ),
+            "lane": planting.lane.outcome if planting.lane else None,
+            "fit": planting.fit,
+            "escape": chance_model(planting.escape) if planting.escape else None,
+            "escape_class": planting.escape_class,
+            "waters": tuple(_chance_of(each) for each in planting.waters),
+            "sources": planting.sources,
+        }
+    )
+
+
+def _chance_of(each: WaterChance) -> WaterChanceModel:
+    interval = chance_model(each.interval)
+    return WaterChanceModel(
+        water_id=each.water_id,
+        relation=each.relation,
+        distance_m=_metres(each.distance_m),
+        interval=interval,
+    )
+
+
+def _water(each: ScreenedWater) -> ScreenedWaterModel:
+    water = each.water
+    senders = tuple(
+        SenderModel(
+            site=sender.site,
+            planting=sender.planting,
+            site_name=sender.site_name,
+            plant=sender.plant,
+            native=sender.native,
+            relation=sender.relation,
+            distance_m=_metres(sender.distance_m),
+            interval=chance_model(sender.interval),
+        )
+        for sender in each.senders[:MOST_SENDERS]
+    )
+    return ScreenedWaterModel(
+        water_id=water.water_id,
+        name=water.name,
+        kind=water.kind,
+        flow=water.flow,
+        states=water.states,
+        shared=each.shared,
+        interval=chance_model(each.interval),
+        not_native=chance_model(each.not_native),
+        escape_class=each.escape_class,
+        sites=len({sender.site for sender in each.senders}),
+        sender_count=len(each.senders),
+        senders=senders,
+    )
+
+
+def _metres(distance_m: float | None) -> float | None:
+    return None if distance_m is None else round(distance_m, 1)

@@ -1,0 +1,363 @@
+"""The shape of a plan check's answer. Made from the answer value, once, at the edge."""
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, Field
+
+from service.checks.plan.values import (
+    PlanAnswer,
+    PlanFinding,
+    PlanLane,
+    PlantingAnswer,
+    Role,
+)
+from service.containment import MeasureKind
+from service.escape import EscapeClass
+from service.fit import Fit
+from service.output.models.law import Answer, ResolutionModel, _Model
+from service.output.models.plan_containment import ContainmentModel, MissingModel, containment_model
+from service.output.models.plan_escape import (
+    EscapeModel,
+    HeldEscapeModel,
+    Methods,
+    Numbers,
+    SensitivityModel,
+    chance_model,
+    escape_model,
+)
+from service.output.models.plan_lists import (
+    ConfirmationModel,
+    DecisionModel,
+    NumberedSourceModel,
+    ProblemModel,
+    ShoppingListModel,
+    UnsettledModel,
+)
+from service.output.models.plan_site import PlaceModel, SiteModel, place_model, site_model
+from service.values.site import Holding, Soil
+from service.values.vocabulary import Act, Coverage, HowKnown, Outcome
+
+
+class PlanFindingModel(BaseModel):
+    """A finding; what it cites stands in the numbered sources."""
+
+    role: Annotated[
+        Role,
+        Field(
+            description="the site's state, a neighbour within the border tolerance, or a state that its water reaches"
+        ),
+    ]
+    jurisdiction: str
+    act: Act
+    outcome: Outcome
+    coverage: Coverage
+    verified: bool
+    reasons: tuple[str, ...]
+    confirm_with: str
+    own_rules: tuple[str, ...]
+    lists_searched: tuple[str, ...]
+    sources: Numbers
+
+
+class PlanLaneModel(BaseModel):
+    """The way from the state that the plant is brought from."""
+
+    origin: str
+    destination: str
+    outcome: Outcome
+    verified: bool
+    reasons: tuple[str, ...]
+    permit_authorities: tuple[str, ...]
+    sources: Numbers
+
+
+class AspectModel(BaseModel):
+    """One need of the plant against the planting."""
+
+    name: str
+    verdict: str
+    found: str
+    change: str | None
+    how_known: HowKnown
+
+
+class FitModel(BaseModel):
+    """A planting against the needs of one plant that the label may mean."""
+
+    plant_id: str
+    verdict: Literal["fits", "fits-with-change", "does-not-fit", "unknown"]
+    summary: str
+    winter: Literal["hardy", "hardy-below-ice", "tender", "unknown"]
+    autumn: str
+    aspects: tuple[AspectModel, ...]
+    missing: tuple[MissingModel, ...]
+
+
+class SubstituteModel(_Model):
+    """A plant to use instead."""
+
+    plant_id: str
+    accepted_name: str
+    distance_low: float
+    distance_high: float
+    native_here: bool | None
+    outcome: Outcome
+    coverage: Coverage
+    escape: EscapeClass | None
+    alike: tuple[str, ...]
+    differs: tuple[str, ...]
+    unknown: tuple[str, ...]
+    rests_on: tuple[str, ...]
+    settled: bool
+
+
+class SubstitutesModel(_Model):
+    """Plants to use instead."""
+
+    region: str | None
+    statement: str
+    offered: tuple[SubstituteModel, ...]
+    unsettled: tuple[SubstituteModel, ...]
+    left_out: tuple[tuple[str, int], ...]
+
+
+class RecordRingModel(_Model):
+    """Records within a radius, the smaller rings included."""
+
+    radius_m: float
+    plant_records: int
+    all_records: int
+
+
+class RecordsModel(_Model):
+    """What the loaded occurrence records say."""
+
+    plant_id: str
+    loaded: bool
+    nearest_m: float | None
+    rings: tuple[RecordRingModel, ...]
+    first_year: int | None
+    latest_year: int | None
+
+
+class PlannedModel(_Model):
+    """A measure that is planned."""
+
+    kind: MeasureKind
+    opening_mm: float | None
+
+
+class PlantingModel(BaseModel):
+    """One planting, answered."""
+
+    number: int
+    pointer: str
+    label: str
+    count: int | None
+    place: str
+    crown_depth_cm: float | None
+    holding: Holding | None
+    container_volume_l: float | None
+    soil: Soil | None
+    position: Annotated[tuple[float, float] | None, Field(description="longitude, latitude")]
+    acts: tuple[Act, ...]
+    brought_from: str | None
+    planned: tuple[PlannedModel, ...]
+    name: ResolutionModel
+    outcome: Annotated[
+        Outcome | None, Field(description="the strictest that counts; null where no state is known")
+    ]
+    verified: bool
+    findings: tuple[PlanFindingModel, ...]
+    lane: PlanLaneModel | None
+    fit: tuple[FitModel, ...]
+    escape: EscapeModel | None
+    escape_if_held: HeldEscapeModel | None
+    sensitivity: SensitivityModel | None
+    containment: tuple[ContainmentModel, ...]
+    substitutes: SubstitutesModel | None
+    records: tuple[RecordsModel, ...]
+    cautions: tuple[str, ...]
+    passes: bool
+    held_back: tuple[str, ...]
+    sources: Numbers
+    notes: tuple[str, ...]
+
+
+class PlanCheckAnswer(Answer):
+    """A plan, answered."""
+
+    title: str
+    prepared_for: str
+    prepared_by: str
+    note: str
+    acts: tuple[Act, ...]
+    site: SiteModel
+    places: tuple[PlaceModel, ...]
+    decisions: Annotated[
+        tuple[DecisionModel, ...], Field(description="what to decide first, in order")
+    ]
+    ranking: Annotated[str, Field(description="how the decisions are put in order")]
+    shopping_list: ShoppingListModel
+    confirm: tuple[ConfirmationModel, ...]
+    unsettled: Annotated[
+        tuple[UnsettledModel, ...],
+        Field(description="facts that would narrow the answer, the most first"),
+    ]
+    plantings: tuple[PlantingModel, ...]
+    sources: tuple[NumberedSourceModel, ...]
+    problems: tuple[ProblemModel, ...]
+    assumptions: tuple[str, ...]
+
+
+def plan_model(answer: PlanAnswer, *, explain: bool = False) -> PlanCheckAnswer:
+    """The answer as it is sent.
+
+    Args:
+        explain: with every factor of every stage.
+    """
+    return PlanCheckAnswer(
+        store_build=answer.store_build,
+        as_of=answer.as_of,
+        cautions=answer.cautions,
+        title=answer.title,
+        prepared_for=answer.prepared_for,
+        prepared_by=answer.prepared_by,
+        note=answer.note,
+        acts=answer.acts,
+        site=site_model(answer.site),
+        places=tuple(place_model(each) for each in answer.places),
+        decisions=tuple(DecisionModel.model_validate(each) for each in answer.decisions),
+        ranking=answer.ranking,
+        shopping_list=ShoppingListModel.model_validate(answer.shopping),
+        confirm=tuple(ConfirmationModel.model_validate(each) for each in answer.confirm),
+        unsettled=tuple(UnsettledModel.model_validate(each) for each in answer.unsettled),
+        plantings=tuple(_planting(each, answer.methods, explain) for each in answer.plantings),
+        sources=tuple(NumberedSourceModel.model_validate(each) for each in answer.sources),
+        problems=tuple(ProblemModel.model_validate(each) for each in answer.problems),
+        assumptions=answer.assumptions,
+    )
+
+
+def inlined_schema(model: type[BaseModel]) -> dict[str, Any]:
+    """The JSON schema of a request with every part in its place, so that it stands alone in the
+    contract.
+    """
+    schema = model.model_json_schema()
+    parts = schema.pop("$defs", {})
+
+    def inlined(node: Any) -> Any:
+        if isinstance(node, list):
+            return [inlined(each) for each in node]
+        if not isinstance(node, dict):
+            return node
+        reference = node.get("$ref")
+        if isinstance(reference, str) and reference.startswith("#/$defs/"):
+            beside = {key: inlined(value) for key, value in node.items() if key != "$ref"}
+            return {**inlined(parts[reference.removeprefix("#/$defs/")]), **beside}
+        return {
+            key: value if key in ("examples", "default") else inlined(value)
+            for key, value in node.items()
+        }
+
+    found: dict[str, Any] = inlined(schema)
+    return found
+
+
+def _planting(answer: PlantingAnswer, methods: Methods, explain: bool) -> PlantingModel:
+    held = answer.escape_held
+    return PlantingModel(
+        number=answer.number,
+        pointer=answer.pointer,
+        label=answer.label,
+        count=answer.count,
+        place=answer.place,
+        crown_depth_cm=answer.position.crown_depth_cm,
+        holding=answer.position.holding,
+        container_volume_l=answer.position.container_volume_l,
+        soil=answer.position.soil,
+        position=answer.position_on_map,
+        acts=answer.acts,
+        brought_from=answer.brought_from,
+        planned=tuple(PlannedModel.model_validate(each) for each in answer.planned),
+        name=ResolutionModel.model_validate(answer.resolution),
+        outcome=answer.outcome,
+        verified=answer.verified,
+        findings=tuple(_finding(each) for each in answer.findings),
+        lane=_lane(answer.lane) if answer.lane else None,
+        fit=tuple(_fit(each) for each in answer.fits),
+        escape=escape_model(answer.escape, methods, explain) if answer.escape else None,
+        escape_if_held=HeldEscapeModel(
+            interval=chance_model(held.interval), escape_class=held.escape_class
+        )
+        if held
+        else None,
+        sensitivity=SensitivityModel.model_validate(answer.sensitivity)
+        if answer.sensitivity
+        else None,
+        containment=tuple(containment_model(each, methods) for each in answer.containment),
+        substitutes=SubstitutesModel.model_validate(answer.substitutes)
+        if answer.substitutes
+        else None,
+        records=tuple(RecordsModel.model_validate(each) for each in answer.evidence),
+        cautions=tuple(dict.fromkeys(each.text for each in answer.cautions)),
+        passes=answer.passes,
+        held_back=answer.held_back,
+        sources=answer.sources,
+        notes=answer.notes,
+    )
+
+
+def _finding(each: PlanFinding) -> PlanFindingModel:
+    finding = each.finding
+    return PlanFindingModel(
+        role=each.role,
+        jurisdiction=finding.jurisdiction,
+        act=finding.act,
+        outcome=finding.outcome,
+        coverage=finding.coverage,
+        verified=finding.verified,
+        reasons=finding.reasons,
+        confirm_with=finding.confirm_with,
+        own_rules=tuple(
+            f"{rule.title}: {rule.outcome}. {rule.reason}" for rule in finding.own_rules
+        ),
+        lists_searched=finding.lists_searched,
+        sources=each.sources,
+    )
+
+
+def _lane(each: PlanLane) -> PlanLaneModel:
+    lane = each.lane
+    return PlanLaneModel(
+        origin=lane.origin,
+        destination=lane.destination,
+        outcome=lane.outcome,
+        verified=lane.verified,
+        reasons=lane.reasons,
+        permit_authorities=lane.permit_authorities,
+        sources=tuple(sorted({number for step in each.sources for number in step})),
+    )
+
+
+def _fit(fit: Fit) -> FitModel:
+    aspects = tuple(
+        AspectModel(
+            name=each.name,
+            verdict=each.verdict,
+            found=each.found,
+            change=each.change.text if each.change else None,
+            how_known=each.known.how_known,
+        )
+        for each in fit.aspects
+    )
+    missing = tuple(MissingModel.model_validate(each) for each in fit.missing)
+    return FitModel(
+        plant_id=fit.plant_id,
+        verdict=fit.verdict,
+        summary=fit.summary,
+        winter=fit.winter,
+        autumn=fit.autumn,
+        aspects=aspects,
+        missing=missing,
+    )

@@ -1,0 +1,104 @@
+"""What a plan's answer lists beside its plantings: decisions, shopping list, whom to ask, open
+facts, sources, problems.
+"""
+
+from datetime import date
+from typing import Annotated
+
+from pydantic import Field
+
+from service.checks.plan.values import DecisionKind, SourceKind
+from service.output.models.law import _Model
+from service.output.models.plan_escape import Numbers
+from service.values.vocabulary import HowKnown
+
+
+class ProblemModel(_Model):
+    """A part of the document that could not be used; the rest is answered."""
+
+    pointer: Annotated[str, Field(description="JSON pointer (RFC 6901), or the row of a table")]
+    detail: str
+    next_step: str
+
+
+class DecisionModel(_Model):
+    """Something to decide before money is spent."""
+
+    rank: int
+    kind: DecisionKind
+    title: str
+    why: str
+    plantings: tuple[int, ...]
+    ask: str
+    sources: Numbers
+
+
+class ShoppingLineModel(_Model):
+    """A planting that passes, and what that rests on."""
+
+    planting: int
+    name: str
+    label: str
+    count: int | None
+    place: str
+    conditions: tuple[str, ...]
+
+
+class HeldBackModel(_Model):
+    """A planting that does not pass."""
+
+    planting: int
+    name: str
+    reasons: tuple[str, ...]
+
+
+class ShoppingListModel(_Model):
+    """What passes and what does not."""
+
+    passes_means: str
+    lines: tuple[ShoppingLineModel, ...]
+    held_back: tuple[HeldBackModel, ...]
+
+
+class ConfirmationModel(_Model):
+    """Whom to ask about what."""
+
+    whom: str
+    about: tuple[str, ...]
+    plantings: tuple[int, ...]
+
+
+class UnsettledModel(_Model):
+    """A fact that nobody has given."""
+
+    fact: str
+    of: str
+    question: str
+    why: str
+    look_up: str
+    plantings: tuple[int, ...]
+
+
+class NumberedSourceModel(_Model):
+    """A numbered source."""
+
+    number: int
+    kind: SourceKind
+    title: str
+    citation: str
+    how_known: HowKnown
+    url: str
+    authority: str
+    jurisdiction: str | None
+    list_id: str
+    class_name: Annotated[str, Field(serialization_alias="class")]
+    name_as_listed: str
+    exceptions: str
+    area: str
+    condition: str
+    effective_from: date | None
+    read_copy_date: str
+    licence: str
+    used_by: Annotated[
+        tuple[int, ...], Field(description="numbers of the plantings that refer to it")
+    ]

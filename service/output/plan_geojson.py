@@ -1,0 +1,119 @@
+"""A plan's answer as GeoJSON for any GIS: one feature collection, plain flat attributes (RFC
+7946).
+"""
+
+import json
+from collections.abc import Iterator
+from typing import Any
+
+from service.checks.plan.values import LonLat, PlanAnswer, PlantingAnswer, PlanWater
+from service.output.geojson import geojson
+
+_PLACES = 7
+
+
+def write_plan_map(answer: PlanAnswer) -> str:
+    """The site, its places, plantings and waters, each a feature with the attribute ``layer``."""
+    return json.dumps(
+        {"type": "FeatureCollection", "name": "plan", "features": list(_features(answer))},
+        ensure_ascii=False,
+        separators=(",", ":"),
+    )
+
+
+def feature(
+    geometry: dict[str, Any] | None, **attributes: str | float | bool | None
+) -> dict[str, Any]:
+    """One feature."""
+    return {"type": "Feature", "geometry": geometry, "properties": attributes}
+
+
+def point(position: LonLat | None) -> dict[str, Any] | None:
+    """A position as a geometry."""
+    return (
+        None
+        if position is None
+        else {"type": "Point", "coordinates": [round(each, _PLACES) for each in position]}
+    )
+
+
+def _features(answer: PlanAnswer) -> Iterator[dict[str, Any]]:
+    site = answer.site
+    yield feature(
+        geojson(site.shape),
+        layer="site",
+        name=answer.title,
+        state=site.locality.state,
+        county=site.locality.county_name,
+        zone=" or ".join(site.location.zones),
+        neighbours=" ".join(site.neighbours),
+        downstream=" ".join(site.downstream_states),
+        as_of=answer.as_of.isoformat(),
+        store_build=answer.store_build,
+    )
+    for each in answer.places:
+        place = each.place
+        within = [planting for planting in answer.plantings if planting.place == place.name]
+        yield feature(
+            geojson(each.shape) or point(each.position),
+            layer="place",
+            name=place.name,
+            kind=place.kind,
+            area_m2=place.area_m2,
+            depth_cm=place.depth_cm,
+            plantings=len(within),
+            held_back=sum(not planting.passes for planting in within),
+        )
+    yield from (_planting(each) for each in answer.plantings)
+    yield from (_water(answer, each) for each in site.waters)
+
+
+def _planting(planting: PlantingAnswer) -> dict[str, Any]:
+    escape, fit, containment = planting.escape, planting.worst_fit, planting.worst_containment
+    return feature(
+        point(planting.position_on_map),
+        layer="planting",
+        number=planting.number,
+        label=planting.label,
+        name=planting.name if planting.resolution.candidates else "",
+        confirmed=planting.resolution.confirmed,
+        count=planting.count,
+        place=planting.place,
+        outcome=planting.outcome or "",
+        verified=planting.verified,
+        fit=fit.verdict if fit else "",
+        escape=escape.escape_class if escape else "",
+        escape_low=round(escape.interval.low, 4) if escape else None,
+        escape_hi=round(escape.interval.high, 4) if escape else None,
+        held_by=containment.verdict if containment else "",
+        passes=planting.passes,
+        held_back=" ".join(planting.held_back),
+    )
+
+
+def _water(answer: PlanAnswer, each: PlanWater) -> dict[str, Any]:
+    """A water with the planting that could most likely reach it."""
+    water, reached = each.reached.water, each.reached
+    found = [
+        (result.interval.high, planting.name, planting.number)
+        for planting in answer.plantings
+        if planting.escape is not None
+        for result in planting.escape.waters
+        if result.water_id == water.water_id
+    ]
+    high, name, number = max(found, key=lambda one: (one[0], -one[2]), default=(None, "", None))
+    return feature(
+        geojson(each.shape),
+        layer="water",
+        water_id=water.water_id,
+        name=water.name,
+        kind=water.kind,
+        flow=water.flow,
+        states=" ".join(water.states),
+        relation=reached.relation,
+        overland_m=round(reached.overland_m, 1),
+        along_m=None if reached.along_m is None else round(reached.along_m, 1),
+        escape_hi=None if high is None else round(high, 4),
+        plant=name,
+        planting=number,
+    )

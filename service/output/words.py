@@ -1,0 +1,166 @@
+"""The vocabularies as people read them. Words carry the meaning; nothing here depends on colour."""
+
+from collections.abc import Iterable
+
+from service.checks.plan.values import Role, SourceKind
+from service.containment import Verdict as ContainmentVerdict
+from service.escape import Interval
+from service.fit import Verdict as FitVerdict
+from service.names import Resolution
+from service.values.quantities import Quantity
+from service.values.site import ExitRoute, Holding
+from service.values.vocabulary import (
+    FEDERAL,
+    JURISDICTION_NAMES,
+    Act,
+    Coverage,
+    HowKnown,
+    Jurisdiction,
+    Match,
+    Outcome,
+)
+from service.values.waters import Reached
+
+OUTCOMES: dict[Outcome, str] = {
+    "prohibited": "Prohibited",
+    "permit-required": "Permit required",
+    "conditional": "Depends",
+    "undetermined": "Not determined",
+    "listed-other-acts": "Listed for other acts",
+    "no-entry-found": "No entry found",
+}
+OUTCOME_MEANINGS: dict[Outcome, str] = {
+    "prohibited": "a list held here bars the act, and names no permit that fits it",
+    "permit-required": "a list held here bars the act unless the authority permits it",
+    "conditional": "a county, a date, a form of the plant or another condition decides, and the plan does not settle it",
+    "undetermined": "the name is open, no list is held, or the list held does not say which acts it bars",
+    "listed-other-acts": "a list names the plant, but bars other acts than this one",
+    "no-entry-found": "no list held here names the plant; this is silence, not leave to buy or plant it",
+}
+KNOWN: dict[HowKnown, str] = {
+    "read": "read in the text",
+    "partly-read": "read in part",
+    "memory": "from memory, not yet seen in the text",
+    "common-practice": "common practice, no source",
+    "published": "published",
+    "user": "given in the plan",
+    "measured": "worked out from loaded data",
+}
+MATCHES: dict[Match, str] = {
+    "accepted": "by its accepted botanical name",
+    "synonym": "by another botanical name of the plant",
+    "common": "by a common name",
+    "trade": "by a trade name",
+    "cultivar": "by a cultivar name",
+    "spelling": "by its spelling alone",
+    "genus": "by the genus alone",
+    "none": "by no name known here",
+}
+FITS: dict[FitVerdict, str] = {
+    "fits": "Fits",
+    "fits-with-change": "Fits with a change",
+    "does-not-fit": "Does not fit",
+    "unknown": "Not known yet",
+}
+HELD: dict[ContainmentVerdict, str] = {
+    "prohibited": "None designed: prohibited",
+    "nothing-holds": "Nothing holds it",
+    "partly-held": "Held in part",
+    "each-way-met": "Each way out is met",
+    "no-way-out-stated": "No way out stated",
+}
+ROUTES: dict[ExitRoute, str] = {
+    "outlet": "the outlet",
+    "overflow": "storm overflow",
+    "flood": "flood water",
+    "bank": "the bank",
+    "birds-and-visitors": "birds and visitors",
+}
+HOLDINGS: dict[Holding, str] = {
+    "open-ground": "in open ground",
+    "basket": "in a basket",
+    "solid-pot": "in a solid pot",
+    "no-drain-tub": "in a tub without holes",
+    "foam-island": "on a foam island",
+    "floating-ring": "in a floating ring",
+}
+ROLES: dict[Role, str] = {
+    "site": "the site lies here",
+    "neighbour": "near the state line",
+    "water": "its water comes here",
+}
+COVERAGES: dict[Coverage, str] = {
+    "complete": "lists held in full",
+    "partial": "lists held in part",
+    "none": "no list held with its plants",
+}
+KINDS: dict[SourceKind, str] = {
+    "law": "Law",
+    "own-rule": "Rule that is no law",
+    "data": "Data set",
+    "records": "Plant records",
+    "method": "Reference for a trait, coefficient or formula",
+}
+
+_MILE_M = 1609.344
+
+
+def joined(words: Iterable[str], last: str = "and") -> str:
+    """``a, b and c``."""
+    several = list(dict.fromkeys(words))
+    return f" {last} ".join([", ".join(several[:-1]), several[-1]] if len(several) > 1 else several)
+
+
+def acts_in_words(acts: Iterable[Act]) -> str:
+    """``buy, possess and plant``."""
+    return joined(acts)
+
+
+def place_name(jurisdiction: Jurisdiction) -> str:
+    """``Ohio``; ``federal law`` for the whole country."""
+    return "Federal law" if jurisdiction == FEDERAL else JURISDICTION_NAMES[jurisdiction]
+
+
+def percent(interval: Interval) -> str:
+    """``3 to 45%``; ``under 1%`` where both ends are below that."""
+    low, high = round(interval.low * 100), round(interval.high * 100)
+    if high < 1:
+        return "under 1%"
+    return f"{high}%" if low == high else f"{low} to {high}%"
+
+
+def distance(metres: float) -> str:
+    """``800 m (2,620 ft)``; from a kilometre on ``1.2 km (0.75 mi)``."""
+    if metres < 1000:
+        return Quantity.exact(round(metres), "m").text()
+    return f"{metres / 1000:.3g} km ({metres / _MILE_M:.2g} mi)"
+
+
+def water_name(reached: Reached) -> str:
+    """Its name, or that it has none."""
+    return (
+        reached.water.name
+        or f"{'An' if reached.water.kind[0] in 'aeiou' else 'A'} {reached.water.kind} without a name"
+    )
+
+
+def relation(reached: Reached) -> str:
+    """How the water lies to the place."""
+    if reached.relation == "contains":
+        return "the place lies in it or on it"
+    if reached.relation == "downstream" and reached.along_m is not None:
+        return f"{distance(reached.along_m)} down the water"
+    if reached.relation == "upstream":
+        return f"{distance(reached.overland_m)} away over land, upstream"
+    return f"{distance(reached.overland_m)} away over land"
+
+
+def sureness(resolution: Resolution) -> str:
+    """How the label was matched and whether that is sure, as one phrase."""
+    sure = "confirmed" if resolution.confirmed else "not confirmed"
+    return f"matched {MATCHES[resolution.match]}, {sure}"
+
+
+def safe_address(address: str) -> str:
+    """A web address to link to; anything but http and https leads nowhere."""
+    return address if address.lower().startswith(("http://", "https://")) else "#"

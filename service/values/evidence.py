@@ -1,0 +1,92 @@
+"""What the loaded occurrence records say of one plant around one site."""
+
+from dataclasses import dataclass
+
+from service.values.vocabulary import PlantId, WaterId
+from service.values.waters import Relation
+
+RING_RADII_M = (1_000.0, 5_000.0, 25_000.0, 100_000.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Ring:
+    """Records within a radius of the site, the smaller rings included.
+
+    ``all_records`` counts every aquatic-plant record there: how much the place is visited.
+    """
+
+    radius_m: float
+    plant_records: int
+    all_records: int
+
+
+@dataclass(frozen=True, slots=True)
+class WaterRecords:
+    """Records in or along one water, allowing for the uncertainty of their coordinates."""
+
+    water_id: WaterId
+    relation: Relation
+    plant_records: int
+    all_records: int
+
+
+@dataclass(frozen=True, slots=True)
+class Dataset:
+    """A data set to cite, and how many of the counted records it holds."""
+
+    dataset_key: str
+    title: str
+    licence: str
+    citation: str
+    records: int
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """Occurrence evidence for one plant at one site.
+
+    Attributes:
+        loaded: False when the store holds no occurrence records at all; then counts mean nothing.
+        nearest_m: distance to the nearest record, None when there is none within the largest ring.
+    """
+
+    plant_id: PlantId
+    loaded: bool
+    nearest_m: float | None = None
+    rings: tuple[Ring, ...] = ()
+    waters: tuple[WaterRecords, ...] = ()
+    first_year: int | None = None
+    latest_year: int | None = None
+    datasets: tuple[Dataset, ...] = ()
+
+
+UNSTATED_UNCERTAINTY_M = 1_000.0
+"""Taken for a record that states no coordinate uncertainty. Common practice, no source."""
+WATER_UNCERTAINTY_LIMIT_M = 5_000.0
+"""Vaguer records are taken for no farther than this off their coordinates, or one would count for
+every water of a county. Common practice, no source.
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class OccurrenceRecord:
+    """One record, its Darwin Core terms as the publisher wrote them.
+
+    Attributes:
+        record_key: occurrenceID, else gbifID, else a hash of the record.
+        longitude, latitude: WGS84 degrees.
+        distance_m: geodesic, from the place asked about.
+    """
+
+    record_key: str
+    dataset_key: str
+    plant_id: PlantId
+    longitude: float
+    latitude: float
+    distance_m: float
+    uncertainty_m: float | None
+    year: int | None
+    licence: str
+    basis_of_record: str
+    establishment_means: str
+    degree_of_establishment: str

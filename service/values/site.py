@@ -1,0 +1,94 @@
+"""The facts of a planned site that several parts read: the place planted, and how a plant stands in
+it.
+
+``None`` always means that nobody has said; it is never a no.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from service.values.vocabulary import CountyFips, Flow, Jurisdiction, Light
+
+PlaceKind = Literal["pond", "stream", "bog"]
+ExitRoute = Literal["outlet", "overflow", "flood", "bank", "birds-and-visitors"]
+Holding = Literal[
+    "open-ground", "basket", "solid-pot", "no-drain-tub", "foam-island", "floating-ring"
+]
+Soil = Literal["aquatic-clay", "gravel", "peat-mix", "none"]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A pond, stream or bog of the plan.
+
+    Attributes:
+        area_m2: of the water surface, or of the planted bed for a bog.
+        depth_cm: of water where it is planted.
+        outlet: whether water leaves by a pipe, channel or spillway in ordinary weather.
+        outlet_flow_l_s: ordinary flow through that outlet.
+        overflow: whether a storm can send water over the rim or spillway to other ground or water.
+        flood_prone: whether high water of a neighbouring stream or lake can reach it.
+        bank_contact: whether soil joins it to the ground outside, so that a plant can creep out.
+        lined: whether a liner or tank wall closes it off from the ground.
+        visited: whether water birds, livestock, anglers or boats come to it.
+        grazing_fish: whether koi, grass carp or the like graze in it.
+        freezing_depth_cm: how deep ice or frozen ground reaches in winter.
+    """
+
+    name: str
+    kind: PlaceKind
+    area_m2: float | None = None
+    depth_cm: float | None = None
+    flow: Flow | None = None
+    light: Light | None = None
+    outlet: bool | None = None
+    outlet_flow_l_s: float | None = None
+    overflow: bool | None = None
+    flood_prone: bool | None = None
+    bank_contact: bool | None = None
+    lined: bool | None = None
+    visited: bool | None = None
+    grazing_fish: bool | None = None
+    freezing_depth_cm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Position:
+    """How a planting stands in its place.
+
+    Attributes:
+        crown_depth_cm: water over the crown; negative is above the water.
+        container_volume_l: of one pot, tub or basket.
+    """
+
+    crown_depth_cm: float | None = None
+    holding: Holding | None = None
+    container_volume_l: float | None = None
+    soil: Soil | None = None
+    light: Light | None = None
+    flow: Flow | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Climate:
+    """Winter and season of the site.
+
+    Attributes:
+        hardiness_zone: USDA half zone, ``6b``.
+        extreme_minimum_c: mean annual extreme minimum temperature, low and high end of what is
+            known.
+        first_frost: mean date of the first autumn frost, ``MM-DD``.
+    """
+
+    hardiness_zone: str | None = None
+    extreme_minimum_c: tuple[float, float] | None = None
+    first_frost: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Locality:
+    """Where the site stands in law."""
+
+    state: Jurisdiction | None = None
+    county: CountyFips | None = None
+    county_name: str = ""

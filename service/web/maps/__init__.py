@@ -1,5 +1,0 @@
-"""Maps as SVG, drawn from loaded and packaged data alone."""
-
-from service.web.maps.plan import KeyedWater, Outlines, PlanMap, map_box, plan_maps
-
-__all__ = ["KeyedWater", "Outlines", "PlanMap", "map_box", "plan_maps"]

@@ -1,0 +1,166 @@
+"""The same planting asked through status, stock, plan and community gets the same finding."""
+
+import json
+from datetime import date
+
+from fastapi.testclient import TestClient
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from service.api.app import create_app
+from service.checks.community.screening import screen_community
+from service.checks.plan.check import check_plan
+from service.checks.stock import StockChecker, StockQuestion
+from service.input.community import read_community
+from service.input.plan import read_plan
+from service.regulation.finding import Question
+from service.regulation.shipping import ship
+from service.regulation.widest import find_widest
+from service.values.vocabulary import ACTS, STATES, Act, CountyFips, Jurisdiction
+from tests.service.demo_stores import demo_library, demo_path
+
+LABELS = sorted({each.name for each in demo_library().names})[::17]
+COUNTIES = {
+    state: [county.fips for county in demo_library().counties.of_state(state)] for state in STATES
+}
+
+
+@st.composite
+def asked(
+    draw: st.DrawFn,
+) -> tuple[str, Jurisdiction, CountyFips | None, Act, date, Jurisdiction | None]:
+    state = draw(st.sampled_from(STATES))
+    label = draw(st.sampled_from(LABELS))
+    if draw(st.booleans()) and len(label) > 6:
+        place = draw(st.integers(1, len(label) - 2))
+        label = label[:place] + draw(st.sampled_from("aeinrst")) + label[place + 1 :]
+    return (
+        label,
+        state,
+        draw(st.none() | st.sampled_from(COUNTIES[state])),
+        draw(st.sampled_from(ACTS)),
+        draw(st.dates(date(2010, 1, 1), date(2027, 1, 1))),
+        draw(st.none() | st.sampled_from(STATES)),
+    )
+
+
+@given(asked())
+@settings(max_examples=60, deadline=None)
+def test_every_way_of_asking_gives_the_same_finding_and_the_same_lane(
+    case: tuple[str, Jurisdiction, CountyFips | None, Act, date, Jurisdiction | None],
+) -> None:
+    label, state, county, act, on, origin = case
+    library = demo_library()
+    naming = library.naming(library.resolver.resolve(label))
+    status = find_widest(library.law, naming, Question(state, act, on, county))
+    lane = ship(library.law, naming, origin, state, on, county) if origin else None
+
+    line = next(
+        StockChecker(library, StockQuestion((state,), (act,), on, origin, county)).check([label])
+    )
+    assert line.verdicts.findings == (status,)
+    assert line.verdicts.lanes == ((lane,) if lane else ())
+
+    planting = {"label": label, "acts": [act], **({"brought_from": origin} if origin else {})}
+    plan = check_plan(
+        library,
+        read_plan({"site": {"state": state, "county": county}, "plantings": [planting]}),
+        on=on,
+    ).planting(1)
+    assert [each.finding for each in plan.findings if each.role == "site"] == [status]
+    assert (plan.lane.lane if plan.lane else None) == lane
+
+    feature = {
+        "type": "Feature",
+        "geometry": None,
+        "properties": {"name": "x", "state": state, "county": county, "plantings": [planting]},
+    }
+    community = read_community({"type": "FeatureCollection", "features": [feature]})
+    screened = screen_community(library, community, on=on).sites[0].plantings[0]
+    assert [finding for role, finding in screened.findings if role == "site"] == [status]
+    assert screened.lane == lane
+    assert (screened.outcome, screened.verified) == (plan.outcome, plan.verified)
+    assert (screened.resolution.match, screened.resolution.candidates) == (
+        plan.resolution.match,
+        plan.resolution.candidates,
+    )
+
+
+def test_the_routes_agree_too() -> None:
+    client = TestClient(create_app(demo_path()))
+    query = {
+        "label": "Yellow flag iris",
+        "jurisdiction": "US-WI",
+        "act": "plant",
+        "on": "2026-06-01",
+    }
+    status = client.get("/v1/findings", params=query).json()["findings"][0]
+    stock = client.post(
+        "/v1/stock-checks",
+        json={
+            "labels": ["Yellow flag iris"],
+            "to": ["US-WI"],
+            "act": ["plant"],
+            "on": "2026-06-01",
+        },
+    )
+    assert stock.json()["lines"][0]["findings"][0] == status
+    document = {
+        "date": "2026-06-01",
+        "acts": ["plant"],
+        "site": {"state": "US-WI"},
+        "plantings": [{"label": "Yellow flag iris"}],
+    }
+    plan = client.post(
+        "/v1/plan-checks",
+        content=json.dumps(document),
+        headers={"content-type": "application/json"},
+    ).json()
+    finding = plan["plantings"][0]["findings"][0]
+    for name in (
+        "outcome",
+        "act",
+        "jurisdiction",
+        "coverage",
+        "verified",
+        "reasons",
+        "confirm_with",
+        "lists_searched",
+    ):
+        assert finding[name] == status[name]
+    cited = [plan["sources"][number - 1] for number in finding["sources"]]
+    assert [(each["list_id"], each["class"], each["name_as_listed"]) for each in cited] == [
+        (each["list_id"], each["class"], each["name_as_listed"]) for each in status["citations"]
+    ]
+
+
+def test_a_site_of_a_screening_has_the_escape_of_the_same_plan() -> None:
+    place = {"area_m2": 40, "depth_cm": 60, "outlet": True, "overflow": False}
+    geometry = {"type": "Point", "coordinates": [-84.2921, 41.6832]}
+    plan = check_plan(
+        demo_library(),
+        read_plan(
+            {
+                "site": {"geometry": geometry},
+                "places": [{"name": "x", "kind": "pond", **place}],
+                "plantings": ["Iris pseudacorus"],
+            }
+        ),
+        on=date(2026, 6, 1),
+    ).planting(1)
+    properties = {"name": "x", "place_kind": "pond", **place, "plantings": ["Iris pseudacorus"]}
+    community = read_community(
+        {
+            "type": "FeatureCollection",
+            "features": [{"type": "Feature", "geometry": geometry, "properties": properties}],
+        }
+    )
+    screened = (
+        screen_community(demo_library(), community, on=date(2026, 6, 1)).sites[0].plantings[0]
+    )
+    assert plan.escape is not None
+    assert screened.escape == plan.escape.interval
+    assert [each.interval for each in screened.waters] == [
+        water.interval for water in plan.escape.waters
+    ]
+    assert screened.fit == (plan.worst_fit.verdict if plan.worst_fit else None)
