@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
 from service.errors import BadFile
-from service.regulation.law import Duty, InstrumentKind, Permit, Scope, TermKind
+from service.regulation.law import Completeness, Duty, InstrumentKind, Permit, Scope, TermKind
 from service.values.vocabulary import JURISDICTION_NAMES, Act, Rank
 
 Read = Literal["read", "partly-read", "memory"]
@@ -117,7 +117,7 @@ class ListFile(_Strict):
     how_known: Read
     read_url: Address = ""
     read_copy_date: Text = ""
-    completeness: Literal["complete", "partial"]
+    completeness: Completeness
     note: Text = ""
     classes: tuple[ClassModel, ...] = ()
     entries: tuple[EntryModel, ...] = ()

@@ -1,7 +1,7 @@
 """Law: what the lists held say of an act with a plant in a place on a day.
 
 ``find`` answers for one taxon, ``find_widest`` for all that a label may mean, ``ship_all`` for
-lanes between states. ``LawBook`` holds every version of every list; ``Taxonomy`` makes the
+lanes between states, ``restricted_in`` for where a taxon is barred or limited. ``LawBook`` holds every version of every list; ``Taxonomy`` makes the
 ``Subject`` of a plant.
 """
 
@@ -9,7 +9,9 @@ from service.regulation.changes import changes_between
 from service.regulation.coverage import coverage_table
 from service.regulation.finding import Citation, Finding, OwnRule, Question, find
 from service.regulation.law import LawBook, ListVersion
+from service.regulation.restricted import restricted_in
 from service.regulation.shipping import Lane, ship, ship_all
+from service.regulation.standing import StateStanding, standing_of
 from service.regulation.subject import Subject, Taxonomy
 from service.regulation.widest import Naming, find_widest
 
@@ -22,12 +24,15 @@ __all__ = [
     "Naming",
     "OwnRule",
     "Question",
+    "StateStanding",
     "Subject",
     "Taxonomy",
     "changes_between",
     "coverage_table",
     "find",
     "find_widest",
+    "restricted_in",
     "ship",
     "ship_all",
+    "standing_of",
 ]

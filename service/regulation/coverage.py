@@ -5,10 +5,9 @@ share was read, how old the readings are.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Literal
 
 from service.regulation.holdings import coverage_of
-from service.regulation.law import InstrumentKind, LawBook, ListVersion
+from service.regulation.law import Completeness, InstrumentKind, LawBook, ListVersion
 from service.values.vocabulary import JURISDICTION_NAMES, Coverage, HowKnown, Jurisdiction, ListId
 
 
@@ -27,7 +26,7 @@ class ListHolding:
     citation: str
     authority: str
     kind: InstrumentKind
-    completeness: Literal["complete", "partial"]
+    completeness: Completeness
     how_known: HowKnown
     effective_from: date | None
     amended: date | None

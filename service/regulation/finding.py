@@ -10,9 +10,9 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Literal
 
+from service.regulation.cache import cached_by_book
 from service.regulation.holdings import confirm_with, coverage_of
 from service.regulation.law import Duty, Entry, LawBook, ListClass, ListVersion, Permit
-from service.regulation.memory import remembered
 from service.regulation.reach import Circumstances, Reach, class_reach, reach_of
 from service.regulation.subject import Subject
 from service.regulation.wording import doubt, sentence
@@ -151,7 +151,7 @@ def find(law: LawBook, subject: Subject, question: Question) -> Finding:
     return _found(law, subject, question)
 
 
-@remembered
+@cached_by_book
 def _found(law: LawBook, subject: Subject, question: Question) -> Finding:
     docket = _docket(law, question)
     tally = _Tally()
@@ -175,12 +175,12 @@ def _found(law: LawBook, subject: Subject, question: Question) -> Finding:
     )
 
 
-@remembered
+@cached_by_book
 def _places_listing(law: LawBook, plants: tuple[PlantId, ...]) -> frozenset[Jurisdiction]:
     return law.places_listing(plants)
 
 
-@remembered
+@cached_by_book
 def _docket(law: LawBook, question: Question) -> _Docket:
     versions = _versions_asked(law, question)
     in_force = [version for version in versions if version.in_force(question.on)]

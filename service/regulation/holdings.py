@@ -3,11 +3,22 @@
 import re
 from datetime import date
 
-from service.regulation.law import LawBook
+from service.regulation.law import LawBook, ListVersion
 from service.values.vocabulary import JURISDICTION_NAMES, Coverage, Jurisdiction
 
 _APART = re.compile(r";\s(?![^(]*\))")
 """Between two authorities; not within the brackets that name their law."""
+
+
+def state_law_in_force(
+    law: LawBook, jurisdiction: Jurisdiction, on: date
+) -> tuple[ListVersion, ...]:
+    """Lists of a jurisdiction in force on a day, without its counties' and towns' and own rules."""
+    return tuple(
+        version
+        for version in law.held(jurisdiction)
+        if version.is_law and version.kind != "ordinance" and version.in_force(on)
+    )
 
 
 def coverage_of(law: LawBook, jurisdiction: Jurisdiction, on: date) -> Coverage:
@@ -17,11 +28,7 @@ def coverage_of(law: LawBook, jurisdiction: Jurisdiction, on: date) -> Coverage:
     ordinance of a county or town says nothing of how completely the law of its state is held, so it
     does not count.
     """
-    held = [
-        version
-        for version in law.held(jurisdiction)
-        if version.is_law and version.kind != "ordinance" and version.in_force(on)
-    ]
+    held = state_law_in_force(law, jurisdiction, on)
     if not held:
         return "none"
     if all(version.completeness == "complete" for version in held):

@@ -19,6 +19,11 @@ InstrumentKind = Literal["statute", "regulation", "order", "agency-list", "ordin
 """``own-rule`` is no law: a buyer's, an owners' association's or one's own list, answered apart."""
 INSTRUMENT_KINDS: tuple[InstrumentKind, ...] = get_args(InstrumentKind)
 
+Completeness = Literal["complete", "partial", "truncated", "none"]
+"""Of the entries that bear on water and wet ground: all are held; what is missing is known not to
+bear on them; the copy read breaks off, or a later version is known and not held; none is held.
+"""
+
 Duty = Literal["none", "control", "eradicate", "report", "unknown"]
 Permit = Literal["yes", "no", "unknown"]
 Scope = Literal["subordinate-taxa", "hybrids", "cultivars", "seeds-and-parts"]
@@ -152,7 +157,7 @@ class ListVersion:
     citation: str
     kind: InstrumentKind
     how_known: HowKnown
-    completeness: Literal["complete", "partial"]
+    completeness: Completeness
     url: str = ""
     effective_from: date | None = None
     amended: date | None = None

@@ -6,10 +6,10 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
+from service.regulation.cache import cached_by_book
 from service.regulation.finding import Finding, Question, find
 from service.regulation.holdings import confirm_with, coverage_of
 from service.regulation.law import LawBook
-from service.regulation.memory import remembered
 from service.regulation.subject import Subject
 from service.values.vocabulary import OUTCOMES, Outcome
 
@@ -75,7 +75,7 @@ _DOUBT: dict[Certainty, str] = {
 }
 
 
-@remembered
+@cached_by_book
 def _unnamed(law: LawBook, question: Question) -> Finding:
     return Finding(
         outcome="undetermined",
