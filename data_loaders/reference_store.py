@@ -7,6 +7,7 @@ from data_loaders.geography.boundaries import add_boundaries
 from data_loaders.geography.packaged import packaged_counties
 from data_loaders.geography.wetland_indicators import add_wetland_indicators
 from data_loaders.plants.catalogue import add_catalogue, add_hybrids
+from data_loaders.plants.nativity import add_native_states
 from data_loaders.regulations.load import add_lists, reference_lists
 
 
@@ -22,3 +23,4 @@ def load_reference(target: Path) -> None:
         add_hybrids(draft)
         add_boundaries(draft)
         add_wetland_indicators(draft)
+        add_native_states(draft)

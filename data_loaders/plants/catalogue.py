@@ -1,16 +1,15 @@
 """The plant catalogue and its names into the store, with the genera and families above them."""
 
-import csv
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
-from importlib.resources import files
 from pathlib import Path
-from typing import Annotated, Any, Literal, TypeVar
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+from pydantic import BeforeValidator, Field
 
 from data_loaders.build import Draft, file_sha256
+from data_loaders.plants.rows import FOLDER, Row, blank, read_rows, separated
 from data_loaders.plants.taxa import formula_parents, genus_of, plant_id_of, species_above, tidy
 from service.errors import BadFile
 from service.values.vocabulary import (
@@ -25,30 +24,11 @@ from service.values.vocabulary import (
     SpreadRate,
 )
 
-FOLDER = Path(str(files("data_loaders.reference").joinpath("plants")))
+Number = Annotated[float | None, BeforeValidator(blank)]
+Zone = Annotated[Annotated[int, Field(ge=1, le=13)] | None, BeforeValidator(blank)]
 
 
-def _parted(cell: object) -> object:
-    return (
-        tuple(value.strip() for value in cell.split(";") if value.strip())
-        if isinstance(cell, str)
-        else cell
-    )
-
-
-def _blank(cell: object) -> object:
-    return None if cell == "" else cell
-
-
-Number = Annotated[float | None, BeforeValidator(_blank)]
-Zone = Annotated[Annotated[int, Field(ge=1, le=13)] | None, BeforeValidator(_blank)]
-
-
-class _Row(BaseModel):
-    model_config = ConfigDict(extra="forbid", str_strip_whitespace=True)
-
-
-class PlantRow(_Row):
+class PlantRow(Row):
     """A row of ``plants.csv``.
 
     Depth, height and doubling time are ranges; a cell alone stands for both ends.
@@ -63,28 +43,28 @@ class PlantRow(_Row):
     height_cm_max: Number
     depth_cm_min: Number
     depth_cm_max: Number
-    flow: Annotated[tuple[Flow, ...], BeforeValidator(_parted)]
-    light: Annotated[tuple[Light, ...], BeforeValidator(_parted)]
+    flow: Annotated[tuple[Flow, ...], BeforeValidator(separated)]
+    light: Annotated[tuple[Light, ...], BeforeValidator(separated)]
     zone_min: Zone
     zone_max: Zone
     native_north_america: Nativeness
-    native_regions: Annotated[tuple[str, ...], BeforeValidator(_parted)]
+    native_regions: Annotated[tuple[str, ...], BeforeValidator(separated)]
     wetland_indicator: Annotated[
-        tuple[Literal["OBL", "FACW", "FAC", "FACU", "UPL"], ...], BeforeValidator(_parted)
+        tuple[Literal["OBL", "FACW", "FAC", "FACU", "UPL"], ...], BeforeValidator(separated)
     ]
     spread_rate: SpreadRate
-    spread_modes: Annotated[tuple[SpreadMode, ...], BeforeValidator(_parted)]
+    spread_modes: Annotated[tuple[SpreadMode, ...], BeforeValidator(separated)]
     perennating_organ: str
     doubling_days_min: Number
     doubling_days_max: Number
     frost_kill: FrostKill
     hazards: str
-    uses: Annotated[tuple[str, ...], BeforeValidator(_parted)]
+    uses: Annotated[tuple[str, ...], BeforeValidator(separated)]
     how_known: Literal["read", "common practice"]
     source: str
 
 
-class NameRow(_Row):
+class NameRow(Row):
     """A row of ``names.csv``."""
 
     name: Annotated[str, Field(min_length=1)]
@@ -93,7 +73,7 @@ class NameRow(_Row):
     note: str
 
 
-class CellSource(_Row):
+class CellSource(Row):
     """A row of ``cell_sources.csv``."""
 
     accepted_name: str
@@ -101,7 +81,7 @@ class CellSource(_Row):
     source: str
 
 
-class HybridRow(_Row):
+class HybridRow(Row):
     """A row of ``hybrids.csv``."""
 
     hybrid: str
@@ -126,10 +106,10 @@ def read_catalogue(folder: Path = FOLDER) -> Catalogue:
         BadFile: names the file, the row and the column; or a name that stands for no plant.
     """
     catalogue = Catalogue(
-        tuple(_read(folder / "plants.csv", PlantRow)),
-        tuple(_read(folder / "names.csv", NameRow)),
-        tuple(_read(folder / "cell_sources.csv", CellSource)),
-        tuple(_read(folder / "hybrids.csv", HybridRow)),
+        tuple(read_rows(folder / "plants.csv", PlantRow)),
+        tuple(read_rows(folder / "names.csv", NameRow)),
+        tuple(read_rows(folder / "cell_sources.csv", CellSource)),
+        tuple(read_rows(folder / "hybrids.csv", HybridRow)),
     )
     known = {row.accepted_name for row in catalogue.plants}
     for number, name in enumerate(catalogue.names, start=2):
@@ -155,7 +135,8 @@ def add_catalogue(draft: Draft, folder: Path = FOLDER) -> None:
                 "kind": kind,
                 "title": "Plant catalogue" if kind == "plants" else "Names of the plant catalogue",
                 "licence": "Apache-2.0",
-                "citation": "Each cell's source stands with the plant; a cell without one is common practice.",
+                "citation": "The source of each cell is given with the plant; a cell without one "
+                "is common practice.",
                 "sha256": file_sha256(folder / name),
                 "rows_read": rows,
                 "rows_kept": rows,
@@ -290,25 +271,3 @@ def _provenance(cells: Iterable[CellSource]) -> dict[str, dict[str, list[str]]]:
     for cell in cells:
         found.setdefault(cell.accepted_name, {})[cell.column] = ["read", cell.source]
     return found
-
-
-_R = TypeVar("_R", bound=_Row)
-
-
-def _read(path: Path, model: type[_R]) -> Iterator[_R]:
-    try:
-        with path.open(encoding="utf-8-sig", newline="") as stream:
-            rows = list(csv.DictReader(stream))
-    except (OSError, UnicodeDecodeError) as error:
-        raise BadFile(path.name, f"it cannot be read as UTF-8 text: {error}") from error
-    for number, row in enumerate(rows, start=2):
-        try:
-            yield model.model_validate(row)
-        except ValidationError as error:
-            first = error.errors(include_url=False)[0]
-            column = str(first["loc"][0]) if first["loc"] else "?"
-            raise BadFile(
-                path.name,
-                f"{first['msg']} (found {first['input']!r})",
-                place=f"row {number}, column {column}",
-            ) from error

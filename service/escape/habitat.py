@@ -11,8 +11,8 @@ from typing import get_args
 
 from service.escape.interval import CERTAIN, Interval, union
 from service.escape.parameters import Parameters
-from service.escape.regions import regions_of
 from service.values.plants import Traits
+from service.values.regions import regions_of
 from service.values.vocabulary import Flow, GrowthForm, Jurisdiction, WaterKind
 
 _FLOWS: tuple[Flow, ...] = get_args(Flow)

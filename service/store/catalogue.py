@@ -2,12 +2,14 @@
 
 import json
 import sqlite3
-from collections.abc import Iterator
+import sys
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from service.names import NameRecord
+from service.values.nativity import StateRecord
 from service.values.plants import Plant, Provenance, Range, Traits
-from service.values.vocabulary import PlantId
+from service.values.vocabulary import Jurisdiction, PlantId
 
 _RANGES = ("height_cm", "depth_cm", "doubling_days")
 _LISTS = ("flow", "light", "native_regions", "wetland_indicator", "spread_modes", "uses")
@@ -20,9 +22,17 @@ def read_plants(connection: sqlite3.Connection) -> dict[PlantId, Plant]:
         "SELECT plant_id, parent_id FROM hybrid_parent ORDER BY plant_id, parent_id"
     ):
         parents.setdefault(hybrid, []).append(PlantId(parent))
+    records: dict[str, dict[Jurisdiction, StateRecord]] = {}
+    for name, state, status, source in connection.execute(
+        "SELECT n.name, state, status, source FROM native_status n "
+        "JOIN plant ON plant.accepted_name = n.name ORDER BY n.name, state"
+    ):
+        records.setdefault(name, {})[Jurisdiction(state)] = StateRecord(status, sys.intern(source))
     rows = connection.execute("SELECT * FROM plant ORDER BY plant_id")
     return {
-        PlantId(row["plant_id"]): _plant(row, tuple(parents.get(row["plant_id"], ())))
+        PlantId(row["plant_id"]): _plant(
+            row, tuple(parents.get(row["plant_id"], ())), records.get(row["accepted_name"], {})
+        )
         for row in rows
     }
 
@@ -37,7 +47,11 @@ def read_names(connection: sqlite3.Connection) -> Iterator[NameRecord]:
         )
 
 
-def _plant(row: sqlite3.Row, hybrid_parents: tuple[PlantId, ...]) -> Plant:
+def _plant(
+    row: sqlite3.Row,
+    hybrid_parents: tuple[PlantId, ...],
+    state_records: Mapping[Jurisdiction, StateRecord],
+) -> Plant:
     return Plant(
         plant_id=PlantId(row["plant_id"]),
         accepted_name=row["accepted_name"],
@@ -53,6 +67,7 @@ def _plant(row: sqlite3.Row, hybrid_parents: tuple[PlantId, ...]) -> Plant:
             column: Provenance(how_known, source)
             for column, (how_known, source) in json.loads(row["provenance"]).items()
         },
+        state_records=state_records,
     )
 
 

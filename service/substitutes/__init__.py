@@ -8,7 +8,6 @@ from service.substitutes.choosing import (
     substitutes,
 )
 from service.substitutes.likeness import Distance, distance_between
-from service.substitutes.parameters import region_of
 
 __all__ = [
     "CandidateFacts",
@@ -17,6 +16,5 @@ __all__ = [
     "Substitute",
     "Substitutes",
     "distance_between",
-    "region_of",
     "substitutes",
 ]

@@ -1,7 +1,6 @@
-"""The data files of this package: weights of likeness, and the region of each state."""
+"""The data file of this package: weights of likeness."""
 
 import tomllib
-from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
 from typing import Literal, Self
@@ -9,7 +8,6 @@ from typing import Literal, Self
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from service.errors import BadFile
-from service.values.vocabulary import Jurisdiction
 
 Dimension = Literal["form", "height", "depth", "flow", "light", "season", "use"]
 
@@ -41,17 +39,6 @@ def weights() -> Weights:
         return Weights.model_validate(tomllib.loads(_text("weights.toml")))
     except (tomllib.TOMLDecodeError, ValidationError) as error:
         raise BadFile("weights.toml", str(error)) from error
-
-
-@cache
-def _region_by_state() -> Mapping[Jurisdiction, str]:
-    regions: dict[str, list[str]] = tomllib.loads(_text("regions.toml"))
-    return {Jurisdiction(state): region for region, states in regions.items() for state in states}
-
-
-def region_of(state: Jurisdiction) -> str | None:
-    """Region of the catalogue's native range in which the state lies: ``US-OH`` -> ``midwest``."""
-    return _region_by_state().get(state)
 
 
 def _text(name: str) -> str:

@@ -7,11 +7,13 @@ zero.
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from service.values.nativity import Nativity, StateRecord, nativity
 from service.values.vocabulary import (
     Flow,
     FrostKill,
     GrowthForm,
     HowKnown,
+    Jurisdiction,
     Light,
     Nativeness,
     PlantId,
@@ -53,7 +55,7 @@ class Traits:
         depth_cm: water over the crown.
         zone: USDA plant hardiness zones 1 to 13, coldest and warmest. The coldest is where it is
             grown, not a tested limit.
-        native_regions: of North America; to a region, never to a state.
+        native_regions: of North America; ``Plant.nativity`` answers for a state.
         wetland_indicator: National Wetland Plant List ratings over all regions, wettest first.
         perennating_organ: what outlives the bad season, in words.
         doubling_days: time for cover or number to double in good conditions.
@@ -89,6 +91,8 @@ class Plant:
         hybrid_parents: for a hybrid, those parents that the store knows.
         catalogued: False for a taxon that stands only on a list, with a name and no traits.
         provenance: by trait column, where a cell was read; a column not in it is common practice.
+        state_records: what a survey says of the plant, by state; a state not in it was not
+            surveyed or did not have it.
     """
 
     plant_id: PlantId
@@ -102,7 +106,17 @@ class Plant:
     catalogued: bool = True
     traits: Traits = field(default_factory=Traits)
     provenance: Mapping[str, Provenance] = field(default_factory=dict)
+    state_records: Mapping[Jurisdiction, StateRecord] = field(default_factory=dict)
 
     def known(self, column: str) -> Provenance:
         """How the trait in ``column`` of the reference table is known."""
         return self.provenance.get(column, COMMON_PRACTICE)
+
+    def nativity(self, state: Jurisdiction) -> Nativity:
+        """Whether the plant is native to a state, what that rests on, and the source."""
+        return nativity(
+            state,
+            self.state_records,
+            self.traits.native_regions,
+            self.traits.native_north_america,
+        )

@@ -41,8 +41,8 @@ from service.regulation.widest import Naming, find_widest
 from service.store.library import Library
 from service.store.occurrences import EvidenceReader, WaterShape
 from service.store.waters import read_water_geometry
-from service.substitutes import region_of
 from service.values.plants import Plant
+from service.values.regions import region_of
 from service.values.vocabulary import Act, Jurisdiction, WaterId, strictest
 from service.values.waters import Reached, Water
 

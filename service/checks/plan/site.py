@@ -19,8 +19,8 @@ from service.store.geography import counties_touching, locate, locate_zip, state
 from service.store.library import Library
 from service.store.occurrences import has_records
 from service.store.waters import read_water_geometry
-from service.substitutes import region_of
 from service.values.plants import Provenance
+from service.values.regions import region_of
 from service.values.seasons import days_before
 from service.values.site import Climate, Locality
 from service.values.vocabulary import JURISDICTION_NAMES, CountyFips, Jurisdiction

@@ -27,6 +27,15 @@ CREATE TABLE name (
 );
 CREATE INDEX name_of_plant ON name(plant_id);
 
+-- Whether a taxon is native to a state, from surveys; taxa beyond the catalogue too.
+CREATE TABLE native_status (
+  name TEXT NOT NULL,
+  state TEXT NOT NULL,
+  status TEXT NOT NULL CHECK (status IN ('native', 'both', 'introduced')),
+  source TEXT NOT NULL,
+  PRIMARY KEY (name, state)
+) WITHOUT ROWID;
+
 -- Wetland indicator status by Army Corps region (National Wetland Plant List).
 CREATE TABLE wetland_indicator (
   plant_id TEXT NOT NULL REFERENCES plant(plant_id),

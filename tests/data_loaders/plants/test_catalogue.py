@@ -5,7 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from data_loaders.plants.catalogue import FOLDER, read_catalogue
+from data_loaders.plants.catalogue import read_catalogue
+from data_loaders.plants.rows import FOLDER
 from data_loaders.plants.taxa import formula_parents, genus_of, plant_id_of, rank_of, tidy
 from service.errors import BadFile
 from service.store.library import Library

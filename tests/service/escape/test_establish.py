@@ -8,8 +8,8 @@ from service.escape.establish import founding, growth, in_water
 from service.escape.habitat import depth_match, flow_match, light_match, origin, room
 from service.escape.interval import CERTAIN, Interval
 from service.escape.parameters import default_parameters
-from service.escape.regions import REGION_OF_STATE, regions_of
 from service.values.plants import Range, Traits
+from service.values.regions import REGION_OF_STATE, regions_of
 from service.values.vocabulary import STATES, Jurisdiction, SpreadMode, SpreadRate
 from tests.service.escape.catalogue import plants
 from tests.service.escape.samples import LAKE

@@ -8,9 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.store.library import Library
-from service.substitutes import CandidateFacts, distance_between, region_of, substitutes
+from service.substitutes import CandidateFacts, distance_between, substitutes
 from service.substitutes.parameters import weights
 from service.values.plants import Plant, Range, Traits
+from service.values.regions import region_of
 from service.values.vocabulary import OUTCOMES, STATES, GrowthForm, Jurisdiction, Outcome, PlantId
 
 TARGET = Plant(

@@ -1,0 +1,84 @@
+"""State native status into the store, from ``native_states.csv``."""
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import BeforeValidator, Field
+
+from data_loaders.build import Draft, file_sha256
+from data_loaders.plants.rows import FOLDER, Row, read_rows, separated
+from service.errors import BadFile
+from service.values.vocabulary import STATES
+
+FILE = "native_states.csv"
+_TABLES = {
+    "2016": "table nativeNWCA_2016",
+    "2011": "table ccNatNWCA (2011)",
+}
+_PACKAGE = "US EPA aquametNWCA data (R package, commit d4978c7)"
+
+
+class NativeStatesRow(Row):
+    """A row of ``native_states.csv``: the states in which a taxon has one status by one code.
+
+    ``code`` is the survey's: NAT native, CRYP native and introduced plants both, ADV native
+    elsewhere in North America, INTR introduced.
+    """
+
+    name: Annotated[str, Field(min_length=1)]
+    name_in_source: str
+    status: Literal["native", "both", "introduced"]
+    table: Literal["2011", "2016"]
+    code: Literal["NAT", "CRYP", "ADV", "INTR"]
+    note: str
+    states: Annotated[tuple[str, ...], BeforeValidator(separated)]
+
+    @property
+    def source(self) -> str:
+        """Where the status was read, in words."""
+        words = f"{_PACKAGE}, {_TABLES[self.table]}, code {self.code}"
+        under = f"under the name {self.name_in_source}" if self.name_in_source else ""
+        return "; ".join(part for part in (words, under, self.note) if part)
+
+
+def read_native_states(folder: Path = FOLDER) -> list[NativeStatesRow]:
+    """The rows of the file, checked.
+
+    Raises:
+        BadFile: a state that is not one, or a state given twice for a taxon.
+    """
+    rows = list(read_rows(folder / FILE, NativeStatesRow))
+    seen: set[tuple[str, str]] = set()
+    for number, row in enumerate(rows, start=2):
+        for state in row.states:
+            place = f"row {number}, column states"
+            if f"US-{state}" not in STATES:
+                raise BadFile(FILE, f"{state!r} is not a state.", place=place)
+            if (row.name, state) in seen:
+                raise BadFile(FILE, f"{state} is given twice for {row.name}.", place=place)
+            seen.add((row.name, state))
+    return rows
+
+
+def add_native_states(draft: Draft, folder: Path = FOLDER) -> None:
+    """Put the state records into a draft, those of taxa beyond the catalogue too."""
+    rows = read_native_states(folder)
+    records = [
+        (row.name, f"US-{state}", row.status, row.source) for row in rows for state in row.states
+    ]
+    draft.connection.executemany("INSERT INTO native_status VALUES (?, ?, ?, ?)", records)
+    draft.db.table("source").insert(
+        {
+            "source_id": "native-states",
+            "kind": "reference",
+            "title": "Native status of wetland plants by state, survey tables of 2011 and 2016",
+            "version": "2011, 2016",
+            "licence": "public domain (a work of the US government)",
+            "citation": f"{_PACKAGE}, tables nativeNWCA_2016 and ccNatNWCA; a state without a "
+            "record is one where the survey did not meet the plant",
+            "sha256": file_sha256(folder / FILE),
+            "rows_read": len(records),
+            "rows_kept": len(records),
+        }
+    )
+    draft.expect_count("native_status", len(records))

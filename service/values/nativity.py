@@ -1,0 +1,89 @@
+"""Whether a plant is native to a state: from state records where a survey met it, else by the
+region that the catalogue gives.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from service.values.regions import REGION_OF_STATE, region_of
+from service.values.vocabulary import HowKnown, Jurisdiction, Nativeness
+
+NativityStatus = Literal["native", "introduced", "unknown"]
+StateStatus = Literal["native", "both", "introduced"]
+"""What a survey says of a plant in a state; ``both``: native and introduced plants of it grow
+there, and nobody can say which one is meant.
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class StateRecord:
+    """What a survey says of a plant in one state, and the table where that was read."""
+
+    status: StateStatus
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Nativity:
+    """Whether a plant is native to a state.
+
+    Attributes:
+        status: a plant that is native elsewhere in the country is ``introduced`` here.
+        scope: what the status rests on: a record of the state itself, or the region it is in.
+        source: the table, or the catalogue's native regions.
+        how_known: ``read`` for a record of a state.
+    """
+
+    status: NativityStatus
+    scope: Literal["state", "region"]
+    source: str
+    how_known: HowKnown = "common-practice"
+
+
+def nativity(
+    state: Jurisdiction,
+    records: Mapping[Jurisdiction, StateRecord],
+    native_regions: tuple[str, ...],
+    north_america: Nativeness | None,
+) -> Nativity:
+    """Whether a plant is native to a state.
+
+    A state without a record is one where the survey did not meet the plant: that says nothing, so
+    the region answers. A region counts as native where the catalogue names it or where a state of
+    it has a native record.
+
+    Args:
+        records: by state, what a survey says.
+        native_regions: as the catalogue gives them; empty is not stated.
+        north_america: native to the continent, in part, or not.
+
+    >>> record = StateRecord("native", "an invented table")
+    >>> ohio, oregon = Jurisdiction("US-OH"), Jurisdiction("US-OR")
+    >>> nativity(ohio, {ohio: record}, ("midwest",), "yes").status
+    'native'
+    >>> nativity(oregon, {ohio: record}, ("midwest",), "yes").status
+    'introduced'
+    """
+    record = records.get(state)
+    if record is not None:
+        status: NativityStatus = "unknown" if record.status == "both" else record.status
+        return Nativity(status, "state", record.source, "read")
+    region = region_of(state)
+    if region is None or north_america is None:
+        return Nativity("unknown", "region", "The catalogue does not say where it is native.")
+    if north_america == "no":
+        return Nativity("introduced", "region", "Plant catalogue: not native to North America")
+    regions = set(native_regions) | {
+        REGION_OF_STATE[other]
+        for other, other_record in records.items()
+        if other_record.status == "native" and other in REGION_OF_STATE
+    }
+    if not regions:
+        return Nativity("unknown", "region", "The catalogue does not say where it is native.")
+    named = f"Plant catalogue, native regions: {', '.join(sorted(regions))}"
+    if region not in regions:
+        return Nativity("introduced", "region", named)
+    if north_america == "part":
+        return Nativity("unknown", "region", f"{named}; its nativity there is disputed or partial")
+    return Nativity("native", "region", named)

@@ -1,0 +1,70 @@
+"""Native to the state, to its region, or introduced there."""
+
+import pytest
+
+from service.store.library import Library
+from service.values.nativity import NativityStatus, StateRecord, nativity
+from service.values.regions import REGION_OF_STATE, region_of, regions_of, states_of
+from service.values.vocabulary import STATES, Jurisdiction, PlantId
+
+OHIO, OREGON, TEXAS = Jurisdiction("US-OH"), Jurisdiction("US-OR"), Jurisdiction("US-TX")
+
+
+@pytest.mark.parametrize(
+    ("plant", "state", "status", "scope"),
+    [
+        # read in the survey tables of the US EPA (aquametNWCA, nativeNWCA_2016)
+        ("nymphaea-odorata", "US-FL", "native", "state"),
+        ("phragmites-australis", "US-WI", "unknown", "state"),  # CRYP: both kinds grow there
+        ("phragmites-australis", "US-NC", "introduced", "state"),
+        ("vallisneria-americana", "US-WA", "introduced", "state"),  # ADV: native further east
+        # by the catalogue's regions; common practice, no source
+        ("pontederia-crassipes", "US-FL", "introduced", "region"),
+        ("pistia-stratiotes", "US-FL", "unknown", "region"),  # nativity disputed
+        ("pistia-stratiotes", "US-OH", "introduced", "region"),
+    ],
+)
+def test_a_state_record_goes_before_the_region(
+    library: Library, plant: str, state: str, status: NativityStatus, scope: str
+) -> None:
+    found = library.plants[PlantId(plant)].nativity(Jurisdiction(state))
+    assert (found.status, found.scope) == (status, scope)
+    assert found.source
+    assert (found.how_known == "read") is (scope == "state")
+
+
+def test_native_elsewhere_in_the_country_is_introduced_here() -> None:
+    assert nativity(OREGON, {}, ("southeast",), "yes").status == "introduced"
+
+
+def test_a_state_that_the_survey_did_not_reach_is_answered_by_its_region() -> None:
+    """A missing record says nothing: never that the plant is alien there."""
+    found = nativity(OHIO, {OREGON: StateRecord("native", "x")}, ("midwest",), "yes")
+    assert (found.status, found.scope) == ("native", "region")
+
+
+def test_a_native_record_in_a_state_makes_its_region_native() -> None:
+    """Lythrum alatum: the catalogue's regions leave the southwest out, Texas has a record."""
+    record = {TEXAS: StateRecord("native", "x")}
+    assert nativity(Jurisdiction("US-NM"), record, ("midwest",), "yes").status == "native"
+
+
+@pytest.mark.parametrize(
+    ("state", "regions", "north_america"),
+    [("US-PR", ("southeast",), "yes"), ("US-OH", (), "yes"), ("US-OH", (), None)],
+)
+def test_what_the_catalogue_does_not_say_is_unknown(
+    state: str, regions: tuple[str, ...], north_america: None
+) -> None:
+    found = nativity(Jurisdiction(state), {}, regions, north_america)
+    assert (found.status, found.scope) == ("unknown", "region")
+
+
+def test_every_state_is_in_one_region() -> None:
+    assert set(REGION_OF_STATE) == set(STATES)
+    assert {state for region in REGION_OF_STATE.values() for state in states_of(region)} == set(
+        STATES
+    )
+    assert states_of("nowhere") == ()
+    assert region_of(Jurisdiction("US")) is None
+    assert regions_of((OHIO, OREGON)) == {"midwest", "pacific-northwest"}
