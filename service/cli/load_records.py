@@ -11,7 +11,7 @@ import click
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
 from service.cli.common import JURISDICTIONS, console, open_library, store_option, store_path
-from service.cli.load import FILE, print_counts
+from service.cli.load import FILE, load, print_counts
 from service.errors import BadFile
 from service.values.vocabulary import Jurisdiction, PlantId
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from data_loaders.occurrences import LiveQuery, LoadProgress
 
 
-@click.command()
+@load.command()
 @click.argument("files", nargs=-1, type=FILE)
 @click.option(
     "--live", is_flag=True, help="Ask the live open occurrence interface instead of reading files."

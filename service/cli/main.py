@@ -1,25 +1,50 @@
 """The ``reedgate`` command: thin calls on the library, with what a person wants to read."""
 
 import sys
+from importlib import import_module
 
 import click
 
-from service.cli.community import community
-from service.cli.law import coverage, status
-from service.cli.lists import changes, lists
-from service.cli.load import load
-from service.cli.load_records import occurrences
-from service.cli.plan import plan
-from service.cli.run import demo, serve
-from service.cli.stock import stock
-from service.cli.tokens import tokens
 from service.errors import BadRequest, ReedgateError
+
+COMMANDS = {
+    "demo": (
+        "run",
+        "Build a store from reference and invented demo data, and ask it the demo's questions.",
+    ),
+    "status": ("law", "What the lists held say of one plant in one place."),
+    "stock": ("stock", "Every line of a stock list against many places, in order."),
+    "plan": ("plan", "A planting plan: site, law, fit, escape, containment, substitutes."),
+    "community": ("community", "Many sites: which could send what to which water."),
+    "coverage": ("law", "How much law is held, jurisdiction by jurisdiction."),
+    "changes": ("lists", "How the law held here moved between two days, entry by entry."),
+    "lists": ("lists", "The workshop of the lists: check, compare, show, what to read next."),
+    "load": ("load_records", "Build the store, or add open data to it."),
+    "serve": ("run", "Serve the API and the page."),
+    "tokens": ("tokens", "Make, list, take back and renew API tokens."),
+}
+"""Each command's module in this folder and its line in the help. A module is imported when its
+command is asked for, so that ``--help`` and the quick commands start quickly."""
 
 
 class _Group(click.Group):
-    """Turns our errors into one plain message and the exit codes of the contract: 1 no answer, 2
-    wrong usage.
+    """Imports a command when it is asked for. Turns our errors into one plain message and the
+    exit codes of the contract: 1 no answer, 2 wrong usage.
     """
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        module, _ = COMMANDS[cmd_name]
+        command: click.Command = getattr(import_module(f"service.cli.{module}"), cmd_name)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
 
     def invoke(self, ctx: click.Context) -> object:
         try:
@@ -49,20 +74,3 @@ def main() -> None:
 
     Exit codes: 0 answered; 1 no usable answer could be given; 2 wrong usage.
     """
-
-
-load.add_command(occurrences)
-for command in (
-    demo,
-    status,
-    stock,
-    plan,
-    community,
-    coverage,
-    changes,
-    lists,
-    load,
-    serve,
-    tokens,
-):
-    main.add_command(command)

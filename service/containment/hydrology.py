@@ -8,8 +8,6 @@ Conservation Engineering, 4th edition, equation 4.1, in SI.
 import math
 from collections.abc import Sequence
 
-from scipy.optimize import brentq
-
 INITIAL_ABSTRACTION_RATIO = 0.2
 """Ia / S of TR-55 equation 2-2."""
 
@@ -142,6 +140,9 @@ def largest_storm_held_mm(
         return 0.0
     if surplus_m3(upper_mm) <= 1e-9 * storage_m3:
         return upper_mm
+    # SciPy's solvers take long to import, and only a storm's depth needs one.
+    from scipy.optimize import brentq
+
     return float(brentq(surplus_m3, 0.0, upper_mm, xtol=1e-6))
 
 

@@ -2,13 +2,14 @@
 trace. Pure values.
 
 table.find(state, "St. Louis County")             a county by name or FIPS code
-nearest_position(geometry, longitude, latitude)   geodesic distance to a geometry
 interval_of("6b")                                 the temperatures of a hardiness zone
 trace(network, starts)                            what lies down the water
+
+Distances are in ``service.geography.geodesy``, imported from there: it loads the coordinate
+libraries, which an answer about a county alone does without.
 """
 
 from service.geography.counties import STATE_BY_FIPS, County, CountyTable
-from service.geography.geodesy import Nearest, distance_m, nearest_position
 from service.geography.hardiness import (
     HALF_ZONES,
     ZoneInterval,
@@ -39,7 +40,6 @@ __all__ = [
     "FlowNetwork",
     "Location",
     "NearState",
-    "Nearest",
     "Start",
     "StateReached",
     "Trace",
@@ -47,11 +47,9 @@ __all__ = [
     "WaterPassed",
     "Watershed",
     "ZoneInterval",
-    "distance_m",
     "half_zone_at",
     "half_zone_at_c",
     "interval_of",
-    "nearest_position",
     "parse_zone",
     "trace",
 ]

@@ -9,7 +9,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from service.errors import BadRequest, NotFound
-from service.geography.counties import COUNTY_KINDS, County, CountyKind, CountyTable
+from service.geography.counties import County
 from service.geography.geodesy import Box, nearest_position, search_boxes
 from service.geography.hardiness import HALF_ZONES, parse_zone
 from service.geography.place import (
@@ -20,19 +20,12 @@ from service.geography.place import (
     is_zip,
     state_of_zip,
 )
+from service.store.counties import read_county
 from service.values.plants import Provenance
-from service.values.vocabulary import CountyFips, Jurisdiction
+from service.values.vocabulary import Jurisdiction
 
-_KINDS: dict[str, CountyKind] = {kind: kind for kind in COUNTY_KINDS}
 _LADDER_M = (0.0, 2_000.0, 50_000.0, 500_000.0, 20_100_000.0)
 """Search distances tried in turn; the last reaches the antipode."""
-
-
-def read_counties(connection: sqlite3.Connection) -> CountyTable:
-    """Every county of the store."""
-    return CountyTable(
-        _county(row) for row in connection.execute("SELECT fips, state, name, kind FROM county")
-    )
 
 
 def county_at(
@@ -334,14 +327,8 @@ def _boundaries(
 
 
 def _county_of(connection: sqlite3.Connection, fips: str) -> County:
-    return _county(
+    return read_county(
         connection.execute(
             "SELECT fips, state, name, kind FROM county WHERE fips = ?", (fips,)
         ).fetchone()
-    )
-
-
-def _county(row: sqlite3.Row) -> County:
-    return County(
-        CountyFips(row["fips"]), Jurisdiction(row["state"]), row["name"], _KINDS[row["kind"]]
     )

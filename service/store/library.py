@@ -14,9 +14,9 @@ from service.regulation.law import LawBook
 from service.regulation.subject import Subject, Taxonomy
 from service.regulation.widest import Certainty, Naming
 from service.store.catalogue import read_names, read_plants
+from service.store.counties import read_counties
 from service.store.database import Build, Identity
 from service.store.deadline import unlimited
-from service.store.geography import read_counties
 from service.store.law import read_law
 from service.store.names import read_taxonomies
 from service.store.sources import Source, read_sources

@@ -9,7 +9,8 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from service.checks.plan.values import LonLat
-from service.geography import Trace, distance_m
+from service.geography import Trace
+from service.geography.geodesy import distance_m
 from service.geography.shapes import inside
 from service.store.waters import has_flow, has_waters, waters_near, waters_near_area
 from service.store.waters_flow import SNAP_WITHIN_M, reached_waters, trace_from
