@@ -29,7 +29,7 @@ from service.api.routes import (
 )
 from service.api.tokens import Access
 from service.settings import Settings, settings
-from service.store.library import LibraryDesk
+from service.store.library import StoreHandle
 from service.store.tokens import TokenFile
 
 _DESCRIPTION = """Whether a planned water plant is restricted where it is to be sold, shipped, kept or planted; each answer with its source,
@@ -93,7 +93,7 @@ def create_app(store: Path | None = None, config: Settings | None = None) -> Fas
         redoc_url=None,
     )
     path = store or config.store
-    app.state.desk = LibraryDesk(path)
+    app.state.store = StoreHandle(path)
     app.state.config = config
     app.state.tokens = TokenFile(config.tokens_path(path))
     app.state.metrics = Metrics()
@@ -118,7 +118,7 @@ def _add_layers(app: FastAPI, config: Settings) -> None:
     app.add_middleware(
         Compressing, minimum_size=config.gzip_from_bytes, compresslevel=_COMPRESSION_LEVEL
     )
-    app.add_middleware(Caching, desk=app.state.desk, config=config, metrics=metrics)
+    app.add_middleware(Caching, store=app.state.store, config=config, metrics=metrics)
     app.add_middleware(
         Access, tokens=app.state.tokens, metrics=metrics, required=config.require_token
     )

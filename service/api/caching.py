@@ -20,10 +20,10 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.api.metrics import Metrics
 from service.api.negotiation import takes_gzip
-from service.api.parameters import pin_day, today
 from service.errors import StoreError
+from service.input.day import pin_day, today
 from service.settings import Settings
-from service.store.library import Library, LibraryDesk
+from service.store.library import Library, StoreHandle
 
 _ANSWERS = "/v1/"
 _NEVER = ("/health/", "/metrics", "/v1/jobs/")
@@ -75,9 +75,11 @@ class Caching:
     Answers HEAD by way of GET.
     """
 
-    def __init__(self, app: ASGIApp, desk: LibraryDesk, config: Settings, metrics: Metrics) -> None:
+    def __init__(
+        self, app: ASGIApp, store: StoreHandle, config: Settings, metrics: Metrics
+    ) -> None:
         self._app = app
-        self._desk = desk
+        self._store = store
         self._config = config
         self._metrics = metrics
         self._shelf = _Shelf(config.response_cache_mb * 1_000_000)
@@ -132,7 +134,7 @@ class Caching:
         if path.startswith((*_NEVER, "/static/")) or path == "/openapi.json":
             return None
         try:
-            return self._desk.at_hand() or await run_in_threadpool(self._desk.current)
+            return self._store.cached() or await run_in_threadpool(self._store.current)
         except StoreError:
             return None
 

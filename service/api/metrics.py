@@ -21,7 +21,7 @@ from prometheus_client import (
     multiprocess,
 )
 
-from service.store.library import LibraryDesk
+from service.store.library import StoreHandle
 
 MEDIA_TYPE = CONTENT_TYPE_LATEST
 _BOUNDS_S = (0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0)
@@ -67,19 +67,19 @@ class Metrics:
             registry=self._registry,
         )
 
-    def text(self, desk: LibraryDesk, lists_due: int | None) -> bytes:
+    def text(self, store: StoreHandle, lists_due: int | None) -> bytes:
         """All of it in the text format, with the state of this worker's store."""
         registry = self._registry
         if "PROMETHEUS_MULTIPROC_DIR" in os.environ:
             registry = CollectorRegistry()
             multiprocess.MultiProcessCollector(registry)  # type: ignore[no-untyped-call]
-        return generate_latest(registry) + generate_latest(_store_metrics(desk, lists_due))
+        return generate_latest(registry) + generate_latest(_store_metrics(store, lists_due))
 
 
-def _store_metrics(desk: LibraryDesk, lists_due: int | None) -> CollectorRegistry:
+def _store_metrics(store: StoreHandle, lists_due: int | None) -> CollectorRegistry:
     # Made anew for each reading: the state of the store is looked at, not counted.
     registry = CollectorRegistry()
-    library = desk.at_hand()
+    library = store.cached()
     opened = Gauge(
         "reedgate_store_open", "1 where a store is open, by build", ["build"], registry=registry
     )
@@ -87,12 +87,12 @@ def _store_metrics(desk: LibraryDesk, lists_due: int | None) -> CollectorRegistr
         opened.labels(library.build_id).set(1)
     Gauge(
         "reedgate_store_swaps", "Builds taken up by this worker after its first", registry=registry
-    ).set(desk.swaps)
+    ).set(store.swaps)
     Gauge(
         "reedgate_store_refused",
         "1 where the file in place cannot be opened and an older build answers",
         registry=registry,
-    ).set(desk.refusal is not None)
+    ).set(store.refusal is not None)
     if lists_due is not None:
         Gauge("reedgate_lists_due", "Lists due for review", registry=registry).set(lists_due)
     return registry

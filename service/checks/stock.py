@@ -4,10 +4,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from service.checks.label import findings_of
 from service.names import Resolution
 from service.regulation.finding import Finding, Question
 from service.regulation.shipping import Lane, ship_all
-from service.regulation.widest import Naming, find_widest
+from service.regulation.widest import Naming
 from service.store.library import Library
 from service.values.vocabulary import Act, CountyFips, Jurisdiction
 
@@ -74,7 +75,7 @@ class StockChecker:
 
     def _work_out(self, naming: Naming) -> Verdicts:
         law, question = self._library.law, self._question
-        findings = tuple(find_widest(law, naming, each) for each in self._questions)
+        findings = findings_of(self._library, naming, self._questions)
         if question.origin is None:
             return Verdicts(findings)
         return Verdicts(

@@ -8,10 +8,13 @@ from typing import Any, TypeVar
 import click
 from rich.console import Console
 
+from service.errors import BadRequest, UnknownValue
+from service.input.day import read_day
+from service.input.place import read_jurisdictions
 from service.settings import settings
 from service.store.database import Build
 from service.store.library import Library
-from service.values.vocabulary import ACTS, JURISDICTION_NAMES, Act, Jurisdiction
+from service.values.vocabulary import ACTS, Act, Jurisdiction
 
 console = Console()
 """For people; plain text where it is piped."""
@@ -20,7 +23,7 @@ _F = TypeVar("_F", bound=Callable[..., Any])
 
 
 class JurisdictionsType(click.ParamType[tuple[Jurisdiction, ...]]):
-    """One or more jurisdiction codes parted by commas."""
+    """One or more jurisdictions by code or name, separated by commas; ``all`` for every state."""
 
     name = "US-XX,..."
 
@@ -29,14 +32,17 @@ class JurisdictionsType(click.ParamType[tuple[Jurisdiction, ...]]):
     ) -> tuple[Jurisdiction, ...]:
         if isinstance(value, tuple):
             return value
-        codes = []
-        for part in str(value).split(","):
-            code = part.strip().upper()
-            code = f"US-{code}" if len(code) == 2 and code != "US" else code
-            if code not in JURISDICTION_NAMES:
-                self.fail(f"{part!r} is no jurisdiction: US, or a state such as US-OH.", param, ctx)
-            codes.append(Jurisdiction(code))
-        return tuple(dict.fromkeys(codes))
+        try:
+            found = read_jurisdictions([str(value)])
+        except UnknownValue as error:
+            self.fail(
+                f"{error.detail} Give US, a state's code or name, or all.",
+                param,
+                ctx,
+            )
+        if not found:
+            self.fail("No jurisdiction is given.", param, ctx)
+        return found
 
 
 class DayType(click.ParamType[date]):
@@ -48,9 +54,9 @@ class DayType(click.ParamType[date]):
         if isinstance(value, date):
             return value
         try:
-            return date.fromisoformat(str(value))
-        except ValueError:
-            self.fail(f"{value!r} is no day; write it as 2026-06-01.", param, ctx)
+            return read_day(str(value))
+        except BadRequest as error:
+            self.fail(str(error), param, ctx)
 
 
 JURISDICTIONS = JurisdictionsType()

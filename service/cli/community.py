@@ -8,7 +8,6 @@ import click
 from rich.markup import escape as plain
 from rich.table import Table
 
-from service.api.parameters import today
 from service.cautions.general import STANDING_CAUTIONS
 from service.checks.community.screening import screen_community
 from service.checks.community.values import Community, CommunityAnswer
@@ -16,6 +15,7 @@ from service.cli.common import console, on_option, open_library, store_option
 from service.cli.plan import ENDINGS, read_file, with_bar
 from service.escape import Interval
 from service.input.community import read_community
+from service.input.day import today
 from service.input.plan import parse_json
 from service.output.community import write_community
 from service.output.models.community import community_model

@@ -7,13 +7,13 @@ from importlib.resources import as_file, files
 from pathlib import Path
 
 from data_loaders.demo_store import load_demo
-from service.api.parameters import today
 from service.cautions.general import STANDING_CAUTIONS
 from service.checks.plan.check import check_plan
 from service.checks.stock import StockChecker, StockLine, StockQuestion
 from service.cli.common import console
 from service.cli.plan import print_plan, write_answer
 from service.cli.stock import print_confirm, print_matrix
+from service.input.day import today
 from service.input.plan import parse_json, read_plan
 from service.input.stock_table import read_stock
 from service.settings import settings

@@ -7,9 +7,8 @@ from pathlib import Path
 import click
 from rich.table import Table
 
-from service.api.parameters import county as county_of
-from service.api.parameters import today
 from service.cautions.general import STANDING_CAUTIONS
+from service.checks.label import check_label
 from service.cli.common import (
     JURISDICTIONS,
     acts_option,
@@ -19,11 +18,12 @@ from service.cli.common import (
     store_option,
     unique_acts,
 )
+from service.input.day import today
+from service.input.place import read_county
 from service.names import Resolution
 from service.output.models.law import StatusAnswer, finding_models, resolution_model
 from service.regulation.coverage import coverage_table
 from service.regulation.finding import Finding, Question
-from service.regulation.widest import find_widest
 from service.values.vocabulary import JURISDICTION_NAMES, Act, Jurisdiction
 
 
@@ -59,16 +59,15 @@ def status(
     """
     library = open_library(store)
     day = on or today()
-    resolution = library.resolver.resolve(label)
-    naming = library.naming(resolution)
     questions = [
-        Question(place, act, day, county_of(library, place, county))
+        Question(place, act, day, read_county(library.counties, place, county))
         for place in places
         for act in unique_acts(acts)
     ]
-    findings = [find_widest(library.law, naming, question) for question in questions]
+    answer = check_label(library, label, questions)
+    resolution, findings = answer.resolution, answer.findings
     if as_json:
-        answer = StatusAnswer(
+        model = StatusAnswer(
             store_build=library.build_id,
             as_of=day,
             name=resolution_model(resolution),
@@ -76,7 +75,7 @@ def status(
         )
         click.echo(
             json.dumps(
-                json.loads(answer.model_dump_json(by_alias=True)), indent=2, ensure_ascii=False
+                json.loads(model.model_dump_json(by_alias=True)), indent=2, ensure_ascii=False
             )
         )
         return

@@ -8,9 +8,9 @@ from pathlib import Path
 import click
 from rich.table import Table
 
-from service.api.parameters import today
 from service.cli.common import DAY, JURISDICTIONS, console, on_option, open_library, store_option
 from service.errors import BadFile, BadRequest, NotFound
+from service.input.day import today
 from service.input.stock_table import read_stock
 from service.regulation.changes import (
     ClassChange,

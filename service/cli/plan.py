@@ -12,7 +12,6 @@ from rich.markup import escape as plain
 from rich.progress import Progress
 from rich.table import Table
 
-from service.api.parameters import position, today
 from service.cautions.general import STANDING_CAUTIONS
 from service.checks.plan.check import check_plan
 from service.checks.plan.request import Plan
@@ -21,6 +20,8 @@ from service.cli.common import console, on_option, open_library, store_option
 from service.containment import Verdict as HeldVerdict
 from service.errors import BadFile, BadRequest
 from service.fit import Verdict as FitVerdict
+from service.input.day import today
+from service.input.place import read_position
 from service.input.plan import parse_json, read_plan
 from service.input.plan_document import PlanDocument
 from service.input.plan_table import read_plan_table
@@ -108,7 +109,7 @@ def plan(
         raise click.UsageError(f"--out takes a name that ends in {', '.join((*ENDINGS, PDF))}.")
     if out and out.suffix == PDF:
         require_printer()
-    geometry = {"type": "Point", "coordinates": list(position(at, "--at"))} if at else None
+    geometry = {"type": "Point", "coordinates": list(read_position(at, "--at"))} if at else None
     site = {
         "state": state,
         "county": county,

@@ -9,8 +9,6 @@ import click
 from rich.progress import Progress
 from rich.table import Table
 
-from service.api.parameters import county as county_of
-from service.api.parameters import today
 from service.cautions.general import STANDING_CAUTIONS
 from service.checks.stock import StockChecker, StockLine, StockQuestion
 from service.cli.common import (
@@ -23,6 +21,8 @@ from service.cli.common import (
     unique_acts,
 )
 from service.errors import BadFile, BadRequest
+from service.input.day import today
+from service.input.place import read_county
 from service.input.stock_table import StockTable, read_stock, write_stock
 from service.output.models.law import (
     StockAnswer,
@@ -92,7 +92,7 @@ def stock(
     if county and len(places) > 1:
         raise click.UsageError("--county goes with one state in --to.")
     library = open_library(store)
-    fips = county_of(library, places[0], county)
+    fips = read_county(library.counties, places[0], county)
     question = StockQuestion(
         places, unique_acts(acts), on or today(), origin[0] if origin else None, fips
     )

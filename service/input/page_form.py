@@ -8,7 +8,9 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from service.checks.plan.request import Plan
-from service.errors import BadRequest, UnknownValue
+from service.errors import BadRequest
+from service.input.acts import read_acts
+from service.input.place import read_position
 from service.input.plan import parse_json, read_plan
 from service.input.plan_table import read_plan_table
 from service.input.stock_table import LABEL_HEADINGS, StockTable, read_stock
@@ -166,12 +168,10 @@ def acts_of(form: PageForm) -> tuple[Act, ...]:
     """The acts ticked, each once.
 
     Raises:
-        UnknownValue: one is no act.
+        UnknownValue: one is not an act.
     """
-    for each in form.acts:
-        if each not in ACTS:
-            raise UnknownValue("Act", each, ACTS, pointer="act")
-    return tuple(act for act in ACTS if act in form.acts)
+    ticked = read_acts(form.acts, default=None)
+    return tuple(act for act in ACTS if act in ticked)
 
 
 def _lines(text: str) -> list[str]:
@@ -182,7 +182,7 @@ def _site(form: PageForm) -> dict[str, Any]:
     site: dict[str, Any] = {"state": form.state, "county": form.county, "zip": form.zip_code}
     site = {name: value for name, value in site.items() if value}
     if form.at:
-        site["geometry"] = {"type": "Point", "coordinates": _position(form.at)}
+        site["geometry"] = {"type": "Point", "coordinates": list(read_position(form.at, "at"))}
     if not site:
         raise BadRequest(
             "No place is given.",
@@ -190,15 +190,6 @@ def _site(form: PageForm) -> dict[str, Any]:
             next_step="Choose a state, or give a ZIP code or a position.",
         )
     return site
-
-
-def _position(text: str) -> list[float]:
-    try:
-        longitude, latitude = (float(part) for part in text.replace(";", ",").split(","))
-    except ValueError as error:
-        hint = "Write longitude, latitude, such as -84.29, 41.68."
-        raise BadRequest(f"{text!r} is no position.", pointer="at", next_step=hint) from error
-    return [longitude, latitude]
 
 
 def _place(form: PageForm) -> dict[str, Any]:

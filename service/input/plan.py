@@ -22,6 +22,7 @@ from service.containment.values import CoverPart
 from service.errors import BadRequest, TooLarge, UnknownValue
 from service.escape import PlannedMeasure
 from service.input.geometry import read_geometry
+from service.input.place import read_state
 from service.input.plan_document import (
     DocumentPart,
     PlaceDesign,
@@ -33,7 +34,7 @@ from service.input.plan_document import (
     SitePart,
 )
 from service.values.site import Place, Position
-from service.values.vocabulary import JURISDICTION_NAMES, STATES, Act, Jurisdiction
+from service.values.vocabulary import Act, Jurisdiction
 
 MAX_PLANTINGS = 500
 MAX_PLACES = 200
@@ -385,21 +386,6 @@ def _state(text: str | None, pointer: str, problems: list[Problem]) -> Jurisdict
             Problem(error.pointer, error.detail, "Use an ISO 3166-2 code such as US-OH.")
         )
         return None
-
-
-def read_state(text: str, pointer: str = "") -> Jurisdiction:
-    """A state by its code, with or without ``US-``, or by its name.
-
-    Raises:
-        UnknownValue: it is none.
-    """
-    plain = text.strip()
-    code = plain.upper() if plain.upper().startswith("US-") else f"US-{plain.upper()}"
-    by_name = {name.casefold(): state for state, name in JURISDICTION_NAMES.items()}
-    found = Jurisdiction(code) if Jurisdiction(code) in STATES else by_name.get(plain.casefold())
-    if found is None or found not in STATES:
-        raise UnknownValue("State", text, STATES, pointer=pointer)
-    return found
 
 
 def _place_of(

@@ -1,5 +1,5 @@
-"""Everything that one build holds, as values, read once; and the handle that follows the store
-from build to build.
+"""Everything in one build of the store, as values, read once; and the handle that follows the
+store from build to build.
 """
 
 import logging
@@ -100,12 +100,11 @@ def _certainty(resolution: Resolution) -> Certainty:
     return "shared"
 
 
-class LibraryDesk:
-    """Hands out the library of the present build and takes up a new build as soon as it is in
-    place.
+class StoreHandle:
+    """Gives out the library of the present build, and opens a new build as soon as it is in place.
 
-    A request keeps the library it was given to its end; the old build stays readable until nobody
-    holds it. While one thread takes up a new build, the others go on with the old one.
+    A request keeps the library that it was given; the old build stays readable until no request
+    uses it. While one thread opens a new build, the others go on with the old one.
     """
 
     def __init__(self, path: Path) -> None:
@@ -116,14 +115,14 @@ class LibraryDesk:
         self.refusal: StoreError | None = None
         """Why the file now at the path is not in use, where an older build answers in its place."""
         self.swaps = 0
-        """How many builds were taken up after the first."""
+        """How many builds were opened after the first."""
 
-    def at_hand(self) -> Library | None:
+    def cached(self) -> Library | None:
         """The library of the build at the path where it is open already; None where it has to be
         opened first.
         """
         library = self._library
-        return library if library is not None and self._settled(library) else None
+        return library if library is not None and self._is_up_to_date(library) else None
 
     def current(self) -> Library:
         """The library of the build now at the path.
@@ -134,22 +133,22 @@ class LibraryDesk:
                 the last good build in use.
         """
         last = self._library
-        library = self.at_hand()
+        library = self.cached()
         if library is not None:
             return library
         if not self._lock.acquire(blocking=last is None) and last is not None:
             return last
         try:
-            return self.at_hand() or self._take_up()
+            return self.cached() or self._reload()
         finally:
             self._lock.release()
 
-    def _settled(self, library: Library) -> bool:
+    def _is_up_to_date(self, library: Library) -> bool:
         if library.build.is_current():
             return True
         return self._refused is not None and self._refused == _identity(self.path)
 
-    def _take_up(self) -> Library:
+    def _reload(self) -> Library:
         found = _identity(self.path)
         try:
             with unlimited():

@@ -13,7 +13,7 @@ from data_loaders.build import Draft, drafting
 from data_loaders.reference_store import load_reference
 from service.errors import StoreDamaged, StoreError, StoreMissing, StoreOutdated
 from service.store.database import Build
-from service.store.library import LibraryDesk
+from service.store.library import StoreHandle
 
 
 def add_source(draft: Draft, source_id: str) -> None:
@@ -91,11 +91,11 @@ def test_the_desk_takes_up_a_new_build_and_the_old_one_stays_readable(
 ) -> None:
     path = tmp_path / "store.db"
     path.write_bytes(reference_path.read_bytes())
-    desk = LibraryDesk(path)
-    old = desk.current()
+    store = StoreHandle(path)
+    old = store.current()
     with drafting(path, on_top=True) as draft:
         add_source(draft, "more")
-    new = desk.current()
+    new = store.current()
     assert new.build_id != old.build_id
     assert len(old.plants) == len(new.plants) > 300
 

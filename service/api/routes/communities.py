@@ -10,12 +10,13 @@ from service.api import problems
 from service.api.jobs import Job, Jobs, TooManyJobs
 from service.api.limits import check_geojson, check_labels
 from service.api.negotiation import accepted, body_of, sent_type
-from service.api.parameters import AsOf, LibraryNow, today
+from service.api.parameters import AsOf, LibraryNow
 from service.checks.community.screening import screen_community
 from service.checks.community.values import Community, CommunityAnswer
 from service.errors import NotFound
 from service.input.community import read_community
 from service.input.community_document import CommunityDocument
+from service.input.day import today
 from service.input.plan import parse_json
 from service.output.community import write_community
 from service.output.html.report import report_policy

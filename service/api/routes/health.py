@@ -7,9 +7,10 @@ from fastapi.concurrency import run_in_threadpool
 from pydantic import BaseModel, Field
 
 from service.api.metrics import MEDIA_TYPE, Metrics
-from service.api.parameters import LibraryNow, desk, today
+from service.api.parameters import LibraryNow, store_handle
 from service.api.review import due_for_review, undated
 from service.errors import StoreError
+from service.input.day import today
 from service.settings import Settings
 from service.store.library import Library
 from service.store.tokens import TokenFile
@@ -72,7 +73,7 @@ async def is_ready(request: Request, library: LibraryNow) -> Ready:
             f"Read more than {config.review_months} months ago: {', '.join(due)}.",
             next_step="Read them again and load the new copies, or see REEDGATE_REVIEW_STRICT.",
         )
-    refusal = desk(request).refusal
+    refusal = store_handle(request).refusal
     return Ready(
         store_build=library.build_id,
         plants=len(library.plants),
@@ -92,9 +93,9 @@ async def is_ready(request: Request, library: LibraryNow) -> Ready:
 )
 def get_metrics(request: Request) -> Response:
     metrics: Metrics = request.app.state.metrics
-    library = desk(request).at_hand()
+    library = store_handle(request).cached()
     due = len(_due(library, request.app.state.config)) if library else None
-    return Response(metrics.text(desk(request), due), headers={"Content-Type": MEDIA_TYPE})
+    return Response(metrics.text(store_handle(request), due), headers={"Content-Type": MEDIA_TYPE})
 
 
 def _due(library: Library, config: Settings) -> tuple[ListId, ...]:

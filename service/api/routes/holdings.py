@@ -5,7 +5,9 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Response
 
-from service.api.parameters import AsOf, Day, JurisdictionText, LibraryNow, jurisdiction, today
+from service.api.parameters import AsOf, Day, JurisdictionText, LibraryNow
+from service.input.day import today
+from service.input.place import read_jurisdiction
 from service.output.maps.coverage import coverage_svg
 from service.output.models.law import Answer, _Model
 from service.regulation.changes import (
@@ -107,7 +109,7 @@ def get_changes(
     ] = None,
 ) -> ChangesAnswer:
     last = until or today()
-    place = jurisdiction(jurisdiction_code) if jurisdiction_code else None
+    place = read_jurisdiction(jurisdiction_code) if jurisdiction_code else None
     found = changes_between(library.law, since, last, place)
     return ChangesAnswer(
         store_build=library.build_id,

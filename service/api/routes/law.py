@@ -5,18 +5,12 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 
 from service.api.paging import LongPage
-from service.api.parameters import (
-    ActText,
-    AsOf,
-    JurisdictionText,
-    Label,
-    LibraryNow,
-    acts,
-    county,
-    jurisdiction,
-    today,
-)
+from service.api.parameters import ActText, AsOf, JurisdictionText, Label, LibraryNow
+from service.checks.label import check_label
 from service.errors import NotFound
+from service.input.acts import read_acts
+from service.input.day import today
+from service.input.place import read_county, read_jurisdiction
 from service.output.models.law import (
     ClassModel,
     EntriesAnswer,
@@ -32,7 +26,6 @@ from service.output.models.law import (
 )
 from service.regulation.finding import Question
 from service.regulation.law import ListVersion
-from service.regulation.widest import find_widest
 from service.store.library import Library
 from service.values.vocabulary import ListId
 
@@ -58,20 +51,16 @@ async def find(
     ] = None,
     on: AsOf = None,
 ) -> StatusAnswer:
-    place = jurisdiction(jurisdiction_code)
+    place = read_jurisdiction(jurisdiction_code)
     day = on or today()
-    fips = county(library, place, county_text)
-    resolution = library.resolver.resolve(label)
-    naming = library.naming(resolution)
-    findings = [
-        find_widest(library.law, naming, Question(place, each, day, fips))
-        for each in acts(act or ())
-    ]
+    fips = read_county(library.counties, place, county_text)
+    questions = [Question(place, asked, day, fips) for asked in read_acts(act or ())]
+    answer = check_label(library, label, questions)
     return StatusAnswer(
         store_build=library.build_id,
         as_of=day,
-        name=resolution_model(resolution),
-        findings=finding_models(findings),
+        name=resolution_model(answer.resolution),
+        findings=finding_models(answer.findings),
     )
 
 
@@ -83,7 +72,7 @@ def get_lists(
         JurisdictionText | None, Query(alias="jurisdiction", examples=["US-WI"])
     ] = None,
 ) -> ListsAnswer:
-    place = jurisdiction(jurisdiction_code) if jurisdiction_code else None
+    place = read_jurisdiction(jurisdiction_code) if jurisdiction_code else None
     held = [each for each in library.law.versions if place is None or each.jurisdiction == place]
     return ListsAnswer(
         store_build=library.build_id,

@@ -18,7 +18,7 @@ from fastapi import APIRouter, Query, Request, Response
 from pydantic import BaseModel, Field
 
 from service.api import problems
-from service.api.parameters import desk
+from service.api.parameters import store_handle
 from service.errors import BadRequest, StoreError, TookTooLong
 from service.settings import Settings
 
@@ -80,8 +80,8 @@ async def load_file(
                     stream.write(piece)
             if not path.stat().st_size:
                 raise BadRequest("The body is empty.", next_step="Send the file as the body.")
-            report = await _load(kind, path, desk(request).path, request.app.state.config)
-    library = await asyncio.to_thread(desk(request).current)
+            report = await _load(kind, path, store_handle(request).path, request.app.state.config)
+    library = await asyncio.to_thread(store_handle(request).current)
     return Loaded(store_build=library.build_id, kind=kind, file=file, report=report)
 
 

@@ -5,7 +5,8 @@ from typing import Annotated
 from fastapi import APIRouter, Body
 
 from service.api.limits import check_labels
-from service.api.parameters import Label, LibraryNow, today
+from service.api.parameters import Label, LibraryNow
+from service.input.day import today
 from service.output.models.law import BulkNamesAnswer, NamesAnswer, explained, resolution_model
 from service.settings import settings
 

@@ -14,27 +14,29 @@ from fastapi.responses import HTMLResponse, StreamingResponse
 from starlette.datastructures import UploadFile
 
 from service.api.limits import check_labels
-from service.api.parameters import acts, jurisdiction, jurisdictions, library, today
+from service.api.parameters import library
 from service.api.problems import STATUS
+from service.checks.label import check_label
 from service.checks.plan.check import Progress, check_plan
 from service.checks.plan.request import Plan
 from service.checks.plan.values import PlanAnswer
 from service.checks.stock import StockChecker, StockQuestion
 from service.errors import BadRequest, NotFound, ReedgateError, UnknownValue
 from service.geography import County
+from service.input.acts import read_acts
+from service.input.day import today
 from service.input.page_form import PageForm, acts_of, form_of, plan_of, stock_of
+from service.input.place import read_jurisdiction, read_jurisdictions, read_state
 from service.input.stock_table import write_stock
 from service.output.html import page
 from service.output.html.report import report_policy
 from service.output.models.plan import plan_model
 from service.output.plan import CSV, GEOJSON, HTML, JSON, write_plan
 from service.regulation.finding import Question
-from service.regulation.widest import find_widest
 from service.settings import settings
 from service.store.deadline import check as check_deadline
 from service.store.deadline import within_time
 from service.store.library import Library
-from service.values.vocabulary import STATES, Jurisdiction
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
@@ -206,23 +208,19 @@ def _index(request: Request, held: Library, form: PageForm, state: str, county: 
 
 
 def _looked_up(held: Library, asked: dict[str, Any]) -> page.LookUp:
-    state = jurisdiction(asked["state"], "in")
+    state = read_jurisdiction(asked["state"], "in")
     county = held.counties.find(state, asked["county"]) if asked["county"].strip() else None
     label = asked["label"].strip()[:2_000]
-    resolution = held.resolver.resolve(label)
-    naming = held.naming(resolution)
     fips = county.fips if county else None
-    findings = tuple(
-        find_widest(held.law, naming, Question(state, act, today(), fips))
-        for act in acts(asked["acts"])
-    )
-    return page.LookUp(label, state, county, resolution, findings)
+    questions = [Question(state, act, today(), fips) for act in read_acts(asked["acts"])]
+    answer = check_label(held, label, questions)
+    return page.LookUp(label, state, county, answer.resolution, answer.findings)
 
 
 def _where(held: Library, state_text: str, county_text: str) -> page.Where:
     if not state_text:
         return page.where_of(held, None, None)
-    state = _state(state_text)
+    state = read_state(state_text)
     county: County | None = None
     if county_text:
         try:
@@ -233,15 +231,8 @@ def _where(held: Library, state_text: str, county_text: str) -> page.Where:
     return page.where_of(held, state, county)
 
 
-def _state(text: str) -> Jurisdiction:
-    found = jurisdiction(text, "state")
-    if found not in STATES:
-        raise UnknownValue("State", text, STATES, pointer="state")
-    return found
-
-
 def _question(held: Library, form: PageForm) -> StockQuestion:
-    places = jurisdictions(form.states, "state")
+    places = read_jurisdictions(form.states, "state")
     if not places:
         raise BadRequest(
             "No state is given.",

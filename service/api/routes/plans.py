@@ -8,9 +8,11 @@ from fastapi.concurrency import run_in_threadpool
 
 from service.api.limits import check_geojson, check_labels
 from service.api.negotiation import accepted, body_of, sent_type
-from service.api.parameters import AsOf, LibraryNow, position, today
+from service.api.parameters import AsOf, LibraryNow
 from service.checks.plan.check import check_plan
 from service.checks.plan.request import Plan
+from service.input.day import today
+from service.input.place import read_position
 from service.input.plan import parse_json, read_plan
 from service.input.plan_document import PlanDocument
 from service.input.plan_table import read_plan_table
@@ -94,7 +96,9 @@ async def check(
                 "zip": zip_code,
                 "hardiness_zone": hardiness_zone,
             }
-            geometry = {"type": "Point", "coordinates": list(position(at, "at"))} if at else None
+            geometry = (
+                {"type": "Point", "coordinates": list(read_position(at, "at"))} if at else None
+            )
             plan = read_plan_table(body, site={**site, "geometry": geometry})
         else:
             document = parse_json(body)

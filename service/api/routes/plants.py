@@ -6,8 +6,9 @@ from fastapi import APIRouter, Query
 from pydantic import Field
 
 from service.api.paging import ShortPage
-from service.api.parameters import LibraryNow, today
+from service.api.parameters import LibraryNow
 from service.errors import NotFound
+from service.input.day import today
 from service.output.models.law import Answer, _Model
 from service.store.library import Library
 from service.values.plants import Plant, Range

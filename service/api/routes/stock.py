@@ -11,20 +11,12 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from service.api.limits import check_labels
 from service.api.negotiation import accepted, body_of, sent_type
-from service.api.parameters import (
-    ActText,
-    AsOf,
-    Day,
-    JurisdictionText,
-    LibraryNow,
-    acts,
-    county,
-    jurisdiction,
-    jurisdictions,
-    today,
-)
+from service.api.parameters import ActText, AsOf, Day, JurisdictionText, LibraryNow
 from service.checks.stock import StockChecker, StockLine, StockQuestion
 from service.errors import BadRequest
+from service.input.acts import read_acts
+from service.input.day import today
+from service.input.place import read_county, read_jurisdiction, read_jurisdictions
 from service.input.stock_table import StockTable, read_stock, write_stock
 from service.output.models.law import (
     StockAnswer,
@@ -164,7 +156,7 @@ def _question(
     *,
     pointer: str,
 ) -> StockQuestion:
-    places = jurisdictions(to, pointer)
+    places = read_jurisdictions(to, pointer)
     if not places:
         raise BadRequest(
             "No jurisdiction is asked about.",
@@ -179,10 +171,10 @@ def _question(
         )
     return StockQuestion(
         jurisdictions=places,
-        acts=acts(act),
+        acts=read_acts(act),
         on=on or today(),
-        origin=jurisdiction(origin, "from") if origin else None,
-        county=county(library, places[0], county_text),
+        origin=read_jurisdiction(origin, "from") if origin else None,
+        county=read_county(library.counties, places[0], county_text),
     )
 
 
@@ -190,10 +182,10 @@ def _check_unused(to: Sequence[str], origin: str | None, act: Sequence[str]) -> 
     """Refuse a query that is wrong even where a JSON body asks in its stead: whoever sent it
     meant something.
     """
-    jurisdictions(to, "to")
-    acts(act)
+    read_jurisdictions(to, "to")
+    read_acts(act)
     if origin:
-        jurisdiction(origin, "from")
+        read_jurisdiction(origin, "from")
 
 
 def _parsed(body: bytes) -> StockRequest:

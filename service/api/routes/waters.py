@@ -7,8 +7,10 @@ from typing import Annotated, Literal
 from fastapi import APIRouter, Query
 from pydantic import Field
 
-from service.api.parameters import POSITION_SCHEMA, Label, LibraryNow, position, today
+from service.api.parameters import POSITION_SCHEMA, Label, LibraryNow
 from service.errors import BadRequest
+from service.input.day import today
+from service.input.place import read_position
 from service.output.models.law import Answer, _Model
 from service.store.occurrences import evidence
 from service.store.waters import has_flow, has_waters, read_water, read_water_geometry, waters_near
@@ -125,7 +127,7 @@ def find_waters(
     near: Near,
     within_m: Annotated[float, Query(gt=0, le=200_000, description="radius in metres")] = 5_000,
 ) -> WatersAnswer:
-    longitude, latitude = position(near)
+    longitude, latitude = read_position(near)
     connection = library.build.connection
     traced = trace_from(connection, longitude, latitude)
     return WatersAnswer(
@@ -174,7 +176,7 @@ def get_water(library: LibraryNow, water_id: str) -> WaterAnswer:
     summary="What the loaded records say of a plant around a place",
 )
 def get_evidence(library: LibraryNow, label: Label, near: Near) -> EvidenceAnswer:
-    longitude, latitude = position(near)
+    longitude, latitude = read_position(near)
     resolution = library.resolver.resolve(label)
     if not resolution.candidates:
         raise BadRequest(

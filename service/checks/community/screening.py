@@ -23,6 +23,7 @@ from service.checks.community.values import (
     Sender,
     WaterChance,
 )
+from service.checks.label import findings_of
 from service.checks.plan.passing import native_to, release_counts
 from service.checks.plan.planting import law_questions, plant_of, strictest_of
 from service.checks.plan.reachable import NEAR_WITHIN_M, waters_of
@@ -37,7 +38,7 @@ from service.geography.geodesy import nearest_between
 from service.names import Resolution
 from service.regulation.finding import Finding, Question
 from service.regulation.shipping import ship
-from service.regulation.widest import Naming, find_widest
+from service.regulation.widest import Naming
 from service.store.library import Library
 from service.store.occurrences import EvidenceReader, WaterShape
 from service.store.waters import read_water_geometry
@@ -332,7 +333,7 @@ class _Bench:
     def _found(self, naming: Naming, question: Question) -> Finding:
         key = (naming, question)
         if key not in self._law:
-            self._law[key] = find_widest(self.library.law, naming, question)
+            (self._law[key],) = findings_of(self.library, naming, [question])
         return self._law[key]
 
     def _shape(self, water: Water) -> BaseGeometry:

@@ -5,10 +5,11 @@ as they are needed.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from service.checks.label import findings_of
 from service.checks.plan.located import Spot
 from service.fit import fit
 from service.regulation.finding import Question
-from service.regulation.widest import Naming, find_widest
+from service.regulation.widest import Naming
 from service.store.library import Library
 from service.substitutes import CandidateFacts, Substitutes, distance_between, substitutes
 from service.substitutes.parameters import weights
@@ -108,7 +109,7 @@ class SubstituteDesk:
 
     def _facts(self, plant: Plant, questions: tuple[Question, ...]) -> CandidateFacts:
         naming = Naming("confirmed", (self.library.taxonomy.subject(plant.plant_id),))
-        findings = [find_widest(self.library.law, naming, question) for question in questions]
+        findings = findings_of(self.library, naming, questions)
         if not findings:
             return CandidateFacts(plant, "undetermined", "none", None, verified=False)
         strict = min(findings, key=lambda each: OUTCOMES.index(each.outcome))

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from service.cautions import Caution, cautions_for
+from service.checks.label import findings_of
 from service.checks.plan.alternatives import SubstituteDesk
 from service.checks.plan.located import Spot
 from service.checks.plan.passing import bears, reasons_held_back
@@ -27,7 +28,7 @@ from service.geography.shapes import inside
 from service.names import Candidate, Resolution
 from service.regulation.finding import Finding, Question, find
 from service.regulation.shipping import Lane, ship
-from service.regulation.widest import Naming, find_widest
+from service.regulation.widest import Naming
 from service.store.library import Library
 from service.values.evidence import Evidence
 from service.values.plants import Plant
@@ -62,9 +63,10 @@ def answer_planting(
     plants = tuple(plant_of(library, candidate) for candidate in resolution.candidates)
     acts = planting.acts or bench.acts
     asked = questions_of(bench.site, acts, bench.on)
+    found = findings_of(library, naming, [question for _, question in asked])
     findings = tuple(
-        _finding(bench, planting, role, find_widest(library.law, naming, question))
-        for role, question in asked
+        _finding(bench, planting, role, finding)
+        for (role, _), finding in zip(asked, found, strict=True)
     )
     lane = _lane(bench, planting, naming)
     notes = list(_notes(planting, resolution, bench.site))

@@ -10,6 +10,7 @@ from jsonschema import Draft202012Validator
 
 from service.errors import BadRequest, ReedgateError, TooLarge
 from service.input import plan as plan_reading
+from service.input.place import read_state
 from service.input.plan import parse_json, read_plan
 from service.input.plan_document import PlanDocument
 from tests.service.demo_stores import PLAN
@@ -146,7 +147,7 @@ def test_a_wrong_site_fact_is_noted_and_counts_as_unknown() -> None:
 
 @pytest.mark.parametrize("text", ["OH", "us-oh", "Ohio", "US-OH"])
 def test_a_state_may_be_written_as_people_do(text: str) -> None:
-    assert plan_reading.read_state(text) == "US-OH"
+    assert read_state(text) == "US-OH"
 
 
 @pytest.mark.parametrize(

@@ -81,9 +81,9 @@ def test_a_county_decides(reference_path: Path) -> None:
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (("status", "x", "--in", "US-ZZ"), "'US-ZZ' is no jurisdiction"),
+        (("status", "x", "--in", "US-ZZ"), "Jurisdiction 'US-ZZ' is not known"),
         (("status", "x", "--in", "US-WI", "--act", "hawk"), "'hawk' is not one of"),
-        (("status", "x", "--in", "US-WI", "--on", "soon"), "'soon' is no day"),
+        (("status", "x", "--in", "US-WI", "--on", "soon"), "'soon' is not a valid day"),
         (("status", "x", "--in", "US-WI", "--county", "Nowhere"), "'Nowhere' is not known"),
         (("stock", "x.csv"), "Missing option '--to'"),
         (("stock", "x.csv", "--to", "US-WI", "--out", "x.pdf"), "ends in .csv or .json"),
