@@ -3,7 +3,7 @@ establish.
 
 Begin with ``assess`` for one plant, ``assess_many`` for a plan, ``assess_widest`` for a label that
 may mean several plants. ``sensitivity`` shows what a result hangs on. Coefficients stand in
-``parameters.toml``, how well the model does against facts from outside in ``VALIDATION.md``.
+``parameters.toml``, how well the model does against facts from outside in ``docs/VALIDATION.md``.
 """
 
 from service.escape.assessment import assess, assess_many, assess_widest, escape_class

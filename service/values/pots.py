@@ -25,5 +25,5 @@ def least_pot(form: GrowthForm | None, height_cm: float) -> Coefficient:
 @cache
 def _classes() -> Mapping[str, Coefficient]:
     return read_coefficients(
-        "pots.toml", files("service").joinpath("pots.toml").read_text(encoding="utf-8")
+        "pots.toml", files("service.values").joinpath("pots.toml").read_text(encoding="utf-8")
     )

@@ -1,5 +1,5 @@
 """How often a noised name of the catalogue comes back as the right taxon: the table of
-``service/names/ACCURACY.md``.
+``docs/ACCURACY.md``.
 
     python -m tests.benchmarks.measure_names            # print
     python -m tests.benchmarks.measure_names --write    # and put it in its place
@@ -20,7 +20,7 @@ from tests.service.names.accuracy import SCORES, Score, named, reference_names, 
 from tests.service.names.noise import NOISES, Named, Noise, letters
 
 SEEDS = range(5)
-TARGET = Path(__file__).resolve().parents[2] / "service" / "names" / "ACCURACY.md"
+TARGET = Path(__file__).resolve().parents[2] / "docs" / "ACCURACY.md"
 
 _HEAD = """# How well names are resolved
 

@@ -25,7 +25,7 @@ from tests.service.escape.catalogue import federal_or_genus, listed_somewhere, p
 from tests.service.escape.genus_split import SEED, committed_split, genus_of
 from tests.service.escape.standard_sites import PLACE, WATERS, ZONES, Trait, scores, without
 
-FOLDER = Path(__file__).parents[3] / "service" / "escape"
+FOLDER = Path(__file__).parents[3] / "docs"
 REPORT, PLOT = FOLDER / "VALIDATION.md", FOLDER / "validation.svg"
 BEGIN, END = "<!-- figures: begin -->", "<!-- figures: end -->"
 
