@@ -16,7 +16,7 @@ from service.cli.plan import ENDINGS, read_file, with_bar
 from service.escape import Interval
 from service.input.community import read_community
 from service.input.day import today
-from service.input.plan import parse_json
+from service.input.json_document import parse_json
 from service.output.community import write_community
 from service.output.models.community import community_model
 from service.output.plan import JSON

@@ -14,7 +14,8 @@ from service.cli.common import console
 from service.cli.plan import print_plan, write_answer
 from service.cli.stock import print_confirm, print_matrix
 from service.input.day import today
-from service.input.plan import parse_json, read_plan
+from service.input.json_document import parse_json
+from service.input.plan import read_plan
 from service.input.stock_table import read_stock
 from service.settings import settings
 from service.store.database import Build

@@ -21,8 +21,9 @@ from service.containment import Verdict as HeldVerdict
 from service.errors import BadFile, BadRequest
 from service.fit import Verdict as FitVerdict
 from service.input.day import today
+from service.input.json_document import parse_json
 from service.input.place import read_position
-from service.input.plan import parse_json, read_plan
+from service.input.plan import read_plan
 from service.input.plan_document import PlanDocument
 from service.input.plan_table import read_plan_table
 from service.output.models.plan import plan_model
@@ -337,7 +338,7 @@ def _print_shopping(answer: PlanAnswer) -> None:
     for held in shopping.held_back:
         planting = answer.planting(held.planting)
         instead = (
-            ", ".join(each.accepted_name for each in planting.substitutes.offered[:3])
+            ", ".join(each.accepted_name for each in planting.substitutes.plants[:3])
             if planting.substitutes
             else ""
         )

@@ -12,6 +12,7 @@ from service.containment.values import (
     Verdict,
     WayOut,
 )
+from service.containment.wording import holding_clause
 from service.values.plants import Plant
 from service.values.site import Climate, Place, Position
 from service.values.workings import Missing
@@ -57,7 +58,8 @@ def design(
         ways_out=ways,
         unheld=unheld,
         missing=_all_missing(gaps.result(), measures),
-        substitutes_advised=verdict == "nothing-holds",
+        drifts_off=_drifts_off(plant, ways),
+        holding=holding_clause(measures, unheld),
     )
 
 
@@ -75,7 +77,6 @@ def _prohibited(plant: Plant, place: Place, request: ContainmentRequest) -> Cont
         ways_out=(),
         unheld=(),
         missing=(),
-        substitutes_advised=True,
         disposal=disposal(plant, request.duty),
     )
 

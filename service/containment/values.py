@@ -319,7 +319,10 @@ class ContainmentPlan:
     Attributes:
         ways_out: every way of spreading by every route that is open or may be.
         unheld: ways out that no measure here is designed to hold; slowing is not holding.
-        substitutes_advised: where no containment holds, another plant is the answer.
+        drifts_off: it breaks into living pieces under water and the water leaves, so that another
+            plant is the answer.
+        holding: what holds it and what to do, as one clause in the trade's words; empty where
+            nothing is designed.
     """
 
     plant_id: PlantId
@@ -330,5 +333,6 @@ class ContainmentPlan:
     ways_out: tuple[WayOut, ...]
     unheld: tuple[WayOut, ...]
     missing: tuple[Missing, ...]
-    substitutes_advised: bool = False
+    drifts_off: bool = False
+    holding: str = ""
     disposal: Disposal | None = None

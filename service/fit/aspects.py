@@ -63,12 +63,18 @@ def depth(plant: Plant, place: Place, position: Position) -> Finding:
             "measure from the surface to the soil",
         )
         return _open("depth", f"{wants}; the planting depth is not given.", fact, known)
-    found = f"{wants}; here it has {Quantity.exact(crown, 'cm').text()}."
-    if crown > need.high + slack:
+    found = f"{wants}; here it has {_over_crown(crown)}."
+    play = coefficients()["depth_play"].value if _of_edge(plant) else slack
+    if crown > need.high + play:
+        # Far below anything it grows in, nothing is raised: it is the wrong plant for the depth.
+        bed = position.holding == "open-ground" and position.crown_depth_cm is not None
+        if bed and crown > 2 * need.high + play:
+            return _settled("depth", "does-not-fit", found, known)
         return _settled(
             "depth", "fits-with-change", found, known, _raise(position, crown - need.high)
         )
-    if crown < need.low - slack:
+    least = need.low - (coefficients()["above_water"].value if need.low <= 0 else play)
+    if crown < least:
         return _too_shallow(place, position, need, crown, found, known)
     return _settled("depth", "fits", found, known)
 
@@ -280,6 +286,17 @@ def grazing(plant: Plant, place: Place, position: Position) -> Finding:
         COMMON_PRACTICE,
         change,
     )
+
+
+def _of_edge(plant: Plant) -> bool:
+    return plant.traits.growth_form in ("emergent", "wet-soil")
+
+
+def _over_crown(crown_cm: float) -> str:
+    """``15 cm (5.9 in)``, or that it is above the water."""
+    if crown_cm < 0:
+        return f"its crown {Quantity.exact(-crown_cm, 'cm').text()} above the water"
+    return Quantity.exact(crown_cm, "cm").text()
 
 
 def _raise(position: Position, by_cm: float) -> Change:

@@ -1,7 +1,7 @@
 """A planting against all needs of its plant."""
 
 from service.fit import aspects
-from service.fit.values import VERDICTS, Aspect, Fit, Verdict
+from service.fit.values import DECIDING, VERDICTS, Aspect, Fit, Verdict
 from service.fit.winter import winter_fit
 from service.values.plants import Plant
 from service.values.site import Climate, Place, Position
@@ -32,13 +32,17 @@ def fit(plant: Plant, place: Place, position: Position, climate: Climate) -> Fit
         look(plant, place, position) for look in (aspects.surface, aspects.soil, aspects.grazing)
     ]
     found = tuple(aspect for aspect, _ in findings)
-    missing = _once([each for _, facts in findings for each in facts])
-    verdict = min((aspect.verdict for aspect in found), key=VERDICTS.index)
+    missing = _once([fact for _, facts in findings for fact in facts])
+    open_facts = _once(
+        [fact for aspect, facts in findings if aspect.name in DECIDING for fact in facts]
+    )
+    deciding = tuple(aspect for aspect in found if aspect.name in DECIDING)
+    verdict = min((aspect.verdict for aspect in deciding), key=VERDICTS.index)
     return Fit(
         plant_id=plant.plant_id,
         verdict=verdict,
         summary=_SUMMARY[verdict].format(
-            name=plant.accepted_name, detail=_detail(verdict, found, missing)
+            name=plant.accepted_name, detail=_detail(verdict, deciding, open_facts)
         ),
         aspects=found,
         winter=winter.winter,
@@ -47,10 +51,12 @@ def fit(plant: Plant, place: Place, position: Position, climate: Climate) -> Fit
     )
 
 
-def _detail(verdict: Verdict, found: tuple[Aspect, ...], missing: tuple[Missing, ...]) -> str:
+def _detail(
+    verdict: Verdict, deciding: tuple[Aspect, ...], open_facts: tuple[Missing, ...]
+) -> str:
     if verdict == "unknown":
-        return "; ".join(each.fact for each in missing)
-    at_issue = [aspect for aspect in found if aspect.verdict == verdict]
+        return "; ".join(missing.fact for missing in open_facts)
+    at_issue = [aspect for aspect in deciding if aspect.verdict == verdict]
     if verdict == "fits-with-change":
         return " ".join(aspect.change.text for aspect in at_issue if aspect.change)
     return " ".join(aspect.found for aspect in at_issue)
@@ -58,6 +64,6 @@ def _detail(verdict: Verdict, found: tuple[Aspect, ...], missing: tuple[Missing,
 
 def _once(facts: list[Missing]) -> tuple[Missing, ...]:
     by_field: dict[str, Missing] = {}
-    for each in facts:
-        by_field.setdefault(each.field, each)
+    for fact in facts:
+        by_field.setdefault(fact.field, fact)
     return tuple(by_field.values())

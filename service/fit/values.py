@@ -15,6 +15,8 @@ VERDICTS: tuple[Verdict, ...] = ("does-not-fit", "unknown", "fits-with-change", 
 """Worst first."""
 
 AspectName = Literal["depth", "flow", "light", "winter", "surface", "soil", "grazing"]
+DECIDING: frozenset[AspectName] = frozenset({"depth", "flow", "light", "winter", "surface"})
+"""What decides whether a plant can live there; soil, pot and grazing fish only advise."""
 Winter = Literal["hardy", "hardy-below-ice", "tender", "unknown"]
 
 
@@ -52,7 +54,7 @@ class Fit:
     """A planting against the plant's needs.
 
     Attributes:
-        verdict: the worst of the aspects.
+        verdict: the worst of the aspects that decide.
         winter: how the plant meets the winter of the site.
         autumn: what to do in autumn; empty where the plant stays out and nothing is to be done.
         missing: facts to look up, of the plant or the site.
@@ -69,6 +71,15 @@ class Fit:
     def aspect(self, name: AspectName) -> Aspect:
         """The aspect of this name."""
         return next(aspect for aspect in self.aspects if aspect.name == name)
+
+    @property
+    def advice(self) -> tuple[str, ...]:
+        """What to do about soil, pot and grazing; it decides nothing."""
+        return tuple(
+            aspect.change.text
+            for aspect in self.aspects
+            if aspect.name not in DECIDING and aspect.change is not None
+        )
 
 
 @dataclass(frozen=True, slots=True)

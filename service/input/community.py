@@ -22,7 +22,8 @@ from service.input.community_document import (
     WaterProperties,
 )
 from service.input.geometry import read_geometry
-from service.input.plan import problems_of, read_planting, read_site
+from service.input.plan import read_planting, read_site
+from service.input.salvage import problems_of
 from service.values.site import Place, PlaceKind
 from service.values.vocabulary import WaterId
 from service.values.waters import Water

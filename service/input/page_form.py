@@ -10,8 +10,9 @@ from typing import Any, Literal
 from service.checks.plan.request import Plan
 from service.errors import BadRequest
 from service.input.acts import read_acts
+from service.input.json_document import parse_json
 from service.input.place import read_position
-from service.input.plan import parse_json, read_plan
+from service.input.plan import read_plan
 from service.input.plan_table import read_plan_table
 from service.input.stock_table import LABEL_HEADINGS, StockTable, read_stock
 from service.values.vocabulary import ACTS, Act

@@ -1,16 +1,13 @@
 """Reading a plan document. What cannot be read is set apart with a pointer; what is left is
 answered.
 
-A fact of the site or of a place that cannot be read counts as unknown, which widens the answer. A
-planting that cannot be read in full is set apart whole, since leaving out one of its facts could
-make its answer milder.
+A fact that cannot be read counts as unknown, which widens the answer: a mistake costs a field, not
+a planting. What is wrong with a planting is noted with it and with the plan.
 """
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
-from difflib import get_close_matches
-from typing import Any, TypeVar, cast
+from typing import Any, cast
 
 from pydantic import ValidationError
 from shapely.geometry.base import BaseGeometry
@@ -24,7 +21,6 @@ from service.escape import PlannedMeasure
 from service.input.geometry import read_geometry
 from service.input.place import read_state
 from service.input.plan_document import (
-    DocumentPart,
     PlaceDesign,
     PlacePart,
     PlanDocument,
@@ -33,6 +29,8 @@ from service.input.plan_document import (
     PlantingPart,
     SitePart,
 )
+from service.input.salvage import near_miss, problems_of, salvaged, unknown_keys
+from service.input.waters import read_waters
 from service.values.site import Place, Position
 from service.values.vocabulary import Act, Jurisdiction
 
@@ -42,45 +40,6 @@ MOST_PROBLEMS = 500
 
 _SHAPES = ("Point", "Polygon", "MultiPolygon", "LineString", "MultiLineString")
 _PLANTING_SHAPES = ("Point",)
-
-_Part = TypeVar("_Part", bound=DocumentPart)
-
-
-def parse_json(content: bytes) -> dict[str, Any]:
-    """The JSON object of a document.
-
-    Raises:
-        BadRequest: no JSON, or no object; names line and column.
-    """
-    try:
-        document = json.loads(content.decode("utf-8-sig"), parse_constant=_no_constant)
-    except UnicodeDecodeError as error:
-        raise BadRequest("The document is no UTF-8 text.", next_step="Save it as UTF-8.") from error
-    except json.JSONDecodeError as error:
-        raise BadRequest(
-            f"The document is no JSON: {error.msg} in line {error.lineno}, column {error.colno}.",
-            next_step="Look for a missing comma, quote or bracket just before it.",
-        ) from error
-    except RecursionError as error:
-        raise BadRequest("The document is nested too deep.") from error
-    if not isinstance(document, dict):
-        raise BadRequest(
-            "The document is no JSON object.", next_step="Begin with { and end with }."
-        )
-    _refuse_half_characters(document)
-    return document
-
-
-def _refuse_half_characters(document: dict[str, Any]) -> None:
-    """JSON can write half of a surrogate pair, which no text can hold."""
-    try:
-        json.dumps(document, ensure_ascii=False).encode()
-    except UnicodeEncodeError as error:
-        half = error.object[error.start].encode("unicode-escape").decode()
-        raise BadRequest(
-            f"The document holds {half}, half of a character.",
-            next_step="Write the character out in UTF-8.",
-        ) from error
 
 
 def read_plan(document: Mapping[str, Any]) -> Plan:
@@ -93,12 +52,14 @@ def read_plan(document: Mapping[str, Any]) -> Plan:
     problems: list[Problem] = unknown_keys(document, PlanDocument, "")
     head = _head(document)
     site = read_site(document.get("site"), "/site", problems)
+    waters = read_waters(document.get("waters", []), "/waters", problems)
     places = _places(document.get("places", []), problems)
     plantings = _plantings(document.get("plantings"), places, problems)
     return Plan(
         site=site,
         plantings=plantings,
         places=tuple(places.values()),
+        waters=waters,
         title=head.title,
         prepared_for=head.prepared_for,
         prepared_by=head.prepared_by,
@@ -123,7 +84,7 @@ def read_site(
             pointer=pointer,
             next_step='Give "site" a geometry, or a state with its county, or a ZIP code.',
         )
-    part = _salvaged(SitePart, document, pointer, problems) or SitePart()
+    part = salvaged(SitePart, document, pointer, problems) or SitePart()
     shape = _shape(part.geometry, geometry_at or f"{pointer}/geometry", _SHAPES, problems)
     state = _state(part.state, f"{pointer}/state", problems)
     return PlanSite(
@@ -143,7 +104,7 @@ def read_place(document: Any, pointer: str, problems: list[Problem]) -> PlannedP
             Problem(pointer, "A place is an object.", 'Write it as {"name": ..., "kind": "pond"}.')
         )
         return None
-    part = _salvaged(PlacePart, document, pointer, problems, needed=("name", "kind"))
+    part = salvaged(PlacePart, document, pointer, problems, needed=("name", "kind"))
     if part is None:
         return None
     facts = part.model_dump(exclude={"geometry", "design"})
@@ -162,7 +123,7 @@ def read_planting(
     places: Mapping[str, PlannedPlace],
     problems: list[Problem],
 ) -> Planting | None:
-    """A planting; None where any part of it cannot be read."""
+    """A planting; None where it has no label."""
     if isinstance(document, str):
         document = {"label": document}
     if not isinstance(document, Mapping):
@@ -170,18 +131,15 @@ def read_planting(
             Problem(pointer, "A planting is an object.", 'Write it as {"label": "..."}.')
         )
         return None
-    try:
-        part = PlantingPart.model_validate(document)
-    except ValidationError as error:
-        problems.extend(problems_of(error, pointer))
-        return None
     found: list[Problem] = []
+    part = salvaged(PlantingPart, document, pointer, found, needed=("label",))
+    if part is None:
+        problems.extend(found)
+        return None
     shape = _shape(part.geometry, f"{pointer}/geometry", _PLANTING_SHAPES, found)
     origin = _state(part.brought_from, f"{pointer}/brought_from", found)
+    place, note = _place_of(part, pointer, places, found)
     problems.extend(found)
-    if found:
-        return None
-    place, note = _place_of(part, pointer, places, problems)
     planned = tuple(
         PlannedMeasure(each)
         if isinstance(each, str)
@@ -208,47 +166,8 @@ def read_planting(
         planned=planned,
         design=_planting_design(part, place.design if place else ContainmentRequest()),
         place_note=note,
+        problems=tuple(found),
     )
-
-
-def problems_of(error: ValidationError, pointer: str) -> list[Problem]:
-    """What a model found wrong, each with its pointer."""
-    found: dict[str, Problem] = {}
-    for each in error.errors(include_url=False, include_input=False):
-        steps = [str(step).replace("~", "~0").replace("/", "~1") for step in each["loc"]]
-        # The branches of a union are no place in the document.
-        steps = [
-            step
-            for step in steps
-            if step != "PlannedMeasurePart" and not step.startswith("literal[")
-        ]
-        told = str(each["msg"]).removeprefix("Value error, ")
-        at = "/".join([pointer, *steps])
-        found.setdefault(
-            at,
-            Problem(
-                at, "This key is not known." if each["type"] == "extra_forbidden" else f"{told}."
-            ),
-        )
-    return list(found.values())
-
-
-def unknown_keys(
-    document: Mapping[str, Any], model: type[DocumentPart], pointer: str
-) -> list[Problem]:
-    """Keys that the model does not have, with the nearest that it has."""
-    known = [field.alias or name for name, field in model.model_fields.items()]
-    return [
-        Problem(
-            f"{pointer}/{str(key).replace('~', '~0').replace('/', '~1')}",
-            "This key is not known, so what stands under it was not read.",
-            f"Did you mean {near[0]!r}?"
-            if (near := get_close_matches(str(key), known, n=1))
-            else f"Known: {', '.join(known)}.",
-        )
-        for key in document
-        if key not in known
-    ]
 
 
 def _head(document: Mapping[str, Any]) -> PlanHead:
@@ -324,46 +243,6 @@ def _plantings(
     return plantings
 
 
-def _salvaged(
-    model: type[_Part],
-    document: Mapping[str, Any],
-    pointer: str,
-    problems: list[Problem],
-    needed: Sequence[str] = (),
-) -> _Part | None:
-    """The part with its faulty facts left out, each noted; None where a needed one is at fault."""
-    given = dict(document)
-    faults = unknown_keys(given, model, pointer)
-    given = {key: value for key, value in given.items() if key in model.model_fields}
-    for _ in range(len(given) + 1):
-        try:
-            part = model.model_validate(given)
-        except ValidationError as error:
-            faults += problems_of(error, pointer)
-            bad = {str(each["loc"][0]) for each in error.errors()}
-            if bad & set(needed):
-                problems.extend(faults)
-                return None
-            for key in bad:
-                given[key] = _without(
-                    given.get(key),
-                    [each["loc"][1:] for each in error.errors() if str(each["loc"][0]) == key],
-                )
-            given = {key: value for key, value in given.items() if value is not None}
-        else:
-            problems.extend(faults)
-            return part
-    raise AssertionError("each turn leaves out what was at fault")
-
-
-def _without(value: Any, faults: Sequence[tuple[int | str, ...]]) -> Any:
-    """A nested part without its faulty facts, or None for a fact that is itself at fault."""
-    names = {fault[0] for fault in faults if fault}
-    if isinstance(value, Mapping) and names and all(fault for fault in faults):
-        return {key: each for key, each in value.items() if key not in names}
-    return None
-
-
 def _shape(
     geometry: Any, pointer: str, kinds: Sequence[str], problems: list[Problem]
 ) -> BaseGeometry | None:
@@ -395,12 +274,12 @@ def _place_of(
     if part.place:
         if part.place in places:
             return places[part.place], ""
-        near = get_close_matches(part.place, places, n=1)
+        near = near_miss(part.place, places)
         problems.append(
             Problem(
                 f"{pointer}/place",
                 f"No place of the plan that could be read is named {part.place!r}; the planting is answered without a place.",
-                f"Did you mean {near[0]!r}?" if near else "Add it to the places.",
+                f"Did you mean {near!r}?" if near else "Add it to the places.",
             )
         )
         return None, f"Its place {part.place!r} is not among the places that could be read."
@@ -446,7 +325,3 @@ def _planting_design(part: PlantingPart, of_place: ContainmentRequest) -> Contai
         count=part.count,
         **{name: value for name, value in facts.items() if name in known},
     )
-
-
-def _no_constant(name: str) -> float:
-    raise BadRequest(f"{name} is no number of JSON.", next_step="Leave out what is not known.")

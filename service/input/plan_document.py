@@ -12,7 +12,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validat
 
 from service.containment import MeasureKind
 from service.values.site import Holding, PlaceKind, Soil
-from service.values.vocabulary import Act, Flow, Light
+from service.values.vocabulary import Act, Flow, Light, WaterKind
 
 _LEAST, _MOST = 1e-6, 1e9
 """No quantity of a plan is smaller or larger in its unit; figures beyond it are slips of the pen
@@ -183,6 +183,25 @@ class PlacePart(DocumentPart):
     design: PlaceDesign = PlaceDesign()
 
 
+class WaterPart(DocumentPart):
+    """A water near the site or down the water from it: drawn, or at a distance."""
+
+    name: Annotated[str, Field(min_length=1, max_length=200)]
+    kind: WaterKind
+    flow: Annotated[
+        Flow | None, Field(description="still, slow or moving; that of its kind if not given")
+    ] = None
+    geometry: Annotated[Geometry | None, Field(description="GeoJSON geometry")] = None
+    distance_m: Annotated[
+        NotBelowZero | None,
+        Field(description="from the site, along the water where it is downstream"),
+    ] = None
+    relation: Annotated[
+        Literal["near", "downstream"],
+        Field(description="downstream where water of the site runs to it"),
+    ] = "near"
+
+
 class PlannedMeasurePart(DocumentPart):
     """A way of holding the plant that is planned."""
 
@@ -339,6 +358,10 @@ class PlanDocument(PlanHead):
         str | None, Field(alias="$schema", description="for editors that check while you type")
     ] = None
     site: SitePart
+    waters: Annotated[
+        list[WaterPart],
+        Field(max_length=100, description="beside those loaded into the store"),
+    ] = []
     places: Annotated[list[PlacePart], Field(max_length=200)] = []
     plantings: Annotated[
         list[PlantingPart | str],

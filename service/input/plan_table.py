@@ -55,8 +55,10 @@ ANSWERS = (
     "escape_high",
     "escape_to",
     "held_by",
-    "passes",
-    "held_back",
+    "verdict",
+    "conditions",
+    "nativity",
+    "restricted_in",
     "instead",
     "remarks",
     "citations",
@@ -352,7 +354,7 @@ def _answered(answer: PlanAnswer, planting: PlantingAnswer, asked: list[str]) ->
         if escape
         else None
     )
-    instead = planting.substitutes.offered if planting.substitutes else ()
+    instead = planting.substitutes.plants if planting.substitutes else ()
     return {
         "number": str(planting.number),
         "match": planting.resolution.match,
@@ -367,8 +369,10 @@ def _answered(answer: PlanAnswer, planting: PlantingAnswer, asked: list[str]) ->
         "escape_high": f"{escape.interval.high:.4f}" if escape else "",
         "escape_to": (farthest.name or farthest.water_id) if farthest else "",
         "held_by": containment.verdict if containment else "",
-        "passes": _cell(planting.passes),
-        "held_back": " ".join(planting.held_back),
+        "verdict": planting.verdict,
+        "conditions": " ".join(planting.conditions),
+        "nativity": planting.nativity.status if planting.nativity else "",
+        "restricted_in": " ".join(planting.restricted_in),
         "instead": "; ".join(each.accepted_name for each in instead),
         "remarks": " ".join(planting.notes),
         "citations": "; ".join(

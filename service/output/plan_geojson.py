@@ -86,8 +86,14 @@ def _planting(planting: PlantingAnswer) -> dict[str, Any]:
         escape_low=round(escape.interval.low, 4) if escape else None,
         escape_hi=round(escape.interval.high, 4) if escape else None,
         held_by=containment.verdict if containment else "",
-        passes=planting.passes,
-        held_back=" ".join(planting.held_back),
+        verdict=planting.verdict,
+        conditions=" ".join(planting.conditions),
+        nativity=planting.nativity.status if planting.nativity else "",
+        restricted=" ".join(planting.restricted_in),
+        instead="; ".join(
+            plant.accepted_name
+            for plant in (planting.substitutes.plants if planting.substitutes else ())
+        ),
     )
 
 

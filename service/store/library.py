@@ -43,6 +43,15 @@ class Library:
         return tuple(read_names(self.build.connection))
 
     @cached_property
+    def common_names(self) -> dict[PlantId, str]:
+        """The common name of each plant that the catalogue gives first, so the usual one."""
+        found: dict[PlantId, str] = {}
+        for record in self.names:
+            if record.kind == "common":
+                found.setdefault(record.plant_id, record.name)
+        return found
+
+    @cached_property
     def law(self) -> LawBook:
         return read_law(self.build.connection)
 

@@ -1,20 +1,22 @@
-"""Substitutes: like plants with no entry found here and a low chance of escape, natives first."""
+"""Substitutes: natives of like use and size that pass the same check in the same place."""
 
 from service.substitutes.choosing import (
     CandidateFacts,
-    EscapeClass,
     Substitute,
     Substitutes,
-    substitutes,
+    alike,
+    choose,
+    why_not,
 )
 from service.substitutes.likeness import Distance, distance_between
 
 __all__ = [
     "CandidateFacts",
     "Distance",
-    "EscapeClass",
     "Substitute",
     "Substitutes",
+    "alike",
+    "choose",
     "distance_between",
-    "substitutes",
+    "why_not",
 ]

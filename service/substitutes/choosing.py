@@ -1,37 +1,64 @@
-"""Plants to use instead: like the one replaced, with no entry found for the acts asked and a low
-chance of escape.
+"""What to plant instead: plants of the state's own flora, of like form, use and size, in trade,
+that pass the same check in the same place.
+
+Better none, with the reason, than a bad one.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from service.substitutes.likeness import ALIKE, Distance, distance_between, in_words
-from service.substitutes.parameters import Dimension, weights
-from service.values.plants import Plant
-from service.values.vocabulary import OUTCOMES, Coverage, Outcome, PlantId
+from service.fit import DECIDING, Fit
+from service.substitutes.likeness import Distance, distance_between
+from service.substitutes.parameters import TradeLevel, tell_apart, trade_levels, weights
+from service.values.nativity import Nativity
+from service.values.plants import Plant, Range
+from service.values.vocabulary import Jurisdiction, Outcome, PlantId
 
-EscapeClass = Literal["low", "moderate", "high"]
+FEW_STATES = 3
+"""A plant that more states than this bar or limit is not offered: common practice, no source."""
+MOST = 5
+
+Function = Literal["surface-cover", "shade", "flower", "height-accent", "oxygenator", "groundcover"]
+_FUNCTIONS: dict[Function, str] = {
+    "surface-cover": "covers the surface",
+    "shade": "shades the water",
+    "flower": "flowers",
+    "height-accent": "stands as high",
+    "oxygenator": "grows under water as well",
+    "groundcover": "covers the ground",
+}
+_UPRIGHT = ("emergent", "wet-soil")
+_FORMS = {
+    "emergent": "a plant of the shallow edge",
+    "wet-soil": "a plant of wet ground",
+    "floating-leaved": "rooted, with floating leaves",
+    "free-floating": "a floating plant",
+    "submerged": "an underwater plant",
+}
 
 
 @dataclass(frozen=True, slots=True)
 class CandidateFacts:
-    """What is known of a plant that may stand in.
+    """What is known of a plant that may be offered.
 
     Attributes:
-        outcome: the strictest finding over the acts asked and the places of the answer.
-        coverage: how completely the lists behind that finding are held, the least complete of them.
-        verified: False where the finding rests on an entry that was not seen in the text.
-        escape: class at this site; None where it was not worked out.
-        fits: whether it would live there, as the fit says; None where that was not asked.
+        common_name: empty where none is known.
+        outcome: the law's strictest over the acts asked and the places of the answer.
+        listed: an entry of a list was found for it, whatever it restricts.
+        restricted_in: how many jurisdictions bar or limit selling or planting it.
+        fit: in the place and position of the plant replaced; None where no place is known.
+        barred_kin: accepted names of its own genus that the state bars.
     """
 
     plant: Plant
+    common_name: str
+    nativity: Nativity
     outcome: Outcome
-    coverage: Coverage
-    escape: EscapeClass | None
-    verified: bool = True
-    fits: str | None = None
+    listed: bool
+    restricted_in: int
+    fit: Fit | None
+    barred_kin: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,198 +66,197 @@ class Substitute:
     """One plant to use instead.
 
     Attributes:
-        distance_low, distance_high: 0 alike, 1 unlike; a range where traits are not known.
-        native_here: native to the region asked; None where no region was asked.
-        alike, differs: the ways in which the two plants are alike and differ, in words.
-        unknown: the ways that could not be compared.
-        rests_on: what this plant's own answer rests on, its weak points said.
-        settled: False where its own finding is undetermined or its escape was not worked out.
+        why: what it does like the plant replaced, in one sentence.
+        tell_apart: how to tell it from a barred plant that it may be taken for; empty where there
+            is none.
+        distance: 0 alike, 1 unlike, by its upper end.
     """
 
     plant_id: PlantId
     accepted_name: str
-    distance_low: float
-    distance_high: float
-    native_here: bool | None
-    outcome: Outcome
-    coverage: Coverage
-    escape: EscapeClass | None
-    alike: tuple[str, ...]
-    differs: tuple[str, ...]
-    unknown: tuple[str, ...]
-    rests_on: tuple[str, ...]
-    settled: bool
+    common_name: str
+    why: str
+    nativity: Nativity
+    tell_apart: str
+    distance: float
 
 
 @dataclass(frozen=True, slots=True)
 class Substitutes:
-    """Plants to use instead of one, natives of the region first, then by likeness.
+    """Plants to use instead of one, those native by a record of the state first, then by likeness.
 
     Attributes:
-        offered: no entry found for the acts asked, escape low or moderate here.
-        unsettled: like plants whose own answer is open; they are named so that somebody can settle
-            it.
-        left_out: how many candidates were passed over, by reason.
+        reason: why there is none; empty where some are offered.
+        left_out: how many like plants were passed over, by reason.
     """
 
     plant_id: PlantId
-    region: str | None
-    offered: tuple[Substitute, ...]
-    unsettled: tuple[Substitute, ...]
-    left_out: tuple[tuple[str, int], ...]
-    statement: str
+    plants: tuple[Substitute, ...]
+    reason: str
+    left_out: tuple[tuple[str, int], ...] = ()
 
 
-def substitutes(
+def alike(
     target: Plant,
-    candidates: Sequence[CandidateFacts],
-    region: str | None,
-    *,
-    target_outcome: Outcome = "no-entry-found",
-    most: int = 5,
-) -> Substitutes:
-    """Rank the candidates that may stand in for ``target``.
-
-    A candidate is offered when its finding is ``no-entry-found`` and its escape class low or
-    moderate. One whose finding is undetermined, or whose escape is unknown, stands apart under
-    ``unsettled``, and only where its finding is no stricter than ``target_outcome``.
+    plants: Iterable[Plant],
+    state: Jurisdiction,
+    levels: Mapping[str, TradeLevel] | None = None,
+) -> list[Plant]:
+    """Natives of the state in trade that do the same at a like size, the best first: native by a
+    record of the state before native by its region, then by likeness.
 
     Args:
-        region: of the native range, as ``region_of`` gives it; None puts likeness alone in order.
-        target_outcome: the strictest finding of the plant replaced.
-        most: how many to name in each group.
+        levels: how commonly each is sold; those of the data file if not given.
     """
+    sold = trade_levels() if levels is None else levels
+    found = []
+    for plant in plants:
+        if plant.accepted_name not in sold or not _may_be_offered(target, plant):
+            continue
+        nativity = plant.nativity(state)
+        distance = distance_between(target.traits, plant.traits)
+        if nativity.status == "native" and _like_enough(distance):
+            level = sold[plant.accepted_name]
+            key = (nativity.scope != "state", round(distance.high, 4), -level, plant.accepted_name)
+            found.append((key, plant))
+    return [plant for _, plant in sorted(found, key=lambda pair: pair[0])]
+
+
+def choose(
+    target: Plant,
+    candidates: Sequence[Plant],
+    facts_of: Callable[[Plant], CandidateFacts],
+    *,
+    most: int = MOST,
+) -> Substitutes:
+    """The first candidates that pass, with the reason where none does.
+
+    Args:
+        candidates: of ``alike``, in that order.
+        facts_of: asked only as long as fewer than ``most`` passed.
+    """
+    offered: list[Substitute] = []
     left_out: dict[str, int] = {}
-    offered: list[tuple[CandidateFacts, Distance]] = []
-    unsettled: list[tuple[CandidateFacts, Distance]] = []
-    for facts in candidates:
-        distance = distance_between(target.traits, facts.plant.traits)
-        reason = _why_not(target, facts, target_outcome, distance)
+    for plant in candidates:
+        if len(offered) == most:
+            break
+        facts = facts_of(plant)
+        reason = why_not(facts)
         if reason:
             left_out[reason] = left_out.get(reason, 0) + 1
-            continue
-        (offered if _settled(facts) else unsettled).append((facts, distance))
-    offered.sort(key=lambda pair: _order(pair[0], pair[1], region))
-    unsettled.sort(key=lambda pair: _order(pair[0], pair[1], region))
-    return Substitutes(
-        target.plant_id,
-        region,
-        tuple(_substitute(target, *pair, region) for pair in offered[:most]),
-        tuple(_substitute(target, *pair, region) for pair in unsettled[:most]),
-        tuple(sorted(left_out.items())),
-        _statement(target, len(offered), len(unsettled)),
-    )
+        else:
+            offered.append(_substitute(target, facts))
+    why_none = "" if offered else _why_none(target, left_out)
+    return Substitutes(target.plant_id, tuple(offered), why_none, tuple(sorted(left_out.items())))
 
 
-def _why_not(
-    target: Plant, facts: CandidateFacts, target_outcome: Outcome, distance: Distance
-) -> str:
-    plant = facts.plant
-    if (
-        plant.plant_id == target.plant_id
-        or plant.parent_id == target.plant_id
-        or target.parent_id == plant.plant_id
-    ):
-        return "the same plant"
-    if target.plant_id in plant.hybrid_parents:
-        return "a hybrid of the same plant"
-    if OUTCOMES.index(facts.outcome) < OUTCOMES.index(target_outcome):
-        return "a stricter finding than the plant replaced"
-    if facts.outcome not in ("no-entry-found", "undetermined"):
-        return "an entry was found for it"
-    if facts.escape == "high":
-        return "a high chance of escape here"
-    if facts.fits == "does-not-fit":
-        return "does not fit the position"
-    if distance.high > weights().limit or _form_is_other(distance):
-        return "not alike enough, or too little known of it"
+def why_not(facts: CandidateFacts) -> str:
+    """Why a like plant is not offered; empty where it is."""
+    if facts.listed or facts.outcome not in ("no-entry-found", "undetermined"):
+        return "the law here names them"
+    if facts.restricted_in > FEW_STATES:
+        return f"more than {FEW_STATES} states restrict them"
+    if facts.fit is not None and not _lives(facts.fit):
+        return "they do not fit the place as planned"
+    if any(not tell_apart(facts.plant.accepted_name, kin) for kin in facts.barred_kin):
+        return "they are easily taken for a barred plant"
     return ""
 
 
-def _form_is_other(distance: Distance) -> bool:
-    form = distance.parts["form"]
-    return form is None or form > weights().form_limit
-
-
-def _substitute(
-    target: Plant, facts: CandidateFacts, distance: Distance, region: str | None
-) -> Substitute:
-    traits = facts.plant.traits
-
-    def words(wanted: Callable[[float | None], bool]) -> tuple[str, ...]:
-        chosen: list[Dimension] = [
-            dimension for dimension, part in distance.parts.items() if wanted(part)
-        ]
-        return tuple(in_words(dimension, target.traits, traits) for dimension in chosen)
-
-    native = _native(facts.plant, region)
-    return Substitute(
-        plant_id=facts.plant.plant_id,
-        accepted_name=facts.plant.accepted_name,
-        distance_low=round(distance.low, 4),
-        distance_high=round(distance.high, 4),
-        native_here=native,
-        outcome=facts.outcome,
-        coverage=facts.coverage,
-        escape=facts.escape,
-        alike=words(lambda part: part is not None and part <= ALIKE),
-        differs=words(lambda part: part is not None and part > ALIKE),
-        unknown=words(lambda part: part is None),
-        rests_on=_rests_on(facts, region, native),
-        settled=_settled(facts),
-    )
-
-
-def _rests_on(facts: CandidateFacts, region: str | None, native: bool | None) -> tuple[str, ...]:
-    lines: list[str] = []
-    if facts.outcome == "undetermined":
-        lines.append("Its own finding is undetermined: ask the state authority before buying it.")
-    elif facts.coverage == "complete":
-        lines.append("No entry was found for it in lists that are held completely.")
-    else:
-        held = "in part only" if facts.coverage == "partial" else "not at all"
-        lines.append(
-            f"No entry was found for it, but the lists are held {held}; confirm with the state authority."
-        )
-    if not facts.verified:
-        lines.append("Its finding rests on an entry that was not seen in the text.")
-    if facts.escape is None:
-        lines.append("Its chance of escape here was not worked out.")
-    else:
-        lines.append(f"Its chance of escape here is {facts.escape}, as far as the facts given go.")
-    if region is not None:
-        where = region.replace("-", " ")
-        lines.append(
-            f"Native to the {where} region, not to every place in it."
-            if native
-            else f"Not known as native to the {where} region."
-        )
-    return tuple(lines)
-
-
-def _settled(facts: CandidateFacts) -> bool:
-    return facts.outcome == "no-entry-found" and facts.escape is not None
-
-
-def _native(plant: Plant, region: str | None) -> bool | None:
-    if region is None:
-        return None
+def _may_be_offered(target: Plant, plant: Plant) -> bool:
+    traits = plant.traits
     return (
-        plant.traits.native_north_america in ("yes", "part")
-        and region in plant.traits.native_regions
+        not _same(target, plant)
+        and traits.spread_rate != "aggressive"
+        and _functions(target) <= set(traits.uses)
+        and _of_like_size(target, plant)
     )
 
 
-def _order(
-    facts: CandidateFacts, distance: Distance, region: str | None
-) -> tuple[bool, float, str]:
-    return not _native(facts.plant, region), round(distance.high, 4), facts.plant.accepted_name
+def _same(target: Plant, plant: Plant) -> bool:
+    return (
+        plant.plant_id == target.plant_id
+        or plant.parent_id == target.plant_id
+        or target.parent_id == plant.plant_id
+        or target.plant_id in plant.hybrid_parents
+    )
 
 
-def _statement(target: Plant, offered: int, unsettled: int) -> str:
+def _functions(plant: Plant) -> set[str]:
+    """What the plant is planted for: of several uses those that no other plant of the bed does."""
+    uses = [use for use in _FUNCTIONS if use in plant.traits.uses]
+    leading = [use for use in uses if use in ("surface-cover", "oxygenator", "height-accent")]
+    return set(leading[:1] or uses[:1])
+
+
+def _of_like_size(target: Plant, plant: Plant) -> bool:
+    """Heights of upright plants near enough; of others the height says nothing."""
+    one, other = target.traits, plant.traits
+    if one.growth_form not in _UPRIGHT or other.growth_form not in _UPRIGHT:
+        return True
+    if one.height_cm is None or other.height_cm is None:
+        return False
+    ratio = _middle(one.height_cm) / _middle(other.height_cm)
+    return 1 / weights().height_most <= ratio <= weights().height_most
+
+
+def _middle(height_cm: Range) -> float:
+    return max(1.0, (height_cm.low + height_cm.high) / 2)
+
+
+def _like_enough(distance: Distance) -> bool:
+    form = distance.parts["form"]
+    return form is not None and form <= weights().form_limit and distance.high <= weights().limit
+
+
+def _lives(fit: Fit) -> bool:
+    """Nothing that decides is against it. A fact of the place that nobody has given is open for
+    every plant alike.
+    """
+    return all(
+        aspect.verdict in ("fits", "unknown") for aspect in fit.aspects if aspect.name in DECIDING
+    ) and not any(missing.field.startswith("plant.") for missing in fit.missing)
+
+
+def _substitute(target: Plant, facts: CandidateFacts) -> Substitute:
+    plant = facts.plant
+    lookalikes = dict.fromkeys([target.accepted_name, *facts.barred_kin])
+    lines = dict.fromkeys(tell_apart(plant.accepted_name, name) for name in lookalikes)
+    return Substitute(
+        plant_id=plant.plant_id,
+        accepted_name=plant.accepted_name,
+        common_name=facts.common_name,
+        why=_why(target, facts),
+        nativity=facts.nativity,
+        tell_apart=" ".join(line for line in lines if line),
+        distance=round(distance_between(target.traits, plant.traits).high, 4),
+    )
+
+
+def _why(target: Plant, facts: CandidateFacts) -> str:
+    one, other = target.traits, facts.plant.traits
+    shared = [text for use, text in _FUNCTIONS.items() if use in one.uses and use in other.uses]
+    form = _FORMS.get(other.growth_form or "", "a water plant")
+    does = f"; it {_joined(shared)} too" if shared else ""
+    native = "Native to the state" if facts.nativity.scope == "state" else "Native to the region"
+    ask = (
+        "; the law loaded here is not complete, so ask before buying"
+        if facts.outcome == "undetermined"
+        else ""
+    )
+    return f"{native}, {form}{does}; lives at the depth, light and winter planned{ask}."
+
+
+def _why_none(target: Plant, left_out: dict[str, int]) -> str:
     name = target.accepted_name
-    if offered:
-        return f"{offered} like plant(s) with no entry found here and a low or moderate chance of escape stand in for {name}."
-    if unsettled:
-        return f"No like plant with a settled answer stands in for {name}; {unsettled} have an open one, said with each."
-    return f"No plant held here is like enough to stand in for {name} and passes; ask a native-plant nursery of the region."
+    if not left_out:
+        return (
+            f"No native plant of the state that is sold and known here does what {name} does at "
+            "its size; ask a native-plant nursery."
+        )
+    reasons = _joined([f"{reason} ({count})" for reason, count in sorted(left_out.items())])
+    return f"Plants like {name} were looked at and none passes: {reasons}."
+
+
+def _joined(words: Sequence[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

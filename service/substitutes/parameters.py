@@ -1,15 +1,19 @@
-"""The data file of this package: weights of likeness."""
+"""The data files of this package: weights of likeness, what is in trade, how to tell plants apart."""
 
 import tomllib
+from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
-from typing import Literal, Self
+from typing import Literal, Self, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from service.errors import BadFile
 
 Dimension = Literal["form", "height", "depth", "flow", "light", "season", "use"]
+_Model = TypeVar("_Model", bound=BaseModel)
+TradeLevel = Literal[0, 1, 2, 3]
+"""Not sold, by specialists, often, widely."""
 
 
 class Weights(BaseModel):
@@ -20,6 +24,7 @@ class Weights(BaseModel):
     limit: float = Field(gt=0, le=1)
     form_limit: float = Field(gt=0, le=1)
     height_factor: float = Field(gt=1)
+    height_most: float = Field(gt=1)
     depth_cm: float = Field(gt=0)
     zones: float = Field(gt=0)
     weights: dict[Dimension, float]
@@ -32,14 +37,65 @@ class Weights(BaseModel):
         return self
 
 
+class _Trade(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    widely: frozenset[str]
+    often: frozenset[str]
+    by_specialists: frozenset[str]
+
+
+class _Line(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    offered: frozenset[str]
+    barred: frozenset[str]
+    text: str
+
+
+class _Lines(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    line: tuple[_Line, ...]
+
+
 @cache
 def weights() -> Weights:
     """The weights of likeness."""
+    return _read("weights.toml", Weights)
+
+
+@cache
+def trade_levels() -> Mapping[str, TradeLevel]:
+    """How commonly a native plant is sold, by accepted name; one that is not in it is not sold."""
+    trade = _read("trade.toml", _Trade)
+    levels: dict[str, TradeLevel] = dict.fromkeys(trade.by_specialists, 1)
+    levels |= dict.fromkeys(trade.often, 2)
+    levels |= dict.fromkeys(trade.widely, 3)
+    return levels
+
+
+def tell_apart(offered: str, barred: str) -> str:
+    """One line on how to tell a plant from a barred one, by accepted names; empty where none is
+    known.
+
+    >>> tell_apart("Lythrum alatum", "Lythrum salicaria").startswith("Its flowers are single")
+    True
+    """
+    lines = _read_lines().line
+    return next(
+        (line.text for line in lines if offered in line.offered and barred in line.barred), ""
+    )
+
+
+@cache
+def _read_lines() -> _Lines:
+    return _read("tell_apart.toml", _Lines)
+
+
+def _read(name: str, model: type[_Model]) -> _Model:
     try:
-        return Weights.model_validate(tomllib.loads(_text("weights.toml")))
+        text = files(__package__).joinpath(name).read_text(encoding="utf-8")
+        return model.model_validate(tomllib.loads(text))
     except (tomllib.TOMLDecodeError, ValidationError) as error:
-        raise BadFile("weights.toml", str(error)) from error
-
-
-def _text(name: str) -> str:
-    return files(__package__).joinpath(name).read_text(encoding="utf-8")
+        raise BadFile(name, str(error)) from error

@@ -14,7 +14,7 @@ class Water:
 
     Attributes:
         area_m2: of the surface; None for a line.
-        longitude, latitude: a point on it, WGS84 degrees.
+        longitude, latitude: a point on it, WGS84 degrees; None where only its distance is known.
         source_id: the data set it came from.
     """
 
@@ -22,8 +22,8 @@ class Water:
     name: str
     kind: WaterKind
     flow: Flow
-    longitude: float
-    latitude: float
+    longitude: float | None
+    latitude: float | None
     area_m2: float | None = None
     states: tuple[Jurisdiction, ...] = ()
     source_id: str = ""

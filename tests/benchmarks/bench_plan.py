@@ -28,7 +28,8 @@ from data_loaders.occurrences import load_occurrences
 from service.checks.community.screening import screen_community
 from service.checks.plan.check import check_plan
 from service.input.community import read_community
-from service.input.plan import parse_json, read_plan
+from service.input.json_document import parse_json
+from service.input.plan import read_plan
 from service.output.html.report import report_of
 from service.output.models.community import community_model
 from service.output.models.plan import plan_model

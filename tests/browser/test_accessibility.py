@@ -9,7 +9,7 @@ from playwright.sync_api import Page, expect
 
 from service.checks.community.screening import screen_community
 from service.input.community import read_community
-from service.input.plan import parse_json
+from service.input.json_document import parse_json
 from service.output.html.community_report import community_report
 from service.output.html.report import plan_report
 from tests.service.demo_stores import COMMUNITY, PLAN, demo_library

@@ -20,7 +20,8 @@ from data_loaders.occurrences.tables import inspect, read_rows
 from data_loaders.regulations.listfile import read_list_file
 from service.errors import ReedgateError
 from service.input.community import read_community
-from service.input.plan import parse_json, read_plan
+from service.input.json_document import parse_json
+from service.input.plan import read_plan
 from service.input.plan_table import read_plan_table
 from service.input.stock_table import read_stock
 from service.names import Resolver, parse_label

@@ -17,7 +17,7 @@ from service.errors import NotFound
 from service.input.community import read_community
 from service.input.community_document import CommunityDocument
 from service.input.day import today
-from service.input.plan import parse_json
+from service.input.json_document import parse_json
 from service.output.community import write_community
 from service.output.html.report import report_policy
 from service.output.models.community import CommunityScreeningAnswer, JobModel, community_model

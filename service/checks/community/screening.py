@@ -24,13 +24,13 @@ from service.checks.community.values import (
     WaterChance,
 )
 from service.checks.label import findings_of
-from service.checks.plan.passing import native_to, release_counts
 from service.checks.plan.planting import law_questions, plant_of, strictest_of
-from service.checks.plan.reachable import NEAR_WITHIN_M, waters_of
 from service.checks.plan.request import DEFAULT_ACTS, PlannedPlace, Planting
-from service.checks.plan.site import Standing, stand
-from service.checks.plan.sources import Ledger
-from service.checks.plan.values import Problem
+from service.checks.plan.site import SiteLocation, locate_site
+from service.checks.plan.sources import SourceNumbers
+from service.checks.plan.values import PlanFinding, Problem
+from service.checks.plan.verdict import counts, nativity_of
+from service.checks.plan.waters import NEAR_WITHIN_M, waters_of
 from service.escape import Assessment, assess_many, escape_class, noisy_or, union
 from service.fit import fit
 from service.geography import BORDER_TOLERANCE_M
@@ -43,7 +43,6 @@ from service.store.library import Library
 from service.store.occurrences import EvidenceReader, WaterShape
 from service.store.waters import read_water_geometry
 from service.values.plants import Plant
-from service.values.regions import region_of
 from service.values.vocabulary import Act, Jurisdiction, WaterId, strictest
 from service.values.waters import Reached, Water
 
@@ -68,37 +67,37 @@ def screen_community(
         on: the day to answer for, where the document names none.
         progress: called after each site; an error that it raises ends the work.
     """
-    bench = _Bench(library, community, community.on or on, border_tolerance_m)
+    context = _Context(library, community, community.on or on, border_tolerance_m)
     sites: list[ScreenedSite] = []
     for site in community.sites:
-        sites.append(bench.screened(site))
+        sites.append(context.screened(site))
         if progress is not None:
             progress(len(sites), len(community.sites))
     return CommunityAnswer(
         store_build=library.build_id,
-        as_of=bench.on,
+        as_of=context.on,
         title=community.title,
-        acts=bench.acts,
+        acts=context.acts,
         sites=tuple(sites),
-        waters=_waters(bench, sites),
+        waters=_waters(context, sites),
         priority=priorities(sites),
         ranking=RANKING,
-        sources=bench.ledger.sources(),
-        problems=tuple(bench.problems),
-        assumptions=tuple(bench.assumptions),
+        sources=context.numbers.sources(),
+        problems=tuple(context.problems),
+        assumptions=tuple(context.assumptions),
         cautions=(*STANDING_CAUTIONS, *(each.text for each in general_cautions())),
     )
 
 
 @dataclass
-class _Bench:
+class _Context:
     """What the sites share."""
 
     library: Library
     community: Community
     on: date
     border_tolerance_m: float
-    ledger: Ledger = field(default_factory=Ledger)
+    numbers: SourceNumbers = field(default_factory=SourceNumbers)
     problems: list[Problem] = field(init=False)
     assumptions: list[str] = field(default_factory=list)
     waters: dict[WaterId, tuple[Water, BaseGeometry]] = field(default_factory=dict)
@@ -134,7 +133,7 @@ class _Bench:
     def screened(self, site: CommunitySite) -> ScreenedSite:
         """One site."""
         shape = site.site.shape
-        standing = stand(
+        located = locate_site(
             self.library,
             site.site,
             shape,
@@ -145,33 +144,33 @@ class _Bench:
         found = waters_of(self.library.build.connection, shape)
         reached = (*found.reached, *self._shared(site, shape))
         downstream = tuple(
-            each.state for each in found.trace.states if each.state != standing.locality.state
+            each.state for each in found.trace.states if each.state != located.locality.state
         )
-        escapes = self._escapes(site, standing, reached)
+        escapes = self._escapes(site, located, reached)
         plantings = tuple(
-            self._planting(site, planting, standing, downstream, reached, escapes)
+            self._planting(site, planting, located, downstream, reached, escapes)
             for planting in site.plantings
         )
         outcomes = [each.outcome for each in plantings if each.outcome is not None]
         whole = noisy_or(each.escape for each in plantings if each.escape is not None)
-        location = standing.location
+        location = located.location
         return ScreenedSite(
             number=site.number,
             pointer=site.pointer,
             name=site.name,
             shape=shape,
-            position=standing.position,
-            state=standing.locality.state,
-            county=standing.locality.county,
-            county_name=standing.locality.county_name,
+            position=located.position,
+            state=located.locality.state,
+            county=located.locality.county,
+            county_name=located.locality.county_name,
             zones=location.zones,
-            neighbours=standing.neighbours,
+            neighbours=located.neighbours,
             downstream_states=downstream,
             plantings=plantings,
             outcome=strictest(outcomes) if outcomes else None,
             escape=whole,
             escape_class=escape_class(whole),
-            notes=standing.notes,
+            notes=located.notes,
         )
 
     def _shared(self, site: CommunitySite, shape: BaseGeometry | None) -> tuple[Reached, ...]:
@@ -202,7 +201,7 @@ class _Bench:
         return tuple(found)
 
     def _escapes(
-        self, site: CommunitySite, standing: Standing, reached: tuple[Reached, ...]
+        self, site: CommunitySite, located: SiteLocation, reached: tuple[Reached, ...]
     ) -> dict[int, Assessment]:
         """By planting, widened over the plants that its label may mean and over the kinds of
         place that the site may be.
@@ -212,12 +211,12 @@ class _Bench:
             {plant.plant_id: plant for several in plants.values() for plant in several}.values()
         )
         evidence = {}
-        if standing.position is not None:
+        if located.position is not None:
             shapes: list[WaterShape] = [
                 (each.water.water_id, each.relation, self._shape(each.water)) for each in reached
             ]
             evidence = self._reader.of(
-                [plant.plant_id for plant in every], *standing.position, waters=shapes
+                [plant.plant_id for plant in every], *located.position, waters=shapes
             )
         found: dict[int, list[Assessment]] = {}
         for planned in {planting.planned for planting in site.plantings}:
@@ -231,7 +230,7 @@ class _Bench:
             )
             for place in site.places:
                 assessed = assess_many(
-                    wanted, place.place, standing.climate, reached, evidence, containment=planned
+                    wanted, place.place, located.climate, reached, evidence, containment=planned
                 )
                 by_plant = dict(zip((plant.plant_id for plant in wanted), assessed, strict=True))
                 for planting in of_these:
@@ -244,18 +243,18 @@ class _Bench:
         self,
         site: CommunitySite,
         planting: Planting,
-        standing: Standing,
+        located: SiteLocation,
         downstream: tuple[Jurisdiction, ...],
         reached: tuple[Reached, ...],
         escapes: dict[int, Assessment],
     ) -> ScreenedPlanting:
         resolution = self._resolutions[planting.label]
         naming = self._naming(planting.label)
-        locality = standing.locality
+        locality = located.locality
         asked = law_questions(
             locality.state,
             locality.county,
-            standing.neighbours,
+            located.neighbours,
             downstream,
             planting.acts or self.acts,
             self.on,
@@ -273,20 +272,22 @@ class _Bench:
             )
         escape = escapes.get(planting.number)
         klass = escape.escape_class if escape else None
+        nativity = nativity_of(self._plants(planting), locality.state)
+        native = nativity is not None and nativity.status == "native"
         counting = [
             finding
             for role, finding in findings
-            if role != "water" or release_counts(finding, klass)
+            if counts(PlanFinding(role, finding, ()), native=native, escapes=klass != "low")
         ]
         outcome, verified = strictest_of(counting, lane)
         numbers = [
             number
             for _, finding in findings
-            for number in self.ledger.of_finding(finding, site.number)
+            for number in self.numbers.of_finding(finding, site.number)
         ]
         if lane is not None:
             numbers += [
-                number for step in self.ledger.of_lane(lane, site.number) for number in step
+                number for step in self.numbers.of_lane(lane, site.number) for number in step
             ]
         return ScreenedPlanting(
             number=planting.number,
@@ -298,10 +299,8 @@ class _Bench:
             lane=lane,
             outcome=outcome,
             verified=verified,
-            fit=self._fit(planting, site.places, standing),
-            native=native_to(self._plants(planting), region_of(locality.state))
-            if locality.state
-            else None,
+            fit=self._fit(planting, site.places, located),
+            native=native if locality.state else None,
             escape=escape.interval if escape else None,
             escape_class=klass,
             waters=tuple(_chances(escape, reached)) if escape else (),
@@ -309,11 +308,11 @@ class _Bench:
         )
 
     def _fit(
-        self, planting: Planting, places: Sequence[PlannedPlace], standing: Standing
+        self, planting: Planting, places: Sequence[PlannedPlace], located: SiteLocation
     ) -> str | None:
         """The worst verdict over plants and places."""
         verdicts = {
-            fit(plant, place.place, planting.position, standing.climate).verdict
+            fit(plant, place.place, planting.position, located.climate).verdict
             for plant in self._plants(planting)
             for place in places
         }
@@ -365,10 +364,10 @@ def _chances(escape: Assessment, reached: Sequence[Reached]) -> Iterator[WaterCh
         yield WaterChance(each.water.water_id, each.relation, found.distance_m, found.interval)
 
 
-def _waters(bench: _Bench, sites: Sequence[ScreenedSite]) -> tuple[ScreenedWater, ...]:
+def _waters(context: _Context, sites: Sequence[ScreenedSite]) -> tuple[ScreenedWater, ...]:
     """Every water that a site reaches, with what could come to it, the most threatened first."""
     senders: dict[WaterId, list[Sender]] = {
-        water.water.water_id: [] for water in bench.community.waters
+        water.water.water_id: [] for water in context.community.waters
     }
     for site in sites:
         for planting in site.plantings:
@@ -384,10 +383,10 @@ def _waters(bench: _Bench, sites: Sequence[ScreenedSite]) -> tuple[ScreenedWater
                     each.interval,
                 )
                 senders.setdefault(each.water_id, []).append(sender)
-    shared = {each.water.water_id for each in bench.community.waters}
+    shared = {each.water.water_id for each in context.community.waters}
     found = []
     for water_id, several in senders.items():
-        water, shape = bench.waters[water_id]
+        water, shape = context.waters[water_id]
         whole = noisy_or(each.interval for each in several)
         ordered = sorted(
             several,

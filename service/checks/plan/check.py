@@ -3,7 +3,7 @@
 answer = check_plan(library, read_plan(parse_json(content)), on=date(2026, 6, 1))
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 
 import shapely
@@ -11,22 +11,24 @@ from shapely.geometry.base import BaseGeometry
 
 from service.cautions import cautions_for, general_cautions
 from service.cautions.general import STANDING_CAUTIONS
-from service.checks.plan.alternatives import SubstituteDesk
 from service.checks.plan.decisions import RANKING, confirmations, decisions
-from service.checks.plan.located import Spot
-from service.checks.plan.passing import shopping_list
-from service.checks.plan.planting import Bench, answer_planting
-from service.checks.plan.reachable import somewhere_in, waters_of
-from service.checks.plan.request import DEFAULT_ACTS, Plan, PlannedPlace
-from service.checks.plan.site import look_up
-from service.checks.plan.sources import Ledger
-from service.checks.plan.unsettled import unsettled
+from service.checks.plan.doubts import doubtful, mended, spacing_grounds
+from service.checks.plan.open_facts import open_facts
+from service.checks.plan.place import PlaceContext
+from service.checks.plan.planting import PlanContext, answer_planting, plants_of
+from service.checks.plan.request import DEFAULT_ACTS, GivenWater, Plan, PlannedPlace
+from service.checks.plan.site import GIVEN, describe_site, how_to_get_waters
+from service.checks.plan.sources import SourceNumbers
+from service.checks.plan.substitutes import SubstituteFinder
 from service.checks.plan.values import PlaceAnswer, PlanAnswer, PlantingAnswer, SiteAnswer
+from service.checks.plan.verdict import shopping_list
+from service.checks.plan.waters import somewhere_in, waters_of
 from service.geography import BORDER_TOLERANCE_M
 from service.geography.shapes import inside
 from service.store.library import Library
-from service.store.occurrences import EvidenceReader
+from service.store.occurrences import EvidenceReader, WaterShape
 from service.store.waters import read_water_geometry
+from service.values.waters import Reached
 
 Progress = Callable[[int, int], None]
 """Plantings answered, and all."""
@@ -48,36 +50,45 @@ def check_plan(
         explain: work out what each chance of escape hangs on; slower.
     """
     day = plan.on or on
-    ledger = Ledger()
-    problems = list(plan.problems)
+    numbers = SourceNumbers()
+    doubts = list(doubtful(plan))
+    plan = mended(plan, doubts)
+    problems = [*plan.problems, *(doubt.problem for doubt in doubts)]
     assumptions: list[str] = []
-    site = look_up(
+    site = describe_site(
         library,
         plan.site,
         _site_shape(plan),
-        ledger,
+        plan.waters,
+        numbers,
         problems,
         border_tolerance_m=border_tolerance_m,
     )
     acts = plan.acts or DEFAULT_ACTS
     if plan.acts is None and any(planting.acts is None for planting in plan.plantings):
         assumptions.append(f"The plan names no acts: {', '.join(DEFAULT_ACTS)} are asked.")
+    if not site.waters:
+        assumptions.append(how_to_get_waters(site.position))
     reader = EvidenceReader(library.build.connection)
-    spots = {
-        place.place.name: _spot(library, reader, place, site, assumptions) for place in plan.places
+    places = {
+        place.place.name: _context(library, reader, place, site, plan.waters, assumptions)
+        for place in plan.places
     }
-    bench = Bench(
-        library, site, day, acts, ledger, SubstituteDesk(library, site.region), explain, problems
+    context = PlanContext(
+        library, site, day, acts, numbers, SubstituteFinder(library, site, day), explain, problems
     )
     resolutions = library.resolver.resolve_all([planting.label for planting in plan.plantings])
+    pairs = list(zip(plan.plantings, resolutions, strict=True))
+    plants = {planting.number: plants_of(library, resolution) for planting, resolution in pairs}
+    spacing = spacing_grounds(plan, plants)
     answered: list[PlantingAnswer] = []
-    for planting, resolution in zip(plan.plantings, resolutions, strict=True):
-        answered.append(
-            answer_planting(bench, planting, resolution, spots.get(planting.place or ""))
-        )
+    for planting, resolution in pairs:
+        place = places.get(planting.place or "")
+        grounds = spacing.get(planting.number, ())
+        answered.append(answer_planting(context, planting, resolution, place, grounds))
         if progress is not None:
             progress(len(answered), len(plan.plantings))
-    facts = unsettled(site, answered)
+    facts = open_facts(site, answered)
     return PlanAnswer(
         store_build=library.build_id,
         as_of=day,
@@ -87,18 +98,18 @@ def check_plan(
         note=plan.note,
         acts=acts,
         site=site,
-        places=tuple(_place(place, spots[place.place.name]) for place in plan.places),
+        places=tuple(_place(place, places[place.place.name]) for place in plan.places),
         plantings=tuple(answered),
-        decisions=decisions(site, answered, facts),
+        decisions=decisions(answered, facts),
         ranking=RANKING,
-        shopping=shopping_list(answered, site.region),
+        shopping=shopping_list(answered),
         confirm=confirmations(answered),
         unsettled=facts,
-        sources=ledger.sources(),
+        sources=numbers.sources(),
         problems=tuple(problems),
         assumptions=tuple(assumptions),
-        cautions=(*STANDING_CAUTIONS, *(each.text for each in general_cautions())),
-        methods=dict(ledger.methods),
+        cautions=(*STANDING_CAUTIONS, *(caution.text for caution in general_cautions())),
+        methods=dict(numbers.methods),
     )
 
 
@@ -106,7 +117,9 @@ def _site_shape(plan: Plan) -> BaseGeometry | None:
     """That of the site, else that of its places, else that of its plantings together."""
     if plan.site.shape is not None:
         return plan.site.shape
-    for parts in ([each.shape for each in plan.places], [each.shape for each in plan.plantings]):
+    of_places = [place.shape for place in plan.places]
+    of_plantings = [planting.shape for planting in plan.plantings]
+    for parts in (of_places, of_plantings):
         shapes = [shape for shape in parts if shape is not None]
         if shapes:
             together: BaseGeometry = shapely.union_all(shapes)
@@ -114,16 +127,17 @@ def _site_shape(plan: Plan) -> BaseGeometry | None:
     return None
 
 
-def _spot(
+def _context(
     library: Library,
     reader: EvidenceReader,
     place: PlannedPlace,
     site: SiteAnswer,
+    given: Sequence[GivenWater],
     assumptions: list[str],
-) -> Spot:
+) -> PlaceContext:
     name = place.place.name
     shape = place.shape or site.shape
-    found = waters_of(library.build.connection, shape)
+    found = waters_of(library.build.connection, shape, given)
     drawn = (
         place.shape is not None
         or (shape is not None and shape.geom_type == "Point")
@@ -133,38 +147,50 @@ def _spot(
         found = somewhere_in(found)
         if shape is not None:
             assumptions.append(
-                f"{name} has no geometry of its own: it may lie anywhere in the site, beside any water in it."
+                f"{name} has no geometry of its own: it may lie anywhere in the site, "
+                "beside any water in it."
             )
     within = [
-        each.water.name or f"an unnamed {each.water.kind}"
-        for each in found.reached
-        if each.relation == "contains"
+        reached.water.name or f"an unnamed {reached.water.kind}"
+        for reached in found.reached
+        if reached.relation == "contains"
     ]
     if within and place.place.kind != "stream":
         assumptions.append(
-            f"{name} lies in {' and '.join(within)} as mapped: if that is {name} itself, the chance for it is that the plant takes there."
+            f"{name} lies in {' and '.join(within)} as mapped: if that is {name} itself, the "
+            "chance for it is that the plant takes there."
         )
-    connection = library.build.connection
-    shapes = tuple(
-        (each.water.water_id, each.relation, read_water_geometry(connection, each.water.water_id))
-        for each in found.reached
-    )
-    return Spot(
+    return PlaceContext(
         reader,
         place.place,
         site.climate,
         inside(shape) if shape is not None else None,
         found.reached,
-        shapes,
+        tuple(_shapes(library, found.reached, given)),
     )
 
 
-def _place(place: PlannedPlace, spot: Spot) -> PlaceAnswer:
+def _shapes(
+    library: Library, reached: Sequence[Reached], given: Sequence[GivenWater]
+) -> Iterator[WaterShape]:
+    """Shapes of the waters whose records are counted; one given by its distance has none."""
+    drawn = {water.water.water_id: water.shape for water in given}
+    for each in reached:
+        water_id = each.water.water_id
+        if each.water.source_id != GIVEN:
+            shape: BaseGeometry | None = read_water_geometry(library.build.connection, water_id)
+        else:
+            shape = drawn[water_id]
+        if shape is not None:
+            yield water_id, each.relation, shape
+
+
+def _place(place: PlannedPlace, context: PlaceContext) -> PlaceAnswer:
     return PlaceAnswer(
         place.place,
         place.pointer,
         place.shape,
-        spot.position,
-        spot.waters,
+        context.position,
+        context.waters,
         cautions_for(place=place.place),
     )

@@ -6,12 +6,12 @@ from datetime import date
 
 from service.cautions import Caution, cautions_for
 from service.checks.label import findings_of
-from service.checks.plan.alternatives import SubstituteDesk
-from service.checks.plan.located import Spot
-from service.checks.plan.passing import bears, reasons_held_back
+from service.checks.plan.place import PlaceContext
 from service.checks.plan.request import Planting
-from service.checks.plan.sources import Ledger
+from service.checks.plan.sources import SourceNumbers
+from service.checks.plan.substitutes import SubstituteFinder
 from service.checks.plan.values import (
+    Ground,
     LonLat,
     PlanFinding,
     PlanLane,
@@ -20,6 +20,7 @@ from service.checks.plan.values import (
     Role,
     SiteAnswer,
 )
+from service.checks.plan.verdict import OnePlant, counts, grounds_of, nativity_of
 from service.containment import ContainmentPlan, ContainmentRequest, design
 from service.errors import BadRequest
 from service.escape import Assessment, MeasureKind, PlannedMeasure, Sensitivity, sensitivity
@@ -27,63 +28,81 @@ from service.fit import Fit, fit
 from service.geography.shapes import inside
 from service.names import Candidate, Resolution
 from service.regulation.finding import Finding, Question, find
+from service.regulation.restricted import restricted_in
 from service.regulation.shipping import Lane, ship
 from service.regulation.widest import Naming
 from service.store.library import Library
 from service.values.evidence import Evidence
 from service.values.plants import Plant
-from service.values.vocabulary import OUTCOMES, Act, CountyFips, Jurisdiction, Outcome, PlantId
+from service.values.vocabulary import (
+    JURISDICTION_NAMES,
+    OUTCOMES,
+    Act,
+    CountyFips,
+    Jurisdiction,
+    Outcome,
+    PlantId,
+    strictest,
+)
 
 _HANDS_OFF: frozenset[Act] = frozenset({"release", "export"})
 """Acts whose bar alone leaves the plant where it may stand contained."""
-_STANDS_IN = ("no-drain-tub", "solid-pot", "foam-island", "floating-ring")
+_VESSELS = ("no-drain-tub", "solid-pot", "foam-island", "floating-ring")
 """Measures of which a planting takes one."""
 
 
 @dataclass(frozen=True, slots=True)
-class Bench:
+class PlanContext:
     """What all plantings of a plan are worked out with."""
 
     library: Library
     site: SiteAnswer
     on: date
     acts: tuple[Act, ...]
-    ledger: Ledger
-    substitutes: SubstituteDesk
+    numbers: SourceNumbers
+    substitutes: SubstituteFinder
     explain: bool
     problems: list[Problem]
 
 
 def answer_planting(
-    bench: Bench, planting: Planting, resolution: Resolution, spot: Spot | None
+    context: PlanContext,
+    planting: Planting,
+    resolution: Resolution,
+    place: PlaceContext | None,
+    spacing: Sequence[Ground] = (),
 ) -> PlantingAnswer:
-    """The answer for one planting. Where its place is not known, only name and law are answered."""
-    library = bench.library
+    """The answer for one planting. Where its place is not known, only name and law are answered.
+
+    Args:
+        spacing: grounds of the place as a whole that concern this planting.
+    """
+    library = context.library
     naming = library.naming(resolution)
-    plants = tuple(plant_of(library, candidate) for candidate in resolution.candidates)
-    acts = planting.acts or bench.acts
-    asked = questions_of(bench.site, acts, bench.on)
+    plants = plants_of(library, resolution)
+    acts = planting.acts or context.acts
+    asked = questions_of(context.site, acts, context.on)
     found = findings_of(library, naming, [question for _, question in asked])
     findings = tuple(
-        _finding(bench, planting, role, finding)
+        _finding(context, planting, role, finding)
         for (role, _), finding in zip(asked, found, strict=True)
     )
-    lane = _lane(bench, planting, naming)
-    notes = list(_notes(planting, resolution, bench.site))
-    own = [
-        question for role, question in asked if role == "site" and question.act not in _HANDS_OFF
-    ]
-    barred = {
-        plant.plant_id: _barred(bench, naming, index, own) for index, plant in enumerate(plants)
+    lane = _lane(context, planting, naming)
+    own = [question for role, question in asked if role == "site"]
+    by_plant = {
+        plant.plant_id: _found_of_one(context, naming, index, own)
+        for index, plant in enumerate(plants)
     }
+    barred = {plant_id: _barred(findings_of_one) for plant_id, findings_of_one in by_plant.items()}
     here = (
-        _in_place(bench, planting, plants, spot, barred)
-        if spot is not None and plants
+        _in_place(context, planting, plants, place, barred)
+        if place is not None and plants
         else _InPlace()
     )
-    counting = [
-        each.finding for each in findings if each.role != "water" or bears(each, here.escape)
-    ]
+    nativity = nativity_of(plants, context.site.locality.state)
+    native = nativity is not None and nativity.status == "native"
+    escapes = here.escape is None or here.escape.escape_class != "low"
+    counting = [each.finding for each in findings if counts(each, native=native, escapes=escapes)]
     outcome, verified = strictest_of(counting, lane.lane if lane else None)
     answer = PlantingAnswer(
         number=planting.number,
@@ -92,7 +111,7 @@ def answer_planting(
         count=planting.count,
         place=planting.place or "",
         position=planting.position,
-        position_on_map=_on_map(planting, spot, bench.site),
+        position_on_map=_on_map(planting, place, context.site),
         acts=acts,
         brought_from=planting.brought_from,
         planned=planting.planned,
@@ -111,17 +130,23 @@ def answer_planting(
         substitutes=None,
         cautions=_cautions(plants, here.containment, planting.planned),
         evidence=here.evidence,
-        held_back=(),
-        notes=tuple(notes),
+        nativity=nativity,
+        restricted_in=_restricted(context, naming),
+        problems=planting.problems,
+        notes=tuple(_notes(planting, resolution, here.fits, context.site)),
     )
-    answer = replace(answer, held_back=reasons_held_back(answer, bench.site.region))
-    if answer.held_back and plants:
+    meanings = _meanings(context, answer, by_plant, place)
+    grounds = grounds_of(answer, context.site, meanings, spacing)
+    answer = replace(answer, grounds=grounds)
+    if not answer.passes and plants:
         questions = [question for role, question in asked if role != "water"]
-        offered = bench.substitutes.offer(
-            plants[0], outcome or "undetermined", questions, spot, planting.position
-        )
+        offered = context.substitutes.offer(plants[0], questions, place, planting.position)
         answer = replace(answer, substitutes=offered)
-    return replace(answer, sources=_cited(bench.ledger, answer))
+    return replace(answer, sources=_cited(context.numbers, answer))
+
+
+def _native(plant: Plant, state: Jurisdiction | None) -> bool:
+    return state is not None and plant.nativity(state).status == "native"
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +159,11 @@ class _InPlace:
     held: Assessment | None = None
     effects: Sensitivity | None = None
     containment: tuple[ContainmentPlan, ...] = ()
+
+
+def plants_of(library: Library, resolution: Resolution) -> tuple[Plant, ...]:
+    """The plants that a label may mean."""
+    return tuple(plant_of(library, candidate) for candidate in resolution.candidates)
 
 
 def plant_of(library: Library, candidate: Candidate) -> Plant:
@@ -188,18 +218,23 @@ def law_questions(
     )
 
 
-def _finding(bench: Bench, planting: Planting, role: Role, finding: Finding) -> PlanFinding:
-    return PlanFinding(role, finding, bench.ledger.of_finding(finding, planting.number))
+def _finding(context: PlanContext, planting: Planting, role: Role, finding: Finding) -> PlanFinding:
+    return PlanFinding(role, finding, context.numbers.of_finding(finding, planting.number))
 
 
-def _lane(bench: Bench, planting: Planting, naming: Naming) -> PlanLane | None:
-    locality = bench.site.locality
+def _lane(context: PlanContext, planting: Planting, naming: Naming) -> PlanLane | None:
+    locality = context.site.locality
     if planting.brought_from is None or locality.state is None:
         return None
     lane = ship(
-        bench.library.law, naming, planting.brought_from, locality.state, bench.on, locality.county
+        context.library.law,
+        naming,
+        planting.brought_from,
+        locality.state,
+        context.on,
+        locality.county,
     )
-    return PlanLane(lane, bench.ledger.of_lane(lane, planting.number))
+    return PlanLane(lane, context.numbers.of_lane(lane, planting.number))
 
 
 def strictest_of(findings: Sequence[Finding], lane: Lane | None) -> tuple[Outcome | None, bool]:
@@ -217,54 +252,107 @@ def strictest_of(findings: Sequence[Finding], lane: Lane | None) -> tuple[Outcom
     return outcome, any(verified for each, verified in found if each == outcome)
 
 
-def _barred(bench: Bench, naming: Naming, index: int, questions: Sequence[Question]) -> str | None:
-    """The duty that the law lays on one plant of the label, in words, where it bars an act asked
-    about; None where it bars none.
+def _found_of_one(
+    context: PlanContext, naming: Naming, index: int, questions: Sequence[Question]
+) -> list[Finding]:
+    """What the law of the site says of one plant of the label, as if it were the one meant."""
+    return [find(context.library.law, naming.subjects[index], question) for question in questions]
+
+
+def _barred(findings: Sequence[Finding]) -> str | None:
+    """The duty that the law lays on a plant, in words, where it bars an act asked about; None where
+    it bars none.
     """
-    findings = [find(bench.library.law, naming.subjects[index], question) for question in questions]
-    barring = [each for each in findings if each.outcome == "prohibited"]
+    barring = [
+        finding
+        for finding in findings
+        if finding.outcome == "prohibited" and finding.act not in _HANDS_OFF
+    ]
     if not barring:
         return None
     duties = dict.fromkeys(
         f"{citation.duty} ({citation.title}, {citation.class_name})"
-        for each in barring
-        for citation in each.citations
+        for finding in barring
+        for citation in finding.citations
         if citation.outcome == "prohibited" and citation.duty in ("control", "eradicate", "report")
     )
     return "; ".join(duties)
 
 
+def _restricted(context: PlanContext, naming: Naming) -> tuple[Jurisdiction, ...]:
+    """Jurisdictions that bar or limit selling or planting any plant that is meant."""
+    law = context.library.law
+    found = {
+        jurisdiction
+        for subject in naming.subjects
+        for jurisdiction in restricted_in(law, subject, context.on)
+    }
+    return tuple(jurisdiction for jurisdiction in JURISDICTION_NAMES if jurisdiction in found)
+
+
+def _meanings(
+    context: PlanContext,
+    answer: PlantingAnswer,
+    by_plant: Mapping[PlantId, Sequence[Finding]],
+    place: PlaceContext | None,
+) -> tuple[OnePlant, ...]:
+    """Each plant of an open label by itself."""
+    if answer.resolution.confirmed:
+        return ()
+    state = context.site.locality.state
+    escapes = (
+        place.assess_each(answer.plants)
+        if place is not None and answer.plants
+        else (None,) * len(answer.plants)
+    )
+    fits = answer.fits or (None,) * len(answer.plants)
+    return tuple(
+        OnePlant(
+            plant.accepted_name,
+            strictest([finding.outcome for finding in by_plant[plant.plant_id]])
+            if by_plant[plant.plant_id]
+            else None,
+            fits=fit is None or fit.verdict != "does-not-fit",
+            escapes=escape is not None
+            and escape.escape_class == "high"
+            and not _native(plant, state),
+            native=_native(plant, state),
+        )
+        for plant, fit, escape in zip(answer.plants, fits, escapes, strict=True)
+    )
+
+
 def _in_place(
-    bench: Bench,
+    context: PlanContext,
     planting: Planting,
     plants: tuple[Plant, ...],
-    spot: Spot,
+    place: PlaceContext,
     barred: Mapping[PlantId, str | None],
 ) -> _InPlace:
-    records = spot.evidence_of(plants)
-    containment = _contained(bench, planting, plants, spot, barred)
+    records = place.evidence_of(plants)
+    containment = _contained(context, planting, plants, place, barred)
     effects = None
-    if bench.explain:
+    if context.explain:
         first = plants[0]
         of_first = records.get(first.plant_id)
         effects = sensitivity(
-            first, spot.place, spot.climate, spot.waters, of_first, containment=planting.planned
+            first, place.place, place.climate, place.waters, of_first, containment=planting.planned
         )
     return _InPlace(
-        fits=tuple(fit(plant, spot.place, planting.position, spot.climate) for plant in plants),
+        fits=tuple(fit(plant, place.place, planting.position, place.climate) for plant in plants),
         evidence=tuple(records.values()),
-        escape=spot.assess(plants, planting.planned),
-        held=_if_held(plants, planting, spot, containment),
+        escape=place.assess(plants, planting.planned),
+        held=_if_held(plants, planting, place, containment),
         effects=effects,
         containment=containment,
     )
 
 
 def _contained(
-    bench: Bench,
+    context: PlanContext,
     planting: Planting,
     plants: Sequence[Plant],
-    spot: Spot,
+    place: PlaceContext,
     barred: Mapping[PlantId, str | None],
 ) -> tuple[ContainmentPlan, ...]:
     plans = []
@@ -274,10 +362,10 @@ def _contained(
             planting.design, prohibited=duty is not None, duty=duty or ""
         )
         try:
-            plans.append(design(plant, spot.place, planting.position, spot.climate, asked))
+            plans.append(design(plant, place.place, planting.position, place.climate, asked))
         except BadRequest as error:
-            at = f"{planting.pointer}/design{error.pointer}"
-            bench.problems.append(
+            at = planting.at(f"design{error.pointer}")
+            context.problems.append(
                 Problem(
                     at,
                     f"{error.detail} No containment is worked out for {planting.label!r}.",
@@ -289,7 +377,10 @@ def _contained(
 
 
 def _if_held(
-    plants: Sequence[Plant], planting: Planting, spot: Spot, containment: Sequence[ContainmentPlan]
+    plants: Sequence[Plant],
+    planting: Planting,
+    place: PlaceContext,
+    containment: Sequence[ContainmentPlan],
 ) -> Assessment | None:
     """The escape with every designed measure that holds kept up: of pots, tubs, islands and
     rings the one that holds most.
@@ -301,15 +392,13 @@ def _if_held(
     common = set.intersection(*(_holding(plan) for plan in containment))
     ordered = [measure.kind for measure in containment[0].measures if measure.kind in common]
     planned = {each.kind for each in planting.planned}
-    standing = (
-        [] if planned & set(_STANDS_IN) else [kind for kind in ordered if kind in _STANDS_IN][:1]
-    )
+    standing = [] if planned & set(_VESSELS) else [kind for kind in ordered if kind in _VESSELS][:1]
     added = [
         PlannedMeasure(kind)
         for kind in ordered
-        if kind not in planned and (kind in standing or kind not in _STANDS_IN)
+        if kind not in planned and (kind in standing or kind not in _VESSELS)
     ]
-    return spot.assess(plants, (*planting.planned, *added)) if added else None
+    return place.assess(plants, (*planting.planned, *added)) if added else None
 
 
 def _holding(plan: ContainmentPlan) -> set[MeasureKind]:
@@ -334,7 +423,10 @@ def _cautions(
     )
 
 
-def _notes(planting: Planting, resolution: Resolution, site: SiteAnswer) -> Iterable[str]:
+def _notes(
+    planting: Planting, resolution: Resolution, fits: Sequence[Fit], site: SiteAnswer
+) -> Iterable[str]:
+    yield from dict.fromkeys(advice for fit in fits for advice in fit.advice)
     if not resolution.candidates:
         yield "No plant is known by the label, so nothing but that is answered."
     elif planting.place is None:
@@ -345,21 +437,23 @@ def _notes(planting: Planting, resolution: Resolution, site: SiteAnswer) -> Iter
         yield "It is brought from within the state, so no state line is crossed."
 
 
-def _on_map(planting: Planting, spot: Spot | None, site: SiteAnswer) -> LonLat | None:
+def _on_map(planting: Planting, place: PlaceContext | None, site: SiteAnswer) -> LonLat | None:
     if planting.shape is not None:
         return inside(planting.shape)
-    return spot.position if spot is not None and spot.position is not None else site.position
+    return place.position if place is not None and place.position is not None else site.position
 
 
-def _cited(ledger: Ledger, answer: PlantingAnswer) -> tuple[int, ...]:
+def _cited(sources: SourceNumbers, answer: PlantingAnswer) -> tuple[int, ...]:
     """Every source of the planting, numbered in the order of the answer."""
     numbers = [number for each in answer.findings for number in each.sources]
     numbers += [number for step in (answer.lane.sources if answer.lane else ()) for number in step]
     for plant in answer.plants:
-        numbers += ledger.of_plant(plant, answer.number)
+        numbers += sources.of_plant(plant, answer.number)
     if answer.escape is not None:
-        numbers += [ledger.of_dataset(dataset, answer.number) for dataset in answer.escape.datasets]
-        numbers += ledger.of_assessment(answer.escape, answer.number)
+        numbers += [
+            sources.of_dataset(dataset, answer.number) for dataset in answer.escape.datasets
+        ]
+        numbers += sources.of_assessment(answer.escape, answer.number)
     for plan in answer.containment:
-        numbers += ledger.of_containment(plan, answer.number)
+        numbers += sources.of_containment(plan, answer.number)
     return tuple(sorted(set(numbers)))

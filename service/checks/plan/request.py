@@ -1,6 +1,6 @@
 """A plan as it was read: typed, each part with the pointer to where it stands."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import date
 
 from shapely.geometry.base import BaseGeometry
@@ -10,9 +10,36 @@ from service.containment import ContainmentRequest
 from service.escape import PlannedMeasure
 from service.values.site import Place, Position
 from service.values.vocabulary import Act, Jurisdiction
+from service.values.waters import Relation, Water
 
 DEFAULT_ACTS: tuple[Act, ...] = ("buy", "possess", "plant")
 """What a planting plan does with its plants, where it does not say."""
+
+
+_OF_PLANTING = frozenset(
+    {
+        "prohibited",
+        "duty",
+        "count",
+        "pot_volume_l",
+        "pot_diameter_cm",
+        "pot_base_diameter_cm",
+        "pot_height_cm",
+        "plant_mass_kg",
+        "barrier_perimeter_m",
+        "island_length_m",
+        "island_width_m",
+        "foam",
+        "foam_thickness_mm",
+        "overhang_limit_cm",
+        "wanted_cover_share",
+        "planted_cover_share",
+        "doubling_days",
+        "fresh_mass_kg_m2",
+    }
+)
+PLACE_DESIGN = frozenset(field.name for field in fields(ContainmentRequest)) - _OF_PLANTING
+"""Facts of a design that are the place's, not the planting's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +53,21 @@ class PlannedPlace:
 
 
 @dataclass(frozen=True, slots=True)
+class GivenWater:
+    """A water that the request names: drawn, or at a distance.
+
+    Attributes:
+        shape: WGS84; None where only a distance is given.
+        relation: ``near`` or ``downstream``.
+    """
+
+    water: Water
+    shape: BaseGeometry | None = None
+    distance_m: float | None = None
+    relation: Relation = "near"
+
+
+@dataclass(frozen=True, slots=True)
 class Planting:
     """One planting as stated.
 
@@ -34,6 +76,7 @@ class Planting:
         acts: None where those of the plan hold.
         design: facts of the planting and of its place together.
         place_note: why there is no place, where that is so.
+        problems: what of it could not be used.
     """
 
     number: int
@@ -48,6 +91,13 @@ class Planting:
     planned: tuple[PlannedMeasure, ...] = ()
     design: ContainmentRequest = field(default_factory=ContainmentRequest)
     place_note: str = ""
+    problems: tuple[Problem, ...] = ()
+
+    def at(self, field: str) -> str:
+        """Where a field of it is in the document, or in the table."""
+        if self.pointer.startswith("row "):
+            return f'{self.pointer}, column "{field}"'
+        return f"{self.pointer}/{field}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +107,7 @@ class Plan:
     site: PlanSite
     plantings: tuple[Planting, ...]
     places: tuple[PlannedPlace, ...] = ()
+    waters: tuple[GivenWater, ...] = ()
     title: str = ""
     prepared_for: str = ""
     prepared_by: str = ""

@@ -2,15 +2,16 @@
 would do.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from service.checks.plan.reachable import NEAR_WITHIN_M, WatersFound, waters_of
-from service.checks.plan.sources import Ledger
+from service.checks.plan.request import GivenWater
+from service.checks.plan.sources import SourceNumbers
 from service.checks.plan.values import LonLat, PlanSite, PlanWater, Problem, SiteAnswer, SiteFact
+from service.checks.plan.waters import NEAR_WITHIN_M, WatersFound, waters_of
 from service.errors import BadRequest, UnknownValue
 from service.geography import BORDER_TOLERANCE_M, Location, parse_zone
 from service.geography.place import is_zip
@@ -25,13 +26,16 @@ from service.values.seasons import days_before
 from service.values.site import Climate, Locality
 from service.values.vocabulary import JURISDICTION_NAMES, CountyFips, Jurisdiction
 
+GIVEN = "the request"
+"""Where a water given in the request comes from."""
+
 _USER = Provenance("user", "stated in the plan")
 _CORNERS = 40
 """Corners of a site's outline at which the border tolerance is tried."""
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class SiteLocation:
     """Where a site stands, for law and winter; the part that many sites of one screening need.
 
     Attributes:
@@ -48,7 +52,7 @@ class Standing:
     notes: tuple[str, ...]
 
 
-def stand(
+def locate_site(
     library: Library,
     site: PlanSite,
     shape: BaseGeometry | None,
@@ -56,7 +60,7 @@ def stand(
     problems: list[Problem],
     *,
     border_tolerance_m: float = BORDER_TOLERANCE_M,
-) -> Standing:
+) -> SiteLocation:
     """Look up where a site stands. Facts of the user go before those found; where both differ, both
     states are answered.
 
@@ -83,7 +87,7 @@ def stand(
     neighbours = tuple(each for each in dict.fromkeys(near) if each != state)
     known = _USER if site.state else location.state_known
     position = inside(shape) if shape is not None else None
-    return Standing(
+    return SiteLocation(
         position,
         location,
         Locality(state, fips, name),
@@ -95,46 +99,53 @@ def stand(
     )
 
 
-def look_up(
+def describe_site(
     library: Library,
     site: PlanSite,
     shape: BaseGeometry | None,
-    ledger: Ledger,
+    given: Sequence[GivenWater],
+    numbers: SourceNumbers,
     problems: list[Problem],
     *,
     border_tolerance_m: float = BORDER_TOLERANCE_M,
 ) -> SiteAnswer:
-    """All that is known of the site of a plan."""
-    standing = stand(library, site, shape, "/site", problems, border_tolerance_m=border_tolerance_m)
-    found = waters_of(library.build.connection, shape)
+    """All that is known of the site of a plan, with the waters that the plan gives."""
+    found_at = locate_site(
+        library, site, shape, "/site", problems, border_tolerance_m=border_tolerance_m
+    )
+    connection = library.build.connection
+    found = waters_of(connection, shape, given)
+    drawn = {each.water.water_id: each.shape for each in given}
     waters = tuple(
         PlanWater(
-            each,
-            read_water_geometry(library.build.connection, each.water.water_id),
-            _source(library, ledger, each.water.source_id),
+            reached,
+            drawn[reached.water.water_id]
+            if reached.water.water_id in drawn
+            else read_water_geometry(connection, reached.water.water_id),
+            _source(library, numbers, reached.water.source_id),
         )
-        for each in found.reached
+        for reached in found.reached
     )
-    state = standing.locality.state
+    state = found_at.locality.state
     downstream = tuple(each.state for each in found.trace.states if each.state != state)
-    notes = list(standing.notes)
+    notes = list(found_at.notes)
     if found.left_out:
         notes.append(
             f"{found.left_out} waters farther off are left out; the states down the water are followed to the end of the network."
         )
     return SiteAnswer(
         stated=site,
-        position=standing.position,
+        position=found_at.position,
         shape=shape,
-        location=standing.location,
-        locality=standing.locality,
-        climate=standing.climate,
+        location=found_at.location,
+        locality=found_at.locality,
+        climate=found_at.climate,
         waters=waters,
         trace=found.trace if shape is not None else None,
-        neighbours=standing.neighbours,
+        neighbours=found_at.neighbours,
         downstream_states=downstream,
         region=region_of(state) if state else None,
-        facts=tuple(_facts(library, standing, found, downstream, ledger, border_tolerance_m)),
+        facts=tuple(_facts(library, found_at, found, downstream, numbers, border_tolerance_m)),
         notes=tuple(notes),
     )
 
@@ -260,39 +271,39 @@ def _first_frost(text: str | None, pointer: str, problems: list[Problem]) -> str
 
 def _facts(
     library: Library,
-    standing: Standing,
+    found_at: SiteLocation,
     found: WatersFound,
     downstream: tuple[Jurisdiction, ...],
-    ledger: Ledger,
+    numbers: SourceNumbers,
     tolerance_m: float,
 ) -> Iterable[SiteFact]:
-    state, location = standing.locality.state, standing.location
-    lines = _by_kind(library, ledger, "boundaries") if standing.position else ()
+    state, location = found_at.locality.state, found_at.location
+    lines = _by_kind(library, numbers, "boundaries") if found_at.position else ()
     yield SiteFact(
         "state",
         "State",
         JURISDICTION_NAMES[state] if state else "not known",
-        standing.state_known,
+        found_at.state_known,
         "" if state else "A state, ZIP code or position: without one no law can be looked up.",
         lines,
     )
     yield SiteFact(
         "county",
         "County",
-        standing.locality.county_name or "not known",
-        standing.county_known,
+        found_at.locality.county_name or "not known",
+        found_at.county_known,
         ""
-        if standing.locality.county
+        if found_at.locality.county
         else "The county: entries that hold in some counties only stay conditional without it.",
-        lines if standing.county_known and standing.county_known.how_known == "measured" else (),
+        lines if found_at.county_known and found_at.county_known.how_known == "measured" else (),
     )
     yield SiteFact(
         "neighbours",
         f"Other states within {tolerance_m / 1000:g} km",
-        ", ".join(JURISDICTION_NAMES[each] for each in standing.neighbours)
-        or ("none" if standing.position else "not known"),
-        Provenance("measured", "loaded boundaries") if standing.position else None,
-        "" if standing.position else "A position: a state line nearby is not seen without one.",
+        ", ".join(JURISDICTION_NAMES[each] for each in found_at.neighbours)
+        or ("none" if found_at.position else "not known"),
+        Provenance("measured", "loaded boundaries") if found_at.position else None,
+        "" if found_at.position else "A position: a state line nearby is not seen without one.",
         lines,
     )
     yield SiteFact(
@@ -303,22 +314,22 @@ def _facts(
         ""
         if location.zones
         else "The hardiness zone, a ZIP code or a position that a loaded zone map covers: winter decides what lives.",
-        _by_kind(library, ledger, "zones")
+        _by_kind(library, numbers, "zones")
         if location.zone_known and location.zone_known.how_known != "user"
         else (),
     )
-    yield _watershed(library, location, ledger)
-    yield from _water_facts(library, standing, found, downstream, ledger)
+    yield _watershed(library, location, numbers)
+    yield from _water_facts(library, found_at, found, downstream, numbers)
     records = has_records(library.build.connection)
     yield SiteFact(
         "records",
         "Plant records around it",
-        "looked through" if records and standing.position else "not looked through",
+        "looked through" if records and found_at.position else "not looked through",
         Provenance("measured", "loaded occurrence records")
-        if records and standing.position
+        if records and found_at.position
         else None,
         ""
-        if records and standing.position
+        if records and found_at.position
         else (
             "A position: records are counted around one."
             if records
@@ -327,7 +338,7 @@ def _facts(
     )
 
 
-def _watershed(library: Library, location: Location, ledger: Ledger) -> SiteFact:
+def _watershed(library: Library, location: Location, numbers: SourceNumbers) -> SiteFact:
     watershed = location.watershed
     text = f"{watershed.name or 'unnamed'} ({watershed.watershed_id})" if watershed else "not known"
     narrow = "" if watershed else "A position inside loaded watershed polygons."
@@ -337,41 +348,41 @@ def _watershed(library: Library, location: Location, ledger: Ledger) -> SiteFact
         text,
         location.watershed_known,
         narrow,
-        _by_kind(library, ledger, "watersheds") if watershed else (),
+        _by_kind(library, numbers, "watersheds") if watershed else (),
     )
 
 
 def _water_facts(
     library: Library,
-    standing: Standing,
+    found_at: SiteLocation,
     found: WatersFound,
     downstream: tuple[Jurisdiction, ...],
-    ledger: Ledger,
+    numbers: SourceNumbers,
 ) -> Iterable[SiteFact]:
     used = dict.fromkeys(each.water.source_id for each in found.reached)
-    numbers = tuple(number for source_id in used for number in _source(library, ledger, source_id))
+    cited = tuple(number for source_id in used for number in _source(library, numbers, source_id))
     named = [each for each in found.reached if each.water.name]
     unnamed = len(found.reached) - len(named)
     listed = ", ".join(dict.fromkeys(each.water.name for each in named))
     text = "; ".join(
         part for part in (listed, f"{unnamed} without a name" if unnamed else "") if part
     )
-    measured = Provenance("measured", "loaded waters")
-    if not found.loaded:
-        narrow = "Waters: none are loaded in this store, so an unmapped water at any distance is assumed."
-    elif standing.position is None:
-        narrow = "A position: waters are looked for around one; until then an unmapped water at any distance is assumed."
-    else:
-        narrow = ""
-    looked = found.loaded and standing.position is not None
-    near = f"none within {NEAR_WITHIN_M / 1000:g} km" if looked else "not looked for"
+    given = any(reached.water.source_id == GIVEN for reached in found.reached)
+    looked = found.loaded and found_at.position is not None
+    known = Provenance("measured", "loaded waters") if looked else None
+    narrow = ""
+    if given:
+        known = known or Provenance("user", "given in the plan")
+    elif not found.reached:
+        narrow = how_to_get_waters(found_at.position)
+    near = f"none within {NEAR_WITHIN_M / 1000:g} km" if looked else "not known"
     yield SiteFact(
         "waters",
         "Waters near and downstream",
         text or near,
-        measured if looked else None,
-        narrow,
-        numbers,
+        known,
+        narrow if not known else "",
+        cited,
     )
     followed = looked and found.network and bool(found.trace.starts)
     if followed:
@@ -384,23 +395,34 @@ def _water_facts(
     else:
         course, why = (
             "not known",
-            "A flow network: only distance over land is known without one." if looked else narrow,
+            "A flow network: only distance over land is known without one."
+            if looked or given
+            else narrow,
         )
     flow = Provenance("measured", "loaded flow network") if followed else None
     yield SiteFact(
-        "downstream", "Course of the water", course, flow, why, numbers if followed else ()
+        "downstream", "Course of the water", course, flow, why, cited if followed else ()
     )
     states = ", ".join(JURISDICTION_NAMES[each] for each in downstream) or (
         "none beyond its own" if followed else "not known"
     )
     yield SiteFact(
-        "downstream-states", "States downstream", states, flow, why, numbers if followed else ()
+        "downstream-states", "States downstream", states, flow, why, cited if followed else ()
     )
 
 
-def _by_kind(library: Library, ledger: Ledger, kind: str) -> tuple[int, ...]:
-    return tuple(ledger.of_data(each) for each in library.sources if each.kind == kind)
+def how_to_get_waters(position: LonLat | None) -> str:
+    """One line on how to bring waters to a plan that has none."""
+    at = f"{position[0]:.4f},{position[1]:.4f}" if position else "LON,LAT"
+    return (
+        f"No water is known near the site: `reedgate fetch waters --at {at}` brings them, "
+        'or give "waters" in the plan.'
+    )
 
 
-def _source(library: Library, ledger: Ledger, source_id: str) -> tuple[int, ...]:
-    return tuple(ledger.of_data(each) for each in library.sources if each.source_id == source_id)
+def _by_kind(library: Library, numbers: SourceNumbers, kind: str) -> tuple[int, ...]:
+    return tuple(numbers.of_data(each) for each in library.sources if each.kind == kind)
+
+
+def _source(library: Library, numbers: SourceNumbers, source_id: str) -> tuple[int, ...]:
+    return tuple(numbers.of_data(each) for each in library.sources if each.source_id == source_id)

@@ -18,7 +18,7 @@ _COEFFICIENT = "coefficient: "
 _FROM_MEMORY = " (from memory)"
 
 
-class Ledger:
+class SourceNumbers:
     """Hands out numbers; the same source keeps its own."""
 
     def __init__(self) -> None:

@@ -22,6 +22,7 @@ from service.regulation.finding import Finding
 from service.regulation.shipping import Lane
 from service.substitutes import Substitutes
 from service.values.evidence import Evidence
+from service.values.nativity import Nativity
 from service.values.plants import Plant, Provenance
 from service.values.site import Climate, Locality, Place, Position
 from service.values.vocabulary import Act, BuildId, HowKnown, Jurisdiction, Outcome
@@ -37,20 +38,33 @@ can be reached.
 
 SourceKind = Literal["law", "own-rule", "data", "records", "method"]
 
-DecisionKind = Literal[
+Verdict = Literal["nothing-against", "with-care", "hold-back"]
+VERDICTS: tuple[Verdict, ...] = ("hold-back", "with-care", "nothing-against")
+"""Strictest first."""
+
+GroundKind = Literal[
     "prohibited",
     "state-unknown",
     "permit-required",
     "name-open",
     "conditional",
     "undetermined",
-    "nothing-holds",
-    "escape-high",
     "does-not-fit",
-    "fact-missing",
-    "unverified",
+    "nothing-holds",
+    "escape-likely",
+    "place-unknown",
+    "listed-other-acts",
+    "release",
+    "neighbour",
+    "change",
+    "crowding",
+    "hold",
+    "aggressive",
+    "restricted-elsewhere",
 ]
-"""In the order in which they are to be decided."""
+"""What can stand against a planting, or has to be met for it, the weightiest first."""
+
+DecisionKind = GroundKind | Literal["fact-missing", "unverified"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,11 +126,11 @@ class PlanWater:
 
     Attributes:
         reached: from the site; from a place of the plan the distances may differ.
-        shape: WGS84, the whole water.
+        shape: WGS84, the whole water; None for one given by its distance alone.
     """
 
     reached: Reached
-    shape: BaseGeometry
+    shape: BaseGeometry | None
     sources: tuple[int, ...] = ()
 
 
@@ -198,6 +212,26 @@ class PlanLane:
 
 
 @dataclass(frozen=True, slots=True)
+class Ground:
+    """One thing against a planting, or one condition to meet.
+
+    Attributes:
+        holds_back: the planting waits for it; otherwise it is a condition.
+        text: one sentence.
+        where: places of law that it rests on, ``Ohio (buy, plant)``.
+        ask: whom to ask.
+        sources: numbers.
+    """
+
+    kind: GroundKind
+    holds_back: bool
+    text: str
+    where: tuple[str, ...] = ()
+    ask: str = ""
+    sources: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Unsettled:
     """A fact that nobody has given, and what giving it would do.
 
@@ -239,8 +273,12 @@ class PlantingAnswer:
         escape_held: with every designed measure that holds kept up; None where there is none.
         sensitivity: of the escape, where explaining was asked for.
         containment: plan for each plant; disposal where the law prohibits it.
-        held_back: why it is not on the shopping list; empty where it is on it.
-        notes: what the answer could not take into account.
+        nativity: to the site's state, over all plants that the label may mean; None without a state
+            or plant.
+        restricted_in: jurisdictions that bar or limit selling or planting any of them.
+        grounds: all that the verdict rests on, the weightiest first.
+        problems: parts of it that could not be used; each is among those of the answer too.
+        notes: what the answer could not take into account, and advice that decides nothing.
     """
 
     number: int
@@ -268,7 +306,10 @@ class PlantingAnswer:
     substitutes: Substitutes | None
     cautions: tuple[Caution, ...]
     evidence: tuple[Evidence, ...]
-    held_back: tuple[str, ...]
+    nativity: Nativity | None = None
+    restricted_in: tuple[Jurisdiction, ...] = ()
+    grounds: tuple[Ground, ...] = ()
+    problems: tuple[Problem, ...] = ()
     sources: tuple[int, ...] = ()
     notes: tuple[str, ...] = ()
 
@@ -281,9 +322,34 @@ class PlantingAnswer:
         )
 
     @property
+    def verdict(self) -> Verdict:
+        """Held back by one ground that does so, with care where there is any other."""
+        if any(ground.holds_back for ground in self.grounds):
+            return "hold-back"
+        return "with-care" if self.grounds else "nothing-against"
+
+    @property
+    def conditions(self) -> tuple[str, ...]:
+        """Why it is held back, or what has to be met; sentences."""
+        held = self.verdict == "hold-back"
+        return tuple(
+            dict.fromkeys(ground.text for ground in self.grounds if ground.holds_back or not held)
+        )
+
+    @property
     def passes(self) -> bool:
         """Whether it is on the shopping list. See ``ShoppingList.passes_means``."""
-        return not self.held_back
+        return self.verdict != "hold-back"
+
+    @property
+    def held_back(self) -> tuple[str, ...]:
+        """Why it is not on the shopping list; empty where it is on it."""
+        return () if self.passes else self.conditions
+
+    @property
+    def native(self) -> bool:
+        """Whether every plant that the label may mean is native to the site's state."""
+        return self.nativity is not None and self.nativity.status == "native"
 
     @property
     def worst_fit(self) -> Fit | None:
@@ -320,14 +386,10 @@ class Decision:
 
 @dataclass(frozen=True, slots=True)
 class ShoppingLine:
-    """A planting that passes.
-
-    Attributes:
-        conditions: what the passing rests on: changes of the position, measures to build, lists
-            held in part.
-    """
+    """A planting that is not held back, with the conditions of its verdict."""
 
     planting: int
+    verdict: Verdict
     name: str
     label: str
     count: int | None
@@ -337,7 +399,7 @@ class ShoppingLine:
 
 @dataclass(frozen=True, slots=True)
 class HeldBack:
-    """A planting that does not pass, with every reason."""
+    """A planting that is held back, with every reason."""
 
     planting: int
     name: str
@@ -434,11 +496,11 @@ class PlanAnswer:
 
     def planting(self, number: int) -> PlantingAnswer:
         """The planting of a number."""
-        return next(each for each in self.plantings if each.number == number)
+        return next(planting for planting in self.plantings if planting.number == number)
 
     def place(self, name: str) -> PlaceAnswer:
         """The place of a name."""
-        return next(each for each in self.places if each.place.name == name)
+        return next(place for place in self.places if place.place.name == name)
 
     def source(self, number: int) -> NumberedSource:
         """The source of a number."""

@@ -169,7 +169,9 @@ def _corners(answer: PlanAnswer) -> Iterable[LonLat]:
 def _keyed(waters: Sequence[PlanWater], frame: BaseGeometry) -> tuple[KeyedWater, ...]:
     letters = [first + second for first in ("", *ascii_uppercase) for second in ascii_uppercase]
     return tuple(
-        KeyedWater(letter, water, bool(shapely.intersects(water.shape, frame)))
+        KeyedWater(
+            letter, water, water.shape is not None and bool(shapely.intersects(water.shape, frame))
+        )
         for letter, water in zip(letters, waters, strict=False)
     )
 
@@ -283,7 +285,7 @@ def _label(x: float, y: float, words: str, *, bold: bool = False, anchor: str = 
 def _keys(view: View, waters: Iterable[KeyedWater], marks: list[Place]) -> Iterable[str]:
     inner = shapely.buffer(view.frame, -0.07 * (view.box.north - view.box.south))
     for keyed in waters:
-        if not keyed.on_map:
+        if not keyed.on_map or keyed.water.shape is None:
             continue
         shown = shapely.intersection(shapely.make_valid(keyed.water.shape), inner)
         x, y = _free_place(view, shown if not shown.is_empty else keyed.water.shape, marks)

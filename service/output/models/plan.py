@@ -10,9 +10,9 @@ from service.checks.plan.values import (
     PlanLane,
     PlantingAnswer,
     Role,
+    Verdict,
 )
 from service.containment import MeasureKind
-from service.escape import EscapeClass
 from service.fit import Fit
 from service.output.models.law import Answer, ResolutionModel, _Model
 from service.output.models.plan_containment import ContainmentModel, MissingModel, containment_model
@@ -34,6 +34,7 @@ from service.output.models.plan_lists import (
     UnsettledModel,
 )
 from service.output.models.plan_site import PlaceModel, SiteModel, place_model, site_model
+from service.values.nativity import NativityStatus
 from service.values.site import Holding, Soil
 from service.values.vocabulary import Act, Coverage, HowKnown, Outcome
 
@@ -93,31 +94,37 @@ class FitModel(BaseModel):
     missing: tuple[MissingModel, ...]
 
 
+class NativityModel(_Model):
+    """Whether a plant is native to the site's state; native elsewhere is introduced here."""
+
+    status: NativityStatus
+    scope: Annotated[
+        Literal["state", "region"],
+        Field(description="a record of the state itself, or the region it is in"),
+    ]
+    source: str
+    how_known: HowKnown
+
+
 class SubstituteModel(_Model):
-    """A plant to use instead."""
+    """A plant to use instead: native, in trade, and with nothing against it in the same place."""
 
     plant_id: str
     accepted_name: str
-    distance_low: float
-    distance_high: float
-    native_here: bool | None
-    outcome: Outcome
-    coverage: Coverage
-    escape: EscapeClass | None
-    alike: tuple[str, ...]
-    differs: tuple[str, ...]
-    unknown: tuple[str, ...]
-    rests_on: tuple[str, ...]
-    settled: bool
+    common_name: str
+    why: str
+    nativity: NativityModel
+    tell_apart: Annotated[
+        str, Field(description="how to tell it from a barred plant that it may be taken for")
+    ]
+    distance: Annotated[float, Field(description="0 alike, 1 unlike")]
 
 
 class SubstitutesModel(_Model):
-    """Plants to use instead."""
+    """Plants to use instead, or why there is none."""
 
-    region: str | None
-    statement: str
-    offered: tuple[SubstituteModel, ...]
-    unsettled: tuple[SubstituteModel, ...]
+    plants: tuple[SubstituteModel, ...]
+    reason: str
     left_out: tuple[tuple[str, int], ...]
 
 
@@ -168,6 +175,21 @@ class PlantingModel(BaseModel):
         Outcome | None, Field(description="the strictest that counts; null where no state is known")
     ]
     verified: bool
+    verdict: Annotated[
+        Verdict,
+        Field(
+            description="nothing-against: nothing found against it, which is not leave to buy or "
+            "plant it; with-care: conditions to meet; hold-back: barred, not clear, or not fit"
+        ),
+    ]
+    conditions: Annotated[
+        tuple[str, ...], Field(description="why it is held back, or what has to be met; sentences")
+    ]
+    nativity: NativityModel | None
+    restricted_in: Annotated[
+        tuple[str, ...],
+        Field(description="jurisdictions that bar or limit selling or planting it"),
+    ]
     findings: tuple[PlanFindingModel, ...]
     lane: PlanLaneModel | None
     fit: tuple[FitModel, ...]
@@ -178,8 +200,7 @@ class PlantingModel(BaseModel):
     substitutes: SubstitutesModel | None
     records: tuple[RecordsModel, ...]
     cautions: tuple[str, ...]
-    passes: bool
-    held_back: tuple[str, ...]
+    problems: tuple[ProblemModel, ...]
     sources: Numbers
     notes: tuple[str, ...]
 
@@ -283,6 +304,10 @@ def _planting(answer: PlantingAnswer, methods: Methods, explain: bool) -> Planti
         name=ResolutionModel.model_validate(answer.resolution),
         outcome=answer.outcome,
         verified=answer.verified,
+        verdict=answer.verdict,
+        conditions=answer.conditions,
+        nativity=NativityModel.model_validate(answer.nativity) if answer.nativity else None,
+        restricted_in=answer.restricted_in,
         findings=tuple(_finding(each) for each in answer.findings),
         lane=_lane(answer.lane) if answer.lane else None,
         fit=tuple(_fit(each) for each in answer.fits),
@@ -301,8 +326,7 @@ def _planting(answer: PlantingAnswer, methods: Methods, explain: bool) -> Planti
         else None,
         records=tuple(RecordsModel.model_validate(each) for each in answer.evidence),
         cautions=tuple(dict.fromkeys(each.text for each in answer.cautions)),
-        passes=answer.passes,
-        held_back=answer.held_back,
+        problems=tuple(ProblemModel.model_validate(each) for each in answer.problems),
         sources=answer.sources,
         notes=answer.notes,
     )

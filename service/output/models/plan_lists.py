@@ -7,7 +7,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from service.checks.plan.values import DecisionKind, SourceKind
+from service.checks.plan.values import DecisionKind, SourceKind, Verdict
 from service.output.models.law import _Model
 from service.output.models.plan_escape import Numbers
 from service.values.vocabulary import HowKnown
@@ -34,9 +34,10 @@ class DecisionModel(_Model):
 
 
 class ShoppingLineModel(_Model):
-    """A planting that passes, and what that rests on."""
+    """A planting that is not held back, and what has to be met for it."""
 
     planting: int
+    verdict: Verdict
     name: str
     label: str
     count: int | None
@@ -45,7 +46,7 @@ class ShoppingLineModel(_Model):
 
 
 class HeldBackModel(_Model):
-    """A planting that does not pass."""
+    """A planting that is held back, and why."""
 
     planting: int
     name: str
@@ -53,7 +54,7 @@ class HeldBackModel(_Model):
 
 
 class ShoppingListModel(_Model):
-    """What passes and what does not."""
+    """What is held back and what is not."""
 
     passes_means: str
     lines: tuple[ShoppingLineModel, ...]

@@ -119,7 +119,7 @@ def test_a_planting_at_fault_is_named_and_the_others_answered(plans: TestClient)
         "plantings": [{"label": "Iris", "cuont": 2}, {"label": "Typha latifolia"}],
     }
     told = plans.post("/v1/plan-checks", json=document).json()
-    assert [planting["label"] for planting in told["plantings"]] == ["Typha latifolia"]
+    assert [planting["label"] for planting in told["plantings"]] == ["Iris", "Typha latifolia"]
     assert told["problems"][0]["pointer"] == "/plantings/0/cuont"
 
 

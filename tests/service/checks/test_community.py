@@ -21,7 +21,7 @@ from service.errors import BadRequest
 from service.escape import noisy_or
 from service.input.community import read_community
 from service.input.community_document import PLACE_FACTS, CommunityDocument, SiteProperties
-from service.input.plan import parse_json
+from service.input.json_document import parse_json
 from service.output.community import COLUMNS, write_community_map, write_community_table
 from service.output.html.community_report import community_report
 from service.output.models.community import community_model

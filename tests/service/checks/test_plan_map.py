@@ -11,7 +11,8 @@ import shapely
 
 from service.checks.plan.check import check_plan
 from service.checks.plan.values import PlanAnswer
-from service.input.plan import parse_json, read_plan
+from service.input.json_document import parse_json
+from service.input.plan import read_plan
 from service.output.plan_geojson import write_plan_map
 from tests.service.demo_stores import PLAN, demo_library
 

@@ -10,8 +10,9 @@ from jsonschema import Draft202012Validator
 
 from service.errors import BadRequest, ReedgateError, TooLarge
 from service.input import plan as plan_reading
+from service.input.json_document import parse_json
 from service.input.place import read_state
-from service.input.plan import parse_json, read_plan
+from service.input.plan import read_plan
 from service.input.plan_document import PlanDocument
 from tests.service.demo_stores import PLAN
 
@@ -37,14 +38,12 @@ def test_the_schema_refuses_a_key_that_it_does_not_know() -> None:
     assert list(Draft202012Validator(SCHEMA).iter_errors(document(plantngs=[])))
 
 
-def test_a_planting_at_fault_is_set_apart_with_its_pointer_and_the_others_keep_their_numbers() -> (
-    None
-):
+def test_a_planting_without_a_label_is_left_out_and_the_others_keep_their_numbers() -> None:
     plan = read_plan(
         document(
             plantings=[
                 {"label": "Iris versicolor"},
-                {"label": "Iris virginica", "count": -3},
+                {"count": 3},
                 {"label": "Acorus calamus"},
             ]
         )
@@ -53,7 +52,7 @@ def test_a_planting_at_fault_is_set_apart_with_its_pointer_and_the_others_keep_t
         (1, "Iris versicolor"),
         (3, "Acorus calamus"),
     ]
-    assert [problem.pointer for problem in plan.problems] == ["/plantings/1/count"]
+    assert [problem.pointer for problem in plan.problems] == ["/plantings/1/label"]
 
 
 @pytest.mark.parametrize(
@@ -80,8 +79,12 @@ def test_a_planting_at_fault_is_set_apart_with_its_pointer_and_the_others_keep_t
 )
 def test_each_fault_of_a_planting_has_its_pointer(fault: Any, pointer: str) -> None:
     plan = read_plan(document(plantings=[fault, {"label": "Acorus calamus"}]))
-    assert [each.label for each in plan.plantings] == ["Acorus calamus"]
+    labelled = isinstance(fault, dict) and bool(fault["label"])
+    read = ["Iris", "Acorus calamus"] if labelled else ["Acorus calamus"]
+    assert [each.label for each in plan.plantings] == read
     assert pointer in [problem.pointer for problem in plan.problems]
+    if labelled:
+        assert pointer in [problem.pointer for problem in plan.plantings[0].problems]
 
 
 def test_a_fact_of_a_place_that_cannot_be_read_counts_as_unknown() -> None:

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from service.checks.plan.check import check_plan
 from service.checks.plan.values import PlanAnswer
 from service.errors import BadRequest
-from service.input.plan import parse_json, read_plan
+from service.input.json_document import parse_json
+from service.input.plan import read_plan
 from service.input.plan_table import ANSWERS, read_plan_table, write_plan_table
 from tests.service.demo_stores import PLAN, demo_library
 
@@ -70,7 +71,7 @@ def test_yes_and_no_and_lists_are_read_as_people_write_them() -> None:
 def test_faults_name_row_and_column() -> None:
     text = "label,count,place,place_kind,place_depth_cm\nIris,many,Pond,pond,60\nTypha,2,Pond,pond,\nAcorus,1,Pond,,deep\n"
     plan = read_plan_table(text.encode(), site={"state": "US-OH"})
-    assert [each.label for each in plan.plantings] == ["Typha", "Acorus"]
+    assert [each.label for each in plan.plantings] == ["Iris", "Typha", "Acorus"]
     told = {problem.pointer for problem in plan.problems}
     assert {'row 2, column "count"', 'row 4, column "place_depth_cm"'} <= told
 

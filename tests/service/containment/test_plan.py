@@ -37,7 +37,6 @@ def test_a_prohibited_plant_gets_disposal_and_no_measure() -> None:
     assert plan.measures == ()
     assert plan.disposal is not None
     assert plan.disposal.duty == "destroy on notice"
-    assert plan.substitutes_advised
     assert any("Report" in line for line in plan.disposal.reporting)
 
 
@@ -52,7 +51,7 @@ def test_a_submerged_plant_of_fragments_is_held_by_nothing_where_there_is_an_out
     plan = plan_of(WATERWEED, position=Position(crown_depth_cm=80, holding="open-ground"))
     assert plan.verdict == "nothing-holds"
     assert "No containment holds" in plan.statement
-    assert plan.substitutes_advised
+    assert plan.drifts_off
 
 
 def test_an_outlet_that_nobody_ruled_out_counts_as_there() -> None:

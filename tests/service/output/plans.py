@@ -6,7 +6,8 @@ from typing import Any
 
 from service.checks.plan.check import check_plan
 from service.checks.plan.values import PlanAnswer
-from service.input.plan import parse_json, read_plan
+from service.input.json_document import parse_json
+from service.input.plan import read_plan
 from service.output.html.report import report_of
 from tests.service.demo_stores import HERON_BEND, PLAN, demo_library
 

@@ -242,6 +242,8 @@ def test_one_water_is_read_by_its_id_with_its_shape(county: sqlite3.Connection) 
     assert read_water_geometry(county, WaterId("gnis:99100001")).geom_type == "GeometryCollection"
     assert read_water_geometry(county, WaterId("gnis:99100011")).geom_type == "MultiPolygon"
     assert read_water_geometry(county, WaterId("gnis:99100002")).geom_type == "MultiLineString"
+    assert river.longitude is not None
+    assert river.latitude is not None
     assert (
         distance_to_water(county, river.water_id, river.longitude, river.latitude).distance_m == 0.0
     )

@@ -8,11 +8,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.store.library import Library
-from service.substitutes import CandidateFacts, distance_between, substitutes
-from service.substitutes.parameters import weights
+from service.substitutes import CandidateFacts, alike, choose, distance_between, why_not
+from service.substitutes.parameters import trade_levels, weights
+from service.values.nativity import StateRecord
 from service.values.plants import Plant, Range, Traits
 from service.values.regions import region_of
-from service.values.vocabulary import OUTCOMES, STATES, GrowthForm, Jurisdiction, Outcome, PlantId
+from service.values.vocabulary import STATES, GrowthForm, Jurisdiction, Outcome, PlantId
 
 TARGET = Plant(
     PlantId("invented-target"),
@@ -27,9 +28,14 @@ TARGET = Plant(
         light=("sun",),
         zone_min=4,
         frost_kill="top-only",
+        spread_rate="moderate",
         uses=("flower", "height-accent"),
     ),
 )
+
+
+OHIO = Jurisdiction("US-OH")
+IN_OHIO = {OHIO: StateRecord("native", "an invented table")}
 
 
 def like(name: str, **changes: object) -> Plant:
@@ -42,131 +48,85 @@ def like(name: str, **changes: object) -> Plant:
     )
 
 
-def facts(
-    plant: Plant,
-    outcome: Outcome = "no-entry-found",
-    escape: str | None = "low",
-    coverage: str = "complete",
-    **more: object,
-) -> CandidateFacts:
-    return CandidateFacts(plant, outcome, coverage, escape, **more)  # type: ignore[arg-type]
+def names(plants: list[Plant]) -> list[str]:
+    levels = {plant.accepted_name: 1 for plant in plants}
+    return [plant.accepted_name for plant in alike(TARGET, plants, OHIO, levels)]  # type: ignore[arg-type]
 
 
-def test_a_like_native_comes_before_a_liker_stranger() -> None:
-    native = like("native", height_cm=Range(50, 100))
-    stranger = like("stranger", native_north_america="no", native_regions=())
-    found = substitutes(TARGET, [facts(stranger), facts(native)], "midwest")
-    assert [each.plant_id for each in found.offered] == ["native", "stranger"]
-    assert found.offered[0].native_here is True
-    assert found.offered[1].native_here is False
-    assert found.offered[1].distance_high <= found.offered[0].distance_high
+def facts(plant: Plant, outcome: Outcome = "no-entry-found", **more: object) -> CandidateFacts:
+    given = {"listed": False, "restricted_in": 0, "fit": None, **more}
+    return CandidateFacts(plant, "", plant.nativity(OHIO), outcome, **given)  # type: ignore[arg-type]
 
 
-def test_without_a_region_likeness_alone_decides() -> None:
-    near, far = like("near"), like("far", height_cm=Range(20, 50))
-    found = substitutes(TARGET, [facts(far), facts(near)], None)
-    assert [each.plant_id for each in found.offered] == ["near", "far"]
-    assert {each.native_here for each in found.offered} == {None}
+def test_a_native_of_the_state_comes_before_a_liker_one_of_the_region() -> None:
+    of_state = replace(like("of state", height_cm=Range(50, 100)), state_records=IN_OHIO)
+    assert names([like("of region"), of_state]) == ["of state", "of region"]
 
 
-def test_it_says_what_is_alike_what_differs_and_what_its_answer_rests_on() -> None:
-    (only,) = substitutes(
-        TARGET, [facts(like("one", uses=("foliage",)), coverage="partial")], "midwest"
-    ).offered
-    assert "growth emergent" in only.alike
-    assert any("foliage instead of" in words for words in only.differs)
-    assert any("held in part only" in line for line in only.rests_on)
-    assert any("not to every place in it" in line for line in only.rests_on)
+@pytest.mark.parametrize(
+    ("changes", "why"),
+    [
+        ({"native_north_america": "no", "native_regions": ()}, "not native"),
+        ({"native_regions": ("southeast",)}, "native elsewhere is introduced here"),
+        ({"growth_form": "submerged"}, "another form"),
+        ({"uses": ("flower",)}, "it does not stand as high"),
+        ({"height_cm": Range(10, 30)}, "of another size"),
+        ({"height_cm": Range(1000, 5000)}, "a tree"),
+        ({"spread_rate": "aggressive"}, "it would be with care itself"),
+    ],
+)
+def test_what_is_not_like_enough(changes: dict[str, object], why: str) -> None:
+    assert names([like("one", **changes)]) == [], why
 
 
-def test_an_undetermined_plant_stands_apart_and_says_so() -> None:
-    found = substitutes(
-        TARGET, [facts(like("open"), "undetermined")], None, target_outcome="prohibited"
-    )
-    assert found.offered == ()
-    (open_,) = found.unsettled
-    assert not open_.settled
-    assert any("undetermined" in line for line in open_.rests_on)
-    assert "open one" in found.statement
+def test_what_nobody_sells_is_not_offered() -> None:
+    assert alike(TARGET, [like("unsold")], OHIO, {}) == []
 
 
-def test_a_plant_whose_escape_was_not_worked_out_stands_apart() -> None:
-    found = substitutes(TARGET, [facts(like("unworked"), escape=None)], None)
-    assert found.offered == ()
-    assert [each.escape for each in found.unsettled] == [None]
+def test_the_same_plant_its_varieties_and_its_hybrids_are_not_offered() -> None:
+    variety = replace(like("variety"), parent_id=TARGET.plant_id)
+    hybrid = replace(like("hybrid"), hybrid_parents=(TARGET.plant_id,))
+    assert names([replace(TARGET), variety, hybrid]) == []
 
 
 @pytest.mark.parametrize(
     ("candidate", "reason"),
     [
-        (facts(TARGET), "the same plant"),
-        (facts(replace(like("sub"), parent_id=TARGET.plant_id)), "the same plant"),
+        (facts(like("one"), "prohibited"), "the law here names them"),
+        (facts(like("one"), "listed-other-acts", listed=True), "the law here names them"),
+        (facts(like("one"), restricted_in=4), "more than 3 states restrict them"),
         (
-            facts(replace(like("cross"), hybrid_parents=(TARGET.plant_id,))),
-            "a hybrid of the same plant",
-        ),
-        (facts(like("entered"), "listed-other-acts"), "an entry was found for it"),
-        (facts(like("banned"), "prohibited"), "an entry was found for it"),
-        (facts(like("runaway"), escape="high"), "a high chance of escape here"),
-        (facts(like("drowns"), fits="does-not-fit"), "does not fit the position"),
-        (
-            facts(like("other", growth_form="submerged")),
-            "not alike enough, or too little known of it",
-        ),
-        (
-            facts(Plant(PlantId("blank"), "Blank", "species", "Blank")),
-            "not alike enough, or too little known of it",
+            facts(like("one"), barred_kin=("Inventa nocens",)),
+            "they are easily taken for a barred plant",
         ),
     ],
 )
-def test_what_is_left_out_and_why(candidate: CandidateFacts, reason: str) -> None:
-    found = substitutes(TARGET, [candidate], "midwest", target_outcome="prohibited")
-    assert found.offered == found.unsettled == ()
-    assert found.left_out == ((reason, 1),)
-    assert "native-plant nursery" in found.statement
+def test_what_does_not_pass_and_why(candidate: CandidateFacts, reason: str) -> None:
+    assert why_not(candidate) == reason
+    found = choose(TARGET, [candidate.plant], lambda _: candidate)
+    assert found.plants == ()
+    assert reason in found.reason
 
 
-CANDIDATES = st.builds(
-    facts,
-    st.builds(
-        like,
-        st.text("abcdef", min_size=1, max_size=4),
-        height_cm=st.builds(
-            lambda low, more: Range(low, low + more), st.floats(5, 150), st.floats(0, 100)
-        ),
-        native_regions=st.sampled_from([(), ("midwest",), ("southeast",)]),
-    ),
-    st.sampled_from(OUTCOMES),
-    st.sampled_from([None, "low", "moderate", "high"]),
-    st.sampled_from(["complete", "partial", "none"]),
-)
+def test_none_with_the_reason_where_nothing_is_like_it() -> None:
+    assert "native-plant nursery" in choose(TARGET, [], facts).reason
 
 
-@given(st.lists(CANDIDATES, max_size=12), st.sampled_from(OUTCOMES))
-@settings(max_examples=120)
-def test_a_substitute_never_has_a_stricter_finding_than_what_it_replaces(
-    candidates: list[CandidateFacts], outcome: Outcome
-) -> None:
-    found = substitutes(TARGET, candidates, "midwest", target_outcome=outcome, most=12)
-    for each in (*found.offered, *found.unsettled):
-        assert OUTCOMES.index(each.outcome) >= OUTCOMES.index(outcome)
-        assert each.escape != "high"
-    assert {each.outcome for each in found.offered} <= {"no-entry-found"}
-    for each in found.unsettled:
-        assert any("undetermined" in line or "not worked out" in line for line in each.rests_on)
-    natives = [each.native_here for each in found.offered]
-    assert natives == sorted(natives, reverse=True, key=bool)
+def test_no_more_are_looked_at_than_are_offered() -> None:
+    asked: list[str] = []
+
+    def facts_of(plant: Plant) -> CandidateFacts:
+        asked.append(plant.accepted_name)
+        return facts(plant)
+
+    found = choose(TARGET, [like(letter) for letter in "abcdef"], facts_of, most=2)
+    assert [plant.accepted_name for plant in found.plants] == asked == ["a", "b"]
 
 
-@given(st.lists(CANDIDATES, max_size=8), st.randoms(use_true_random=False))
-@settings(max_examples=40)
-def test_the_order_of_candidates_does_not_matter(
-    candidates: list[CandidateFacts], random: object
-) -> None:
-    unique = list({candidate.plant.accepted_name: candidate for candidate in candidates}.values())
-    shuffled = unique[:]
-    random.shuffle(shuffled)  # type: ignore[attr-defined]
-    assert substitutes(TARGET, unique, "midwest") == substitutes(TARGET, shuffled, "midwest")
+def test_a_plant_of_the_genus_of_a_barred_one_comes_with_a_line_to_tell_them_apart() -> None:
+    flag = replace(like("Iris versicolor"), genus="Iris")
+    found = choose(TARGET, [flag], lambda plant: facts(plant, barred_kin=("Iris pseudacorus",)))
+    assert "never yellow" in found.plants[0].tell_apart
 
 
 RANGES = st.none() | st.builds(
@@ -252,10 +212,6 @@ def test_federal_law_has_no_region() -> None:
     assert region_of(Jurisdiction("US")) is None
 
 
-def test_yellow_flag_is_replaced_by_native_flags_in_the_midwest(library: Library) -> None:
-    """Common practice, no source: blue flags stand in for yellow flag."""
-    yellow = library.plants[PlantId("iris-pseudacorus")]
-    candidates = [facts(plant) for plant in library.plants.values() if plant.catalogued]
-    found = substitutes(yellow, candidates, "midwest", target_outcome="prohibited", most=12)
-    assert all(each.native_here for each in found.offered)
-    assert {"iris-versicolor", "iris-virginica"} & {str(each.plant_id) for each in found.offered}
+def test_every_line_and_every_sold_plant_is_of_the_catalogue(library: Library) -> None:
+    accepted = {plant.accepted_name for plant in library.plants.values()}
+    assert set(trade_levels()) <= accepted

@@ -5,12 +5,11 @@ first.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
+from service.checks.plan.request import PLACE_DESIGN
 from service.checks.plan.values import PlantingAnswer, SiteAnswer, Unsettled
-from service.input.plan_document import PlaceDesign
 from service.values.plants import Plant
 from service.values.workings import Missing
 
-_PLACE_DESIGN = frozenset(PlaceDesign.model_fields)
 _OF_SITE = ("climate.", "waters.", "evidence")
 _LOOK_UP = {
     "climate.hardiness_zone": "the USDA Plant Hardiness Zone Map, by ZIP code",
@@ -31,7 +30,7 @@ class _Gathered:
     narrows_by: float = 0.0
 
 
-def unsettled(site: SiteAnswer, plantings: Sequence[PlantingAnswer]) -> tuple[Unsettled, ...]:
+def open_facts(site: SiteAnswer, plantings: Sequence[PlantingAnswer]) -> tuple[Unsettled, ...]:
     """Facts of the site first, then by how much each would narrow the chance of escape over all
     plantings, then by how many wait for it.
     """
@@ -113,5 +112,5 @@ def _subject(fact: str, planting: PlantingAnswer, plant: str) -> str:
         return planting.place
     if fact.startswith("plant.") or fact == "doubling_days":
         return plant
-    of_place = fact.removeprefix("request.") in _PLACE_DESIGN
+    of_place = fact.removeprefix("request.") in PLACE_DESIGN
     return planting.place if of_place else f"planting {planting.number}, {planting.label}"

@@ -3,14 +3,16 @@ over land.
 """
 
 import sqlite3
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from service.checks.plan.request import GivenWater
 from service.checks.plan.values import LonLat
 from service.geography import Trace
-from service.geography.geodesy import distance_m
+from service.geography.geodesy import distance_m, nearest_between
 from service.geography.shapes import inside
 from service.store.waters import has_flow, has_waters, waters_near, waters_near_area
 from service.store.waters_flow import SNAP_WITHIN_M, reached_waters, trace_from
@@ -32,8 +34,8 @@ class WatersFound:
     """What was found around a place.
 
     Attributes:
-        reached: those it lies in, then down the water by distance along it, then near by distance
-            over land.
+        reached: those given in the request, then those it lies in, then down the water by distance
+            along it, then near by distance over land.
         left_out: waters found and not taken, for being farther than the number taken.
         loaded, network: whether the store holds waters, and a flow network.
     """
@@ -45,11 +47,16 @@ class WatersFound:
     network: bool
 
 
-def waters_of(connection: sqlite3.Connection, shape: BaseGeometry | None) -> WatersFound:
-    """The waters of a place or site; none without a shape."""
+def waters_of(
+    connection: sqlite3.Connection, shape: BaseGeometry | None, given: Sequence[GivenWater] = ()
+) -> WatersFound:
+    """The waters of a place or site: those given in the request, then those loaded around its
+    shape.
+    """
+    stated = tuple(_stated(given, shape))
     loaded, network = has_waters(connection), has_flow(connection)
     if shape is None or not loaded:
-        return WatersFound((), _NO_TRACE, 0, loaded, network)
+        return WatersFound(stated, _NO_TRACE, 0, loaded, network)
     position = inside(shape)
     trace = (
         trace_from(connection, *position, within_m=SNAP_WITHIN_M + _radius_m(shape, position))
@@ -57,19 +64,34 @@ def waters_of(connection: sqlite3.Connection, shape: BaseGeometry | None) -> Wat
         else _NO_TRACE
     )
     near = _near(connection, shape)
-    within = [each for each in near if each.relation == "contains"]
-    held = {each.water.water_id for each in within}
+    within = [reached for reached in near if reached.relation == "contains"]
+    known = {reached.water.water_id for reached in within}
     down = [
-        each
-        for each in reached_waters(connection, trace, *position)
-        if each.water.water_id not in held
+        reached
+        for reached in reached_waters(connection, trace, *position)
+        if reached.water.water_id not in known
     ]
-    held |= {each.water.water_id for each in down}
-    beside = [each for each in near if each.water.water_id not in held]
-    taken = (*within, *down[:MOST_DOWNSTREAM], *beside[:MOST_NEAR])
-    return WatersFound(
-        taken, trace, len(within) + len(down) + len(beside) - len(taken), loaded, network
-    )
+    known |= {reached.water.water_id for reached in down}
+    beside = [reached for reached in near if reached.water.water_id not in known]
+    taken = (*stated, *within, *down[:MOST_DOWNSTREAM], *beside[:MOST_NEAR])
+    left_out = len(stated) + len(within) + len(down) + len(beside) - len(taken)
+    return WatersFound(taken, trace, left_out, loaded, network)
+
+
+def _stated(given: Sequence[GivenWater], shape: BaseGeometry | None) -> Iterator[Reached]:
+    """The waters of the request, by the distance stated, else by that to where they are drawn."""
+    for each in given:
+        overland_m = each.distance_m
+        if each.shape is not None and shape is not None:
+            drawn_m = nearest_between(shape, each.shape)[1].distance_m
+            overland_m = drawn_m if overland_m is None else min(overland_m, drawn_m)
+        if overland_m is None:
+            continue
+        if each.relation == "downstream":
+            along_m = max(each.distance_m or 0.0, overland_m)
+            yield Reached(each.water, "downstream", overland_m, along_m)
+        else:
+            yield Reached(each.water, "contains" if overland_m == 0 else "near", overland_m)
 
 
 def somewhere_in(waters: WatersFound) -> WatersFound:
@@ -77,8 +99,10 @@ def somewhere_in(waters: WatersFound) -> WatersFound:
     water that the site holds, not in it.
     """
     moved = tuple(
-        replace(each, relation="near", overland_m=0.0) if each.relation == "contains" else each
-        for each in waters.reached
+        replace(reached, relation="near", overland_m=0.0)
+        if reached.relation == "contains"
+        else reached
+        for reached in waters.reached
     )
     return replace(waters, reached=moved)
 

@@ -1,4 +1,4 @@
-"""A place with its waters, climate and records, as all plantings in it share it."""
+"""A pond, stream or bog with its waters, climate and records, as all plantings in it share it."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -14,7 +14,7 @@ from service.values.waters import Reached
 
 
 @dataclass
-class Spot:
+class PlaceContext:
     """One place. What was worked out for a plant is kept for the next planting of it."""
 
     reader: EvidenceReader
@@ -48,7 +48,8 @@ class Spot:
         if new:
             found = assess_many(new, self.place, self.climate, self.waters, self.evidence_of(new))
             self._assessed |= {
-                ((plant.plant_id,), ()): each for plant, each in zip(new, found, strict=True)
+                ((plant.plant_id,), ()): assessed
+                for plant, assessed in zip(new, found, strict=True)
             }
         return tuple(self._assessed[(plant.plant_id,), ()] for plant in plants)
 

@@ -1,0 +1,152 @@
+"""Facts of a plan that contradict each other: a crown below the bed, a position far outside the
+site, more plants than the place has room for.
+
+A fact that cannot be right is set aside with a problem that points at it, and its planting is
+answered without it.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from service.checks.plan.request import Plan, Planting
+from service.checks.plan.values import Ground, Problem
+from service.fit import closest_spacing_m2
+from service.geography.geodesy import nearest_between
+from service.values.plants import Plant
+from service.values.quantities import Quantity
+
+OUTSIDE_M = 500.0
+"""A position this far from its site or place cannot be meant: common practice, no source."""
+_SLACK_CM = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """A fact that is set aside."""
+
+    problem: Problem
+    of: Literal["planting", "place"]
+    number: int
+    """Of the planting, or the place from 0."""
+    fact: Literal["crown_depth_cm", "shape"]
+
+
+def doubtful(plan: Plan) -> Iterator[Doubt]:
+    """Every fact of a plan that another one shows to be wrong."""
+    yield from _outside(plan)
+    places = {place.place.name: place.place for place in plan.places}
+    for planting in plan.plantings:
+        crown, place = planting.position.crown_depth_cm, places.get(planting.place or "")
+        if crown is None or place is None or place.depth_cm is None:
+            continue
+        if crown > place.depth_cm + _SLACK_CM:
+            deep, bed = (
+                Quantity.exact(crown, "cm").text(),
+                Quantity.exact(place.depth_cm, "cm").text(),
+            )
+            detail = (
+                f"A crown {deep} deep lies below the bed of {place.name}, which is {bed} deep; "
+                "the planting is answered without its depth."
+            )
+            step = "Give the water over the crown, no more than the depth of the place."
+            problem = Problem(planting.at("crown_depth_cm"), detail, step)
+            yield Doubt(problem, "planting", planting.number, "crown_depth_cm")
+
+
+def mended(plan: Plan, doubts: list[Doubt]) -> Plan:
+    """The plan without the facts that are in doubt."""
+    if not doubts:
+        return plan
+    crowns = {doubt.number for doubt in doubts if doubt.fact == "crown_depth_cm"}
+    planting_shapes = {d.number for d in doubts if (d.of, d.fact) == ("planting", "shape")}
+    place_shapes = {d.number for d in doubts if (d.of, d.fact) == ("place", "shape")}
+
+    def without(planting: Planting) -> Planting:
+        position = planting.position
+        if planting.number in crowns:
+            position = replace(position, crown_depth_cm=None)
+        shape = None if planting.number in planting_shapes else planting.shape
+        return replace(planting, position=position, shape=shape)
+
+    return replace(
+        plan,
+        plantings=tuple(without(planting) for planting in plan.plantings),
+        places=tuple(
+            replace(place, shape=None) if index in place_shapes else place
+            for index, place in enumerate(plan.places)
+        ),
+    )
+
+
+def spacing_grounds(
+    plan: Plan, plants: Mapping[int, Sequence[Plant]]
+) -> Mapping[int, tuple[Ground, ...]]:
+    """By planting, where the plants of a place need more room at their closest spacing than it
+    has.
+
+    Args:
+        plants: by planting, what its label may mean.
+    """
+    found: dict[int, tuple[Ground, ...]] = {}
+    for place in plan.places:
+        area_m2 = place.place.area_m2
+        planted = [
+            each
+            for each in plan.plantings
+            if each.place == place.place.name
+            and each.count
+            and each.position.holding != "no-drain-tub"
+        ]
+        if not area_m2 or not planted:
+            continue
+        room = {each.number: _room_m2(each.count or 0, plants[each.number]) for each in planted}
+        if sum(room.values()) <= area_m2:
+            continue
+        needed = Quantity.exact(sum(room.values()), "m2").text()
+        has = Quantity.exact(area_m2, "m2").text()
+        text = (
+            f"Plant fewer in {place.place.name}: what is planned needs {needed} at the closest "
+            f"spacing of practice, and it has {has}."
+        )
+        crowded = {number for number, needs in room.items() if needs > area_m2 / (2 * len(room))}
+        found |= {number: (Ground("crowding", False, text),) for number in crowded}
+    return found
+
+
+def _room_m2(count: int, plants: Sequence[Plant]) -> float:
+    """Room at the closest spacing, of the smallest that is meant."""
+    return count * min((closest_spacing_m2(plant) for plant in plants), default=0.0)
+
+
+def _outside(plan: Plan) -> Iterator[Doubt]:
+    site = plan.site.shape
+    places = {place.place.name: place for place in plan.places}
+    for index, place in enumerate(plan.places):
+        if site is not None and place.shape is not None:
+            far_m = nearest_between(site, place.shape)[1].distance_m
+            if far_m > OUTSIDE_M:
+                at = f"{place.pointer}/geometry"
+                problem = _far(at, place.place.name, far_m, "the site")
+                yield Doubt(problem, "place", index, "shape")
+    for planting in plan.plantings:
+        if planting.shape is None:
+            continue
+        own = places.get(planting.place or "")
+        reference = own.shape if own is not None and own.shape is not None else site
+        if reference is None:
+            continue
+        far_m = nearest_between(reference, planting.shape)[1].distance_m
+        if far_m > OUTSIDE_M:
+            where = own.place.name if own is not None and reference is own.shape else "the site"
+            problem = _far(planting.at("geometry"), planting.label, far_m, where)
+            yield Doubt(problem, "planting", planting.number, "shape")
+
+
+def _far(pointer: str, what: str, far_m: float, where: str) -> Problem:
+    far = f"{far_m / 1000:.3g} km ({far_m / 1609.344:.2g} mi)"
+    return Problem(
+        pointer,
+        f"The position of {what} lies {far} from {where} and was not used.",
+        "Check longitude and latitude; longitude comes first.",
+    )

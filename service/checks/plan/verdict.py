@@ -1,0 +1,366 @@
+"""The verdict of a planting: one place decides it, and every form of the answer shows it.
+
+Each thing against a planting, and each condition to meet, is a ``Ground``. One ground that holds
+back makes ``hold-back``; any other makes ``with-care``; none is ``nothing-against``, which says
+what was looked for and not found, never that the plant may be had.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import get_args
+
+from service.checks.plan.values import (
+    Ground,
+    GroundKind,
+    HeldBack,
+    PlanFinding,
+    PlantingAnswer,
+    ShoppingLine,
+    ShoppingList,
+    SiteAnswer,
+)
+from service.fit import DECIDING, Aspect, Fit
+from service.values.nativity import Nativity
+from service.values.plants import Plant
+from service.values.vocabulary import JURISDICTION_NAMES, Jurisdiction, Outcome
+
+PASSES_MEANS = (
+    "A plant is on this list when nothing here holds it back: no list loaded bars it for the acts "
+    "asked, its name is clear enough for the law, it can live in its place, and it is native to the "
+    "state or not likely to escape. Conditions to meet are beside it. The list does not say that a "
+    "plant may be bought, kept or planted: lists may be loaded in part, local rules are not looked "
+    "at, and whom to ask is beside."
+)
+FEW_STATES = 3
+"""A plant that more states than this bar or limit is planted with care anywhere: common practice,
+no source.
+"""
+MOST_NAMED = 4
+
+_KINDS: tuple[GroundKind, ...] = get_args(GroundKind)
+_STRICT: tuple[Outcome, ...] = ("prohibited", "permit-required", "conditional")
+_TO_HOLD: dict[str, str] = {
+    "solid-pot": "keep it in its pot, trim what grows over the rim and cut seed heads",
+    "no-drain-tub": "keep it in its tub, trim what grows over the rim and cut seed heads",
+    "foam-island": "trim what grows beyond the island and cut seed heads",
+    "floating-ring": "keep it inside the ring and take out what drifts over it",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class OnePlant:
+    """One plant that an unconfirmed label may mean, looked at as if it were the one.
+
+    Attributes:
+        outcome: the law's strictest in the site's state; None without a state.
+        fits: False where it cannot live in the place.
+        escapes: likely to escape, and not native.
+        native: to the site's state.
+    """
+
+    name: str
+    outcome: Outcome | None
+    fits: bool
+    escapes: bool
+    native: bool
+
+    @property
+    def barred(self) -> bool:
+        return self.outcome in _STRICT[:2]
+
+    @property
+    def held_back(self) -> bool:
+        return self.barred or not self.fits or self.escapes
+
+    @property
+    def clear(self) -> bool:
+        """Whether nothing at all is against it, so that it does not matter if it is the one."""
+        return self.native and self.fits and self.outcome == "no-entry-found"
+
+
+def grounds_of(
+    answer: PlantingAnswer,
+    site: SiteAnswer,
+    meanings: Sequence[OnePlant],
+    spacing: Sequence[Ground] = (),
+) -> tuple[Ground, ...]:
+    """All that is to be said for the verdict, the weightiest first.
+
+    Args:
+        meanings: the plants that the label may mean, where it is not confirmed.
+        spacing: grounds of the place as a whole.
+    """
+    found = [
+        *_law(answer, site),
+        *_name(answer, meanings),
+        *_fit(answer),
+        *_escape(answer),
+        *_spread(answer),
+        *_elsewhere(answer, site.locality.state),
+        *spacing,
+    ]
+    found.sort(key=lambda ground: (not ground.holds_back, _KINDS.index(ground.kind)))
+    return tuple(dict.fromkeys(found))
+
+
+def nativity_of(plants: Sequence[Plant], state: Jurisdiction | None) -> Nativity | None:
+    """To the state, over all plants that a label may mean: the least native answer counts."""
+    if state is None or not plants:
+        return None
+    order = ("introduced", "unknown", "native")
+    return min((plant.nativity(state) for plant in plants), key=lambda one: order.index(one.status))
+
+
+def shopping_list(plantings: Sequence[PlantingAnswer]) -> ShoppingList:
+    """What is held back and what is not, in the order of the document."""
+    return ShoppingList(
+        passes_means=PASSES_MEANS,
+        lines=tuple(
+            ShoppingLine(
+                planting.number,
+                planting.verdict,
+                planting.name,
+                planting.label,
+                planting.count,
+                planting.place,
+                planting.conditions,
+            )
+            for planting in plantings
+            if planting.passes
+        ),
+        held_back=tuple(
+            HeldBack(planting.number, planting.name, planting.conditions)
+            for planting in plantings
+            if not planting.passes
+        ),
+    )
+
+
+def counts(found: PlanFinding, *, native: bool, escapes: bool) -> bool:
+    """Whether a finding counts for the planting: always in the site's own state and near its
+    line; the release law of a state that the water reaches, only for a plant that is not native
+    and not unlikely to get there.
+    """
+    if found.role != "water":
+        return True
+    return found.finding.outcome in _STRICT and not native and escapes
+
+
+def _law(answer: PlantingAnswer, site: SiteAnswer) -> Iterable[Ground]:
+    if site.locality.state is None:
+        text = "Say in which state the site lies: without it no law was looked up."
+        yield Ground("state-unknown", True, text)
+        return
+    # Where the position lies in another state than the plan says, either may be the right one.
+    contradicted = site.location.state not in (None, site.locality.state)
+    for jurisdiction, outcome, role, found in _grouped(answer):
+        near = role == "neighbour" and not contradicted
+        ground = _of_outcome(answer, jurisdiction, outcome, role, found, near=near)
+        if ground is not None:
+            yield ground
+    if answer.lane is not None:
+        lane = answer.lane.lane
+        if lane.outcome in _STRICT:
+            mark = "" if lane.verified else " (unverified)"
+            way = f"{_state(lane.origin)} to {_state(lane.destination)}"
+            kind: GroundKind = lane.outcome  # type: ignore[assignment]
+            yield Ground(
+                kind,
+                lane.outcome != "conditional",
+                f"Bringing it from {way}: {_OUTCOME_WORDS[lane.outcome]}{mark}.",
+                (f"{way} (on the way in)",),
+                "; ".join(dict.fromkeys(step.confirm_with for step in lane.steps)),
+                tuple(sorted({number for step in answer.lane.sources for number in step})),
+            )
+
+
+_OUTCOME_WORDS: dict[Outcome, str] = {
+    "prohibited": "barred",
+    "permit-required": "only with a permit",
+    "conditional": "depends on a condition of the law",
+    "undetermined": "not settled by the law loaded here",
+    "listed-other-acts": "listed for other acts",
+    "no-entry-found": "no entry found",
+}
+
+
+def _grouped(
+    answer: PlantingAnswer,
+) -> Iterable[tuple[Jurisdiction, Outcome, str, list[PlanFinding]]]:
+    """Findings that agree, by jurisdiction, outcome and role."""
+    groups: dict[tuple[Jurisdiction, Outcome, str], list[PlanFinding]] = {}
+    escapes = answer.escape is None or answer.escape.escape_class != "low"
+    for found in answer.findings:
+        if counts(found, native=answer.native, escapes=escapes):
+            key = (found.finding.jurisdiction, found.finding.outcome, found.role)
+            groups.setdefault(key, []).append(found)
+    for (jurisdiction, outcome, role), several in groups.items():
+        yield jurisdiction, outcome, role, several
+
+
+def _of_outcome(
+    answer: PlantingAnswer,
+    jurisdiction: Jurisdiction,
+    outcome: Outcome,
+    role: str,
+    found: list[PlanFinding],
+    *,
+    near: bool,
+) -> Ground | None:
+    if outcome == "no-entry-found":
+        return None
+    place = _state(jurisdiction)
+    acts = _joined([each.finding.act for each in found])
+    mark = "" if all(each.finding.verified for each in found) else " (unverified)"
+    where = (f"{place} ({acts})",)
+    ask = "; ".join(dict.fromkeys(each.finding.confirm_with for each in found))
+    sources = tuple(dict.fromkeys(number for each in found for number in each.sources))
+    if role == "water":
+        text = f"Keep it out of open water: release in {place} is {_OUTCOME_WORDS[outcome]}{mark}."
+        return Ground("release", False, text, where, ask, sources)
+    if near and outcome in _STRICT:
+        text = f"Keep it on this side of the state line: in {place} it is {_OUTCOME_WORDS[outcome]} to {acts}{mark}."
+        return Ground("neighbour", False, text, where, ask, sources)
+    if outcome == "prohibited":
+        text = f"{place} bars it ({acts}){mark}."
+        return Ground("prohibited", True, text, where, ask, sources)
+    if outcome == "permit-required":
+        text = f"{place} asks for a permit before anyone may {acts} it{mark}."
+        wanted = answer.native or not any(each.finding.citations for each in found)
+        return Ground("permit-required", not wanted, text, where, ask, sources)
+    if outcome == "conditional":
+        text = f"Ask {_first(ask)}: may you {acts} it? A condition of {place}'s law decides{mark}."
+        return Ground("conditional", False, text, where, ask, sources)
+    if outcome == "listed-other-acts":
+        text = f"{place} lists it, not for what is asked ({acts}): do not sell it or pass it on."
+        return Ground("listed-other-acts", False, text, where, ask, sources)
+    if not answer.resolution.confirmed or near:
+        return None  # the open name is the ground, and the neighbour's gap is said with its finding
+    text = f"Ask {_first(ask)}: may you {acts} it? The law loaded for {place} does not settle it."
+    return Ground("undetermined", False, text, where, ask, sources)
+
+
+def _name(answer: PlantingAnswer, meanings: Sequence[OnePlant]) -> Iterable[Ground]:
+    seller = "the grower or seller"
+    if not answer.resolution.candidates:
+        text = "No plant is known by this label: get the botanical name."
+        yield Ground("name-open", True, text, ask=seller)
+        return
+    if answer.resolution.confirmed:
+        return
+    names = _joined([meaning.name for meaning in meanings], "or")
+    # A tag with a botanical name means that plant first; what else the name is used for holds it
+    # back only where the law bars it.
+    named = answer.resolution.match in ("accepted", "synonym")
+    held = [meaning for meaning in meanings if meaning.barred or (meaning.held_back and not named)]
+    if not held and all(meaning.clear for meaning in meanings):
+        return
+    if held:
+        against = _joined([f"{meaning.name} {_against(meaning)}" for meaning in held[:3]])
+        text = f"Get the botanical name: the label may mean {names}, and {against}."
+        yield Ground("name-open", True, text, ask=seller)
+    else:
+        told = answer.resolution.to_confirm or f"the label may mean {names}."
+        text = f"Confirm the botanical name: {told[0].lower()}{told[1:]}"
+        yield Ground("name-open", False, text, ask=seller)
+
+
+def _against(meaning: OnePlant) -> str:
+    if meaning.barred and meaning.outcome is not None:
+        return f"is {_OUTCOME_WORDS[meaning.outcome]} here"
+    return "does not fit here" if not meaning.fits else "is likely to escape"
+
+
+def _fit(answer: PlantingAnswer) -> Iterable[Ground]:
+    if not answer.plants:
+        return
+    if answer.escape is None:
+        text = "Say in which pond, stream or bog it is to grow: fit and escape need one."
+        yield Ground("place-unknown", False, text)
+        return
+    for plant, fit in zip(answer.plants, answer.fits, strict=True):
+        # Of several plants that the label may mean, those that do not fit speak in the open name.
+        for aspect in fit.aspects:
+            if aspect.name in DECIDING and (
+                answer.resolution.confirmed or aspect.verdict != "does-not-fit"
+            ):
+                yield from _of_aspect(aspect, fit, plant if len(answer.plants) > 1 else None)
+
+
+def _of_aspect(aspect: Aspect, fit: Fit, plant: Plant | None) -> Iterable[Ground]:
+    said = f"{plant.accepted_name}: " if plant is not None else ""
+    if aspect.verdict == "does-not-fit":
+        yield Ground("does-not-fit", True, f"{said}{aspect.found}")
+    elif aspect.verdict == "fits-with-change" and aspect.change is not None:
+        yield Ground("change", False, f"{said}{aspect.change.text}")
+    elif aspect.verdict == "unknown":
+        needed = _joined(
+            [missing.fact for missing in fit.missing if aspect.name in missing.needed_for]
+        )
+        yield Ground(
+            "change", False, f"{said}{aspect.found}" + (f" Find out: {needed}." if needed else "")
+        )
+
+
+def _escape(answer: PlantingAnswer) -> Iterable[Ground]:
+    escape, containment = answer.escape, answer.worst_containment
+    if escape is None or answer.native or escape.escape_class in (None, "low"):
+        return
+    if not answer.resolution.confirmed and len(answer.plants) > 1:
+        return  # each meaning is looked at by itself in the open name
+    chance = f"{escape.interval.low:.0%} to {escape.interval.high:.0%} in ten years"
+    if containment is not None and containment.drifts_off:
+        text = "Nothing holds it here: it breaks into pieces and the water leaves. Choose another plant."
+        yield Ground("nothing-holds", True, text)
+    elif escape.escape_class == "high":
+        where = max(escape.waters, key=lambda water: water.interval.high).name
+        text = f"It is not native here and likely to escape{f' to {where}' if where else ''} ({chance})."
+        yield Ground("escape-likely", True, text)
+    else:
+        text = f"It may escape ({chance}): {_to_hold(answer)}."
+        yield Ground("hold", False, text)
+
+
+def _to_hold(answer: PlantingAnswer) -> str:
+    containment = answer.worst_containment
+    if containment is not None and containment.holding:
+        return containment.holding
+    return _TO_HOLD.get(answer.position.holding or "", "cut it back and keep it from open water")
+
+
+def _spread(answer: PlantingAnswer) -> Iterable[Ground]:
+    spreading = [plant for plant in answer.plants if plant.traits.spread_rate == "aggressive"]
+    if not spreading:
+        return
+    how = _TO_HOLD.get(
+        answer.position.holding or "",
+        "plant it where it may take over, or in a tub, and cut it back each year",
+    )
+    start = "Native, but it spreads" if answer.native else "It spreads"
+    yield Ground("aggressive", False, f"{start} aggressively and crowds out other plants: {how}.")
+
+
+def _elsewhere(answer: PlantingAnswer, state: Jurisdiction | None) -> Iterable[Ground]:
+    others = [each for each in answer.restricted_in if each not in (state, "US")]
+    if answer.native or len(others) <= FEW_STATES:
+        return
+    named = [_state(each) for each in others[:MOST_NAMED]]
+    more = len(others) - len(named)
+    states = f"{', '.join(named)} and {more} more" if more else _joined(named)
+    text = f"{len(others)} other states bar or limit it ({states}): do not pass it on or let it go."
+    yield Ground("restricted-elsewhere", False, text)
+
+
+def _state(jurisdiction: Jurisdiction) -> str:
+    return "federal law" if jurisdiction == "US" else JURISDICTION_NAMES[jurisdiction]
+
+
+def _first(authorities: str) -> str:
+    return authorities.split("; ")[0] or "the state's authority"
+
+
+def _joined(words: Sequence[str], last: str = "and") -> str:
+    several = list(dict.fromkeys(words))
+    if len(several) < 2:
+        return "".join(several)
+    return f"{', '.join(several[:-1])} {last} {several[-1]}"

@@ -1,0 +1,71 @@
+"""What holds a plant and what that leaves, in the words of the trade."""
+
+from collections.abc import Sequence
+
+from service.containment.values import Measure, MeasureKind, WayOut
+from service.values.site import ExitRoute
+from service.values.vocabulary import SpreadMode
+
+_DO: dict[MeasureKind, str] = {
+    "no-drain-tub": "grow it in a tub without holes",
+    "solid-pot": "grow it in a pot without holes and trim what grows over the rim",
+    "root-barrier": "set a root barrier round the bed",
+    "foam-island": "keep it on its moored island",
+    "floating-ring": "keep it inside a floating ring",
+    "outlet-screen": "put a screen on the outlet",
+    "freeboard": "keep room below the rim for a storm",
+    "harvest": "cut it back through the season",
+    "autumn-removal": "take it out before the first frost",
+}
+_WAYS: dict[SpreadMode, str] = {
+    "seed": "seed",
+    "spore": "spores",
+    "fragment": "broken pieces",
+    "offset": "young plants",
+    "runner": "runners",
+    "stolon": "runners",
+    "rhizome": "rhizomes",
+    "tuber": "tubers",
+    "turion": "winter buds",
+    "bulbil": "bulbils",
+}
+_ROUTES: dict[ExitRoute, str] = {
+    "outlet": "through the outlet",
+    "overflow": "with a storm's overflow",
+    "flood": "with flood water",
+    "bank": "over the bank",
+    "birds-and-visitors": "with birds and visitors",
+}
+MOST_MEASURES = 2
+
+
+def holding_clause(measures: Sequence[Measure], unheld: Sequence[WayOut]) -> str:
+    """``grow it in a tub without holes and put a screen on the outlet; seed can still leave with
+    birds and visitors``; empty where no measure does anything.
+    """
+    useful = [measure for measure in measures if measure.held]
+    best = [
+        measure for measure in useful if any(held.strength == "holds" for held in measure.held)
+    ] or useful[:1]
+    if not best:
+        return ""
+    done = " and ".join(dict.fromkeys(_DO[measure.kind] for measure in best[:MOST_MEASURES]))
+    left = leaving(unheld)
+    return f"{done}; {left}" if left else done
+
+
+def leaving(unheld: Sequence[WayOut]) -> str:
+    """``seed and broken pieces can still leave with flood water``."""
+    stated = [way for way in unheld if way.stated] or list(unheld)
+    if not stated:
+        return ""
+    ways = _joined([_WAYS[way.way] for way in stated])
+    routes = _joined([_ROUTES[way.route] for way in stated])
+    return f"{ways} can still leave {routes}"
+
+
+def _joined(words: Sequence[str]) -> str:
+    several = list(dict.fromkeys(words))
+    if len(several) < 2:
+        return "".join(several)
+    return f"{', '.join(several[:-1])} and {several[-1]}"
