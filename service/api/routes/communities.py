@@ -7,6 +7,7 @@ from fastapi import APIRouter, Query, Request, Response
 from fastapi.concurrency import run_in_threadpool
 
 from service.api import problems
+from service.api.asked import AskedRoute
 from service.api.jobs import Job, Jobs, TooManyJobs
 from service.api.limits import check_geojson, check_labels
 from service.api.negotiation import accepted, body_of, sent_type
@@ -27,7 +28,7 @@ from service.settings import settings
 from service.store.deadline import check as check_deadline
 from service.store.library import Library
 
-router = APIRouter(tags=["plans"])
+router = APIRouter(route_class=AskedRoute, tags=["plans"])
 
 OUT = (JSON, HTML, GEOJSON, CSV)
 AT_ONCE = 400

@@ -6,6 +6,7 @@ from fastapi import APIRouter, Request, Response
 from fastapi.concurrency import run_in_threadpool
 from pydantic import BaseModel, Field
 
+from service.api.asked import AskedRoute
 from service.api.metrics import MEDIA_TYPE, Metrics
 from service.api.parameters import LibraryNow, store_handle
 from service.api.review import due_for_review, undated
@@ -16,7 +17,7 @@ from service.store.library import Library
 from service.store.tokens import TokenFile
 from service.values.vocabulary import ListId
 
-router = APIRouter(tags=["health"])
+router = APIRouter(route_class=AskedRoute, tags=["health"])
 
 
 class Live(BaseModel):

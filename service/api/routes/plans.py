@@ -6,12 +6,14 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query, Request, Response
 from fastapi.concurrency import run_in_threadpool
 
+from service.api.asked import AskedRoute
 from service.api.limits import check_geojson, check_labels
 from service.api.negotiation import accepted, body_of, sent_type
 from service.api.parameters import AsOf, LibraryNow
 from service.checks.plan.check import check_plan
 from service.checks.plan.request import Plan
 from service.input.day import today
+from service.input.json_document import parse_json
 from service.input.place import read_position
 from service.input.json_document import parse_json
 from service.input.plan import read_plan
@@ -24,7 +26,7 @@ from service.settings import settings
 from service.store.deadline import check as check_deadline
 from service.store.library import Library
 
-router = APIRouter(prefix="/v1/plan-checks", tags=["plans"])
+router = APIRouter(route_class=AskedRoute, prefix="/v1/plan-checks", tags=["plans"])
 
 OUT = (JSON, HTML, GEOJSON, CSV)
 

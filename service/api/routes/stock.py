@@ -9,6 +9,7 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import StreamingResponse
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from service.api.asked import AskedRoute
 from service.api.limits import check_labels
 from service.api.negotiation import accepted, body_of, sent_type
 from service.api.parameters import ActText, AsOf, Day, JurisdictionText, LibraryNow
@@ -29,7 +30,7 @@ from service.settings import settings
 from service.store.deadline import within_time
 from service.store.library import Library
 
-router = APIRouter(prefix="/v1/stock-checks", tags=["stock"])
+router = APIRouter(route_class=AskedRoute, prefix="/v1/stock-checks", tags=["stock"])
 
 _JSON, _CSV = "application/json", "text/csv"
 
