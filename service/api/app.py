@@ -27,6 +27,9 @@ from service.api.routes import (
     stock,
     waters,
 )
+from service.api.routes import (
+    problems as problem_routes,
+)
 from service.api.tokens import Access
 from service.settings import Settings, settings
 from service.store.library import StoreHandle
@@ -51,6 +54,7 @@ TAGS = [
         "name": "loads",
         "description": "Adding to the store; off until the operator makes a token for it.",
     },
+    {"name": "problems", "description": "What each kind of problem means."},
     {"name": "health", "description": "For the operator."},
 ]
 """In the order of a user's work."""
@@ -65,6 +69,7 @@ ROUTERS = (
     waters.router,
     plants.router,
     loads.router,
+    problem_routes.router,
     health.router,
     pages.router,
 )

@@ -3,13 +3,14 @@ know, or that come twice where one is meant, are mistakes and are answered as su
 """
 
 from collections import Counter
-from collections.abc import Callable, Coroutine, Mapping, Sequence
+from collections.abc import Callable, Coroutine, Iterator, Mapping, Sequence
 from difflib import get_close_matches
 from types import UnionType
 from typing import Any, TypeVar, Union, get_args, get_origin
 
 from fastapi import Request, Response
-from fastapi.dependencies.utils import get_flat_dependant
+from fastapi._compat.v2 import ModelField
+from fastapi.dependencies.models import Dependant
 from fastapi.routing import APIRoute
 from pydantic import BaseModel, ValidationError
 
@@ -29,7 +30,7 @@ class AskedRoute(APIRoute):
         # Names to whether a parameter may come several times.
         known = {
             parameter.alias: _takes_several(parameter.field_info.annotation)
-            for parameter in get_flat_dependant(self.dependant).query_params
+            for parameter in _query_parameters(self.dependant)
         }
         offered = offered_types(self)
         reads_json = self.body_field is not None
@@ -111,6 +112,12 @@ def unknown_name(name: str, known: Sequence[str], what: str, *, pointer: str) ->
         pointer=pointer,
         next_step=f"Known here: {', '.join(known)}." if known else "Leave it out.",
     )
+
+
+def _query_parameters(dependant: Dependant) -> Iterator[ModelField]:
+    yield from dependant.query_params
+    for needed in dependant.dependencies:
+        yield from _query_parameters(needed)
 
 
 def _takes_several(annotation: object) -> bool:

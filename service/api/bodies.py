@@ -147,9 +147,7 @@ class Exchange:
 
     async def _next(self, receive: Receive, sender: Sender) -> Message:
         began = monotonic()
-        until = sender.began + min(
-            self._total_s, self._pause_s + sender.size / self._least_rate
-        )
+        until = sender.began + min(self._total_s, self._pause_s + sender.size / self._least_rate)
         try:
             async with timeout(min(self._pause_s, until - began)) as sender.waiting:
                 if sender.displaced:

@@ -99,9 +99,7 @@ class Limits:
             send = _with_headers(send, self._buckets.headers(client))
             if wait:
                 self._metrics.refused.labels("rate").inc()
-                refusal = problems.response_of(
-                    problems.TOO_MANY, {"Retry-After": str(ceil(wait))}
-                )
+                refusal = problems.response_of(problems.TOO_MANY, {"Retry-After": str(ceil(wait))})
                 await refusal(scope, receive, send)
                 return
         loading = scope["path"].startswith(LOADS)
@@ -151,6 +149,38 @@ def check_labels(labels: list[str], config: Settings, pointer: str = "/labels") 
                 pointer=f"{pointer}/{number}",
                 next_step="Send the name alone, without notes.",
             )
+
+
+def check_findings(
+    labels: int, places: int, acts: int, config: Settings, pointer: str = ""
+) -> None:
+    """Refuse a request for more findings than the limit: labels by places by acts.
+
+    Raises:
+        TooLarge: over the limit.
+    """
+    findings = labels * places * acts
+    if findings > config.max_findings:
+        raise TooLarge(
+            f"The request is for {findings:,} findings ({labels:,} labels by {places} places by "
+            f"{acts} acts), which",
+            config.max_findings,
+            pointer=pointer,
+        )
+
+
+def check_plantings(plantings: int, config: Settings) -> None:
+    """Refuse a community with more plantings than the limit.
+
+    Raises:
+        TooLarge: over the limit.
+    """
+    if plantings > config.max_plantings:
+        raise TooLarge(
+            f"The community has {plantings:,} plantings, which",
+            config.max_plantings,
+            pointer="/features",
+        )
 
 
 def check_geojson(document: Any, config: Settings) -> None:

@@ -51,9 +51,7 @@ KINDS: dict[str, Kind] = {
         "The body was not here in the time that the service gives it.",
         "Send it again over a better connection, or in parts.",
     ),
-    "not-found": Kind(
-        404, "Not found", "Nothing in the store has this id.", "Look it up by name."
-    ),
+    "not-found": Kind(404, "Not found", "Nothing in the store has this id.", "Look it up by name."),
     "no-such-address": Kind(
         404,
         "There is no such address",
@@ -77,6 +75,24 @@ KINDS: dict[str, Kind] = {
         "The body is of a wrong type",
         "The body has a media type that is not read here.",
         "Send a media type that the problem names.",
+    ),
+    "malformed": Kind(
+        400,
+        "This is not HTTP",
+        "The request does not keep to HTTP (RFC 9112), so where it ends cannot be told.",
+        "Use an ordinary HTTP client.",
+    ),
+    "one-host": Kind(
+        400,
+        "One Host is needed",
+        "A request names its host once (RFC 9112, 3.2).",
+        "Send one Host header.",
+    ),
+    "head-too-large": Kind(
+        431,
+        "The head of the request is too large",
+        "The address and the headers together, or their number, are over a limit.",
+        "Put long values into the body.",
     ),
     "no-token": Kind(
         401,

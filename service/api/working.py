@@ -51,7 +51,10 @@ async def _gone(request: Request, limit: WorkLimit) -> None:
 
 
 async def streamed(
-    request: Request, pieces: Iterator[bytes], media_type: str, headers: dict[str, str] | None = None
+    request: Request,
+    pieces: Iterator[bytes],
+    media_type: str,
+    headers: dict[str, str] | None = None,
 ) -> Response:
     """An answer that is written while it is worked out, so that its length costs no memory.
 

@@ -60,7 +60,9 @@ def parse_json(content: bytes) -> dict[str, Any]:
             next_step="Look for a missing comma, quote or bracket just before it.",
         ) from error
     except _BadNumber as error:
-        raise BadRequest(str(error), next_step="Write a number that can be calculated with, or leave it out.") from error
+        raise BadRequest(
+            str(error), next_step="Write a number that can be calculated with, or leave it out."
+        ) from error
     except RecursionError as error:
         raise BadRequest("The document is nested too deep.") from error
     if repeated:

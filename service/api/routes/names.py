@@ -1,14 +1,19 @@
 """What a label means."""
 
+from typing import Any
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Request, Response
+from pydantic import BaseModel, ConfigDict
 
-from service.api.asked import AskedRoute
+from service.api.asked import AskedRoute, read_body
 from service.api.limits import check_labels
+from service.api.negotiation import body_of, sent_type
 from service.api.parameters import Label, LibraryNow
+from service.api.working import in_thread
 from service.input.day import today
 from service.output.models.law import BulkNamesAnswer, NamesAnswer, explained, resolution_model
 from service.settings import settings
+from service.store.deadline import check as check_deadline
 
 router = APIRouter(route_class=AskedRoute, prefix="/v1/names", tags=["names"])
 
@@ -60,9 +65,10 @@ async def resolve_names(request: Request, library: LibraryNow) -> Response:
             store_build=library.build_id,
             as_of=today(),
             resolutions=tuple(
-                resolution_model(each) for each in within_time(library.resolver.resolve_all(labels))
+                resolution_model(resolution)
+                for resolution in library.resolver.resolve_all(labels, between=check_deadline)
             ),
         )
         return Response(answer.model_dump_json(by_alias=True), media_type="application/json")
 
-    return await run_in_threadpool(worked_out)
+    return await in_thread(request, worked_out)
