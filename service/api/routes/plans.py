@@ -15,7 +15,6 @@ from service.checks.plan.request import Plan
 from service.input.day import today
 from service.input.json_document import parse_json
 from service.input.place import read_position
-from service.input.json_document import parse_json
 from service.input.plan import read_plan
 from service.input.plan_document import PlanDocument
 from service.input.plan_table import read_plan_table
