@@ -17,6 +17,7 @@ text in the stated encoding.
 """
 
 import codecs
+import contextlib
 import gzip
 import io
 import stat
@@ -213,6 +214,55 @@ def open_archive(path: Path, *, limits: Limits = LIMITS) -> Iterator[Archive]:
         yield Archive(path, zipped, limits)
 
 
+_REFUSED: tuple[tuple[str, bytes, str], ...] = (
+    ("an Avro file", b"Obj\x01", "Convert it to Parquet or CSV and load that."),
+    ("a 7-Zip archive", b"7z\xbc\xaf\x27\x1c", "Unpack it and load the files in it."),
+    ("a RAR archive", b"Rar!", "Unpack it and load the files in it."),
+    ("a bzip2 file", b"BZh", "Unpack it (bunzip2) and load the file in it."),
+    ("an xz file", b"\xfd7zXZ\x00", "Unpack it (unxz) and load the file in it."),
+    ("a zstd file", b"\x28\xb5\x2f\xfd", "Unpack it (unzstd) and load the file in it."),
+)
+_TAR_MARK, _TAR_MARK_AT = b"ustar", 257
+_TAR_STEP = "Unpack it (tar -xf) and load the files in it, or the folder."
+
+
+def refuse_by_name(path: Path) -> None:
+    """Refuse a format that people have and that is not read, by its name, with what to do.
+
+    Raises:
+        BadFile: an Avro file, TopoJSON, a tar archive (packed or not), or another archive.
+    """
+    if path.is_dir():
+        return
+    with _reading(path) as stream:
+        start = stream.read(4096)
+    if start.startswith(b"\x1f\x8b"):
+        with contextlib.suppress(OSError, EOFError, zlib.error), gzip.open(path) as inside:
+            start = inside.read(4096)
+    for what, begin, step in _REFUSED:
+        if start.startswith(begin):
+            raise BadFile(path.name, f"this is {what}, which is not read.", next_step=step)
+    if start[_TAR_MARK_AT:].startswith(_TAR_MARK):
+        raise BadFile(path.name, "this is a tar archive, which is not read.", next_step=_TAR_STEP)
+    head = b"".join(start.split())
+    if path.suffix.casefold() == ".topojson" or b'"type":"Topology"' in head:
+        raise BadFile(
+            path.name,
+            "this is TopoJSON, which is not read.",
+            next_step=f"Convert it: ogr2ogr {path.stem}.geojson {path.name}.",
+        )
+
+
+@contextmanager
+def _reading(path: Path) -> Iterator[BinaryIO]:
+    try:
+        stream = path.open("rb", buffering=_CHUNK_BYTES)
+    except OSError as error:
+        raise BadFile(path.name, f"it cannot be opened ({error.strerror}).") from error
+    with stream:
+        yield stream
+
+
 def is_zip(path: Path) -> bool:
     """By content, not by name."""
     return _starts_with(path, b"PK\x03\x04", b"PK\x05\x06")
@@ -241,7 +291,7 @@ def open_data(path: Path, *, limits: Limits = LIMITS) -> Iterator[BinaryIO]:
             with archive.open(archive.names[0]) as stream:
                 yield stream
     elif is_gzip(path):
-        inner = gzip.open(path)
+        inner = gzip.open(path)  # noqa: SIM115 - the buffered reader below closes it
         guarded = _Guarded(
             cast(BinaryIO, inner),
             file=path.name,
@@ -253,11 +303,7 @@ def open_data(path: Path, *, limits: Limits = LIMITS) -> Iterator[BinaryIO]:
                 raise _nested(path, "its content")
             yield cast(BinaryIO, stream)
     else:
-        try:
-            plain = path.open("rb", buffering=_CHUNK_BYTES)
-        except OSError as error:
-            raise BadFile(path.name, f"it cannot be opened ({error.strerror}).") from error
-        with plain:
+        with _reading(path) as plain:
             yield plain
 
 
@@ -333,11 +379,8 @@ def _check_length(lines: list[str], first: int, file: str, limits: Limits) -> No
 
 
 def _starts_with(path: Path, *starts: bytes) -> bool:
-    try:
-        with path.open("rb") as stream:
-            return stream.read(8).startswith(starts)
-    except OSError as error:
-        raise BadFile(path.name, f"it cannot be opened ({error.strerror}).") from error
+    with _reading(path) as stream:
+        return stream.read(8).startswith(starts)
 
 
 def _checked_members(
@@ -349,7 +392,7 @@ def _checked_members(
     members: dict[str, zipfile.ZipInfo] = {}
     for entry in entries:
         _check_name(path, entry.orig_filename)
-        if entry.is_dir():
+        if entry.is_dir() or _is_litter(entry.filename):
             continue
         if entry.filename in members:
             raise BadFile(path.name, f"it holds {entry.filename!r} twice.")
@@ -366,6 +409,15 @@ def _checked_members(
         members[entry.filename] = entry
     _check_sizes(path, list(members.values()), limits)
     return members
+
+
+_LITTER = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
+
+
+def _is_litter(name: str) -> bool:
+    """What desktops put beside the files of a zip when a person makes it again."""
+    parts = PurePosixPath(name).parts
+    return "__MACOSX" in parts or parts[-1].startswith("._") or parts[-1] in _LITTER
 
 
 def _check_name(path: Path, name: str) -> None:

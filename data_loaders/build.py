@@ -55,6 +55,16 @@ class Draft:
 
         self.checks.append(check)
 
+    def run_checks(self) -> None:
+        """Run the checks asked for so far, and have done with them.
+
+        Raises:
+            StoreError: the draft fails one.
+        """
+        checks, self.checks = self.checks, []
+        for check in checks:
+            check(self.connection)
+
 
 def file_sha256(path: Path) -> str:
     """Content hash of a file, read in pieces."""
@@ -122,7 +132,7 @@ def _is_want_of_room(error: OSError | sqlite3.Error, target: Path) -> bool:
 
 
 def _draft(target: Path, draft_path: Path, on_top: bool) -> Iterator[Draft]:
-    connection = sqlite3.connect(draft_path)
+    connection = sqlite3.connect(draft_path.absolute().as_uri(), uri=True)
     try:
         connection.execute("PRAGMA journal_mode = OFF")
         connection.execute("PRAGMA synchronous = OFF")
@@ -168,8 +178,7 @@ def _finish(draft: Draft) -> None:
     integrity = connection.execute("PRAGMA integrity_check(1)").fetchone()[0]
     if integrity != "ok":
         raise StoreError(f"The build fails its integrity check: {integrity}.")
-    for check in draft.checks:
-        check(connection)
+    draft.run_checks()
     connection.execute("PRAGMA optimize")
     connection.commit()
 

@@ -1,7 +1,8 @@
-"""The store of the package's own reference data: plants, names, law, counties, zones."""
+"""The store of the package's own reference data: plants, names, law, counties, wetland ratings."""
 
 from pathlib import Path
 
+from data_loaders.additions import Addition, additions, carry_over
 from data_loaders.build import drafting
 from data_loaders.geography.boundaries import add_boundaries
 from data_loaders.geography.packaged import packaged_counties
@@ -11,12 +12,20 @@ from data_loaders.plants.nativity import add_native_states
 from data_loaders.regulations.load import add_lists, reference_lists
 
 
-def load_reference(target: Path) -> None:
-    """Build the store anew from the reference data and put it at ``target``.
+def load_reference(target: Path, *, drop_additions: bool = False) -> tuple[Addition, ...]:
+    """Build the reference part of the store anew at ``target``, under what the operator added.
+
+    Args:
+        drop_additions: leave out what the operator added.
+
+    Returns:
+        What was added before, and is kept; or, with ``drop_additions``, nothing.
 
     Raises:
         BadFile: a reference file has an error; the present store stays.
+        StoreError: something that was added cannot be kept; the present store stays.
     """
+    kept = () if drop_additions else additions(target)
     with drafting(target, on_top=False) as draft:
         add_catalogue(draft)
         add_lists(draft, reference_lists(), packaged_counties())
@@ -24,3 +33,8 @@ def load_reference(target: Path) -> None:
         add_boundaries(draft)
         add_wetland_indicators(draft)
         add_native_states(draft)
+        draft.connection.execute("UPDATE source SET origin = 'reference'")
+        if kept:
+            draft.run_checks()  # of the reference data alone, before more rows join it
+            carry_over(draft, target)
+    return kept

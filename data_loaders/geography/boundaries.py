@@ -1,7 +1,7 @@
 """States and counties into the store: those of the package, or a user's own file."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,9 +23,16 @@ from data_loaders.geography.packaged import (
     packaged_counties,
     packaged_polygons,
 )
-from data_loaders.geography.report import LoadReport, Tally, already_loaded, write_source
 from data_loaders.geography.water_store import WaterTables
-from service.errors import BadFile
+from data_loaders.report import (
+    FileReport,
+    LoadReport,
+    NothingKept,
+    Tally,
+    all_held,
+    source_id_of,
+    write_source,
+)
 from service.geography.counties import COUNTY_KINDS, STATE_BY_FIPS, County, CountyKind
 from service.values.vocabulary import CountyFips
 
@@ -57,58 +64,52 @@ class CountyArea:
 def add_boundaries(draft: Draft) -> None:
     """Put the packaged states and counties into a draft that holds none."""
     counties, areas = packaged_counties(), packaged_polygons()
+    number = len(counties)
     write_source(
         draft,
-        source_id=PACKAGED,
+        FileReport("counties.csv", PACKAGED, packaged_boundaries_sha256(), number, number),
         kind="boundaries",
         title="Counties of the United States, 2010 lines with names and codes of 2017",
         licence="public domain (a work of the US government)",
         citation="US Census Bureau, Geography Division, TIGER/Line and cartographic boundary files",
         url="https://www.census.gov/geographies/mapping-files.html",
-        sha256=packaged_boundaries_sha256(),
-        report=LoadReport(rows_read=len(counties), rows_kept=len(counties)),
     )
     _add(draft, [CountyArea(county, areas[county.fips]) for county in counties], PACKAGED)
     draft.expect_count("county", len(counties))
 
 
-def load_boundaries(target: Path, file: Path) -> LoadReport:
-    """Put the counties of a user's own file in the place of those of the same states.
+def load_boundaries(target: Path, files: Sequence[Path]) -> LoadReport:
+    """Put the counties of a user's own files in the place of those of the same states.
 
-    The file is any vector file with county polygons and the Census Bureau's columns (``GEOID`` or
-    ``STATEFP`` with ``COUNTYFP``; ``NAME``; ``NAMELSAD``). Loading the same file again changes
-    nothing.
+    A file is any vector file with county polygons and the Census Bureau's columns (``GEOID`` or
+    ``STATEFP`` with ``COUNTYFP``; ``NAME``; ``NAMELSAD``). The same content changes nothing.
 
     Raises:
-        BadFile: no county layer, or no county in it.
+        BadFile: a file that cannot be read; NothingKept where none holds a county.
         StoreMissing: no store to put them in.
     """
-    digest = content_sha256(existing(file))
-    source_id = f"boundaries/{file.name}"
-    held = already_loaded(target, source_id, digest)
+    digests = {file: content_sha256(existing(file)) for file in files}
+    held = all_held(target, "boundaries", digests)
     if held is not None:
         return held
-    tally = Tally()
-    with open_vector(file) as vector:
-        areas = _read(vector, tally)
-    if not areas:
-        raise BadFile(
-            file.name,
-            "it holds no county of a state or the District of Columbia.",
-            next_step="Give a county file of the Census Bureau, with the column GEOID.",
+    read = []
+    for file, digest in digests.items():
+        tally = Tally()
+        with open_vector(file) as vector:
+            areas = _read(vector, tally)
+        tally.keep(len(areas))
+        source_id = source_id_of("boundaries", digest)
+        read.append((areas, tally.report(file.name, source_id, digest)))
+    report = LoadReport("boundaries", tuple(each for _, each in read))
+    if not report.rows_kept:
+        raise NothingKept(
+            report, next_step="Give a county file of the Census Bureau, with the column GEOID."
         )
-    report = tally.report(kept=len(areas))
     with drafting(target, on_top=True) as draft:
-        _remove_states(draft, {area.county.state for area in areas}, source_id)
-        write_source(
-            draft,
-            source_id=source_id,
-            kind="boundaries",
-            title=file.name,
-            sha256=digest,
-            report=report,
-        )
-        _add(draft, areas, source_id)
+        for areas, each in read:
+            _remove_states(draft, {area.county.state for area in areas}, each.source_id)
+            write_source(draft, each, kind="boundaries", title=each.file)
+            _add(draft, areas, each.source_id)
         WaterTables(draft).place_anew()
     return report
 
@@ -178,7 +179,7 @@ def _read(vector: VectorFile, tally: Tally) -> list[CountyArea]:
         if not layer.has_geometry or not (
             columns.any(_FIPS_COLUMNS) or columns.any(_COUNTY_COLUMNS)
         ):
-            tally.note(f"layer {layer.name} is no county layer")
+            tally.note(f"layer {layer.name} passed over: no columns of counties")
             continue
         for feature in vector.features(layer, tally):
             fips = _fips(feature.values, columns)

@@ -8,7 +8,7 @@ in dBASE or CSV.
 import glob
 import tempfile
 import warnings
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,7 +21,7 @@ from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError
 from shapely.geometry.base import BaseGeometry
 
-from data_loaders.archives import is_zip, open_archive
+from data_loaders.archives import is_zip, open_archive, refuse_by_name
 from data_loaders.build import bytes_sha256, file_sha256
 from data_loaders.geography.geometry import (
     is_on_earth,
@@ -30,7 +30,7 @@ from data_loaders.geography.geometry import (
     split_at_antimeridian,
     swapped,
 )
-from data_loaders.geography.report import Tally
+from data_loaders.report import Tally
 from service.errors import BadFile
 
 BATCH_ROWS = 20_000
@@ -51,9 +51,6 @@ guessed from its content.
 
 Shapes = NDArray[np.object_]
 """Geometries, None where a row has none."""
-
-Progress = Callable[[int, int | None], None]
-"""Called with rows done and, where known, rows in all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,14 +253,14 @@ def _whole(shape: BaseGeometry, tally: Tally) -> BaseGeometry | None:
         whole = mended(shape)
     elif not shapely.is_valid(shape):
         whole = mended(shape)
-        tally.repaired("invalid geometry", int(not whole.is_empty))
+        tally.remark("invalid geometry", int(not whole.is_empty))
     if whole.is_empty:
         tally.apart("geometry that cannot be repaired")
         return None
     west, _, east, _ = whole.bounds
     if east - west > 180 or west < -180 or east > 180:
         split = split_at_antimeridian(whole)
-        tally.repaired("split at the antimeridian", int(split is not whole))
+        tally.remark("split at the antimeridian", int(split is not whole))
         return split
     return whole
 
@@ -275,7 +272,7 @@ def open_vector(path: Path, *, reading: Reading | None = None) -> Iterator[Vecto
     Raises:
         BadFile: not a file of a kind that is read, or one that may not be opened.
     """
-    existing(path)
+    refuse_by_name(existing(path))
     how = reading or Reading()
     if path.is_dir():
         if path.suffix.casefold() != ".gdb":

@@ -116,6 +116,13 @@ def of_kind(kind: WaterKind) -> FeatureClass:
     return FeatureClass("water", kind, _BY_KIND[kind])
 
 
+def drawn(*, is_area: bool) -> FeatureClass:
+    """The class of a drawn shape of which nothing else is known: still water by its size, or a
+    stream.
+    """
+    return _OPEN if is_area else _STREAM
+
+
 def of_code(code: str, *, is_area: bool) -> FeatureClass | None:
     """The class of a three-digit feature type, a five-digit feature code, or a label; None when
     it is not known.
@@ -180,5 +187,21 @@ DOWN_SEQUENCE_COLUMNS = ("dnhydroseq", "dnhydrosequence")
 DIVERGENCE_COLUMNS = ("divergence", "divergenceflag")
 
 WATERSHED_LEVELS = (16, 14, 12, 10, 8, 6, 4, 2)
-WATERSHED_COLUMNS = tuple(f"huc{digits}" for digits in WATERSHED_LEVELS)
-DOWNSTREAM_WATERSHED_COLUMNS = ("tohuc",)
+WATERSHED_COLUMNS = tuple(
+    form.format(digits) for digits in WATERSHED_LEVELS for form in ("huc{}", "huc_{}", "huc{}_code")
+)
+"""Of the finest level first; ``HUC_12`` is the form of older editions."""
+DOWNSTREAM_WATERSHED_COLUMNS = (
+    "tohuc",
+    *(f"hu_{digits}_ds" for digits in WATERSHED_LEVELS),
+    *(f"to_huc_{digits}" for digits in WATERSHED_LEVELS),
+)
+WATERSHED_NAME_COLUMNS = (
+    "name",
+    *(form.format(digits) for digits in WATERSHED_LEVELS for form in ("hu_{}_name", "hu{}_name")),
+    *NAME_COLUMNS,
+)
+
+DRAWN_NAME_COLUMNS = ("name", "title", "label")
+DRAWN_KIND_COLUMNS = ("kind", "water_kind", "type", "natural", "waterway", "water")
+"""Of a drawing that has none of the columns of a data set."""

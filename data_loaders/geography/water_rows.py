@@ -16,7 +16,7 @@ from data_loaders.geography.features import ColumnNames, Feature, Layer, VectorF
 from data_loaders.geography.flow_tables import TableRow
 from data_loaders.geography.hydrography import FeatureClass
 from data_loaders.geography.mapping import WaterMapping
-from data_loaders.geography.report import Tally
+from data_loaders.report import Tally
 from service.errors import BadFile
 from service.values.vocabulary import Flow
 
@@ -59,9 +59,18 @@ def role_of(layer: Layer, mapping: WaterMapping | None) -> LayerRole:
         return "other"
     identified = any(columns.any(names) for names in hydro.ID_COLUMNS.values())
     if layer.has_geometry:
-        return "waters" if identified and columns.any(hydro.CODE_COLUMNS) else "other"
+        coded = identified and columns.any(hydro.CODE_COLUMNS)
+        return "waters" if coded or is_drawn(layer) else "other"
     routed = columns.any(hydro.TO_NODE_COLUMNS) or columns.any(hydro.DOWN_SEQUENCE_COLUMNS)
     return "attributes" if identified and routed else "other"
+
+
+def is_drawn(layer: Layer) -> bool:
+    """Whether a layer is a drawing: GeoJSON with names and without the columns of a data set."""
+    columns = ColumnNames(layer.columns)
+    known = any(columns.any(names) for names in hydro.ID_COLUMNS.values())
+    is_json = layer.file.suffix.casefold() in (".geojson", ".json")
+    return is_json and not known and columns.any(hydro.DRAWN_NAME_COLUMNS) is not None
 
 
 def table_rows(vector: VectorFile, layer: Layer, source_id: str) -> Iterator[TableRow]:
@@ -91,10 +100,15 @@ def attribute_rows(
 
 
 def water_rows(
-    vector: VectorFile, layer: Layer, tally: Tally, mapping: WaterMapping | None
+    vector: VectorFile, layer: Layer, tally: Tally, mapping: WaterMapping | None, sha256: str
 ) -> Iterator[WaterRow]:
-    """The features of a layer that are waters. The others are set apart with the reason."""
+    """The features of a layer that are waters. The others are set apart with the reason.
+
+    Args:
+        sha256: of the file; rows without an identifier are known by it and their number.
+    """
     columns = ColumnNames(layer.columns)
+    drawn = mapping is None and is_drawn(layer)
     if mapping is not None:
         _check_columns(vector, layer, mapping)
     for number, feature in enumerate(vector.features(layer, tally), start=1):
@@ -102,13 +116,24 @@ def water_rows(
         if dimension == 0:
             tally.apart("a point, not the shape of a water")
             continue
-        code, known = _class(columns, feature.values, mapping, is_area=dimension == 2)
+        if drawn:
+            code, known = _drawn_class(columns, feature.values, is_area=dimension == 2)
+        else:
+            code, known = _class(columns, feature.values, mapping, is_area=dimension == 2)
         if known is None:
             tally.apart(f"feature code not known: {code[:40]}" if code else "no feature code")
         elif known.role == "none":
             tally.apart(f"not a water: feature code {code[:40]}")
         else:
-            row = _row(feature, columns, code, known, mapping, f"{_slug(layer.name)}:row-{number}")
+            row_id = f"{_slug(layer.name)}-{sha256[:8]}:row-{number}"
+            if drawn:
+                name = columns.text(feature.values, hydro.DRAWN_NAME_COLUMNS)
+                shape = _one_shape(feature.geometry)
+                row: WaterRow | None = WaterRow(
+                    (row_id,), name, "", code, known, shape, columns, feature.values
+                )
+            else:
+                row = _row(feature, columns, code, known, mapping, row_id)
             if row is None:
                 tally.apart("no identifier")
             else:
@@ -141,8 +166,9 @@ def _row(
         name = columns.text(values, hydro.NAME_COLUMNS)
         gnis_id = columns.text(values, hydro.GNIS_ID_COLUMNS).lstrip("0")
     else:
-        prefix = mapping.data_set or row_id.split(":")[0]
-        own = _cell(values, mapping.id) if mapping.id else row_id.split(":")[1]
+        layer, number = row_id.split(":")
+        own = _cell(values, mapping.id) if mapping.id else number
+        prefix = mapping.data_set or (layer.rpartition("-")[0] if mapping.id else layer)
         ids = (f"{prefix}:{own}",) if own else ()
         name, gnis_id = _cell(values, mapping.name), ""
     if not ids:
@@ -174,6 +200,22 @@ def _class(
             return text, known
         code = code or text
     return code, None
+
+
+def _drawn_class(
+    columns: ColumnNames, values: Mapping[str, object], *, is_area: bool
+) -> tuple[str, FeatureClass | None]:
+    """The class of a drawn water: by its kind where one is written, else by a word in its name,
+    else by its shape.
+    """
+    for text in (
+        columns.text(values, hydro.DRAWN_KIND_COLUMNS),
+        columns.text(values, hydro.DRAWN_NAME_COLUMNS),
+    ):
+        known = hydro.of_code(text, is_area=is_area) if text and not text.isdigit() else None
+        if known is not None and known.role in ("water", "by-size", "line"):
+            return "drawn", known
+    return "drawn", hydro.drawn(is_area=is_area)
 
 
 def _mapped_class(

@@ -2,27 +2,19 @@
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import TypeGuard
 
 import shapely
 from shapely import LineString, MultiPolygon
 
 from data_loaders.build import drafting
 from data_loaders.geography import hydrography as hydro
-from data_loaders.geography.features import (
-    ColumnNames,
-    Progress,
-    content_sha256,
-    existing,
-    open_vector,
-)
+from data_loaders.geography.features import ColumnNames, content_sha256, existing, open_vector
 from data_loaders.geography.flow_tables import TableRow, stated_links
 from data_loaders.geography.lines import FlowLink, Line, Position
 from data_loaders.geography.mapping import WaterMapping
 from data_loaders.geography.noding import SNAP_M, cut_line, cuts_needed, links_across, links_by_ends
-from data_loaders.geography.report import LoadReport, Tally, already_loaded, write_source
 from data_loaders.geography.stream_groups import streams_of
 from data_loaders.geography.water_rows import (
     WaterRow,
@@ -33,50 +25,21 @@ from data_loaders.geography.water_rows import (
     water_rows,
 )
 from data_loaders.geography.water_store import Body, WaterTables
-from service.errors import BadFile
+from data_loaders.progress import Meter, Progress
+from data_loaders.report import (
+    FileReport,
+    LoadReport,
+    NothingKept,
+    Tally,
+    all_held,
+    replaced_source,
+    source_id_of,
+    write_source,
+)
 from service.geography.geodesy import area_m2, line_length_m
 
 _PROGRESS_ROWS = 1_000
 _HELD = "identifier already held"
-
-
-@dataclass(frozen=True, slots=True)
-class WatersReport:
-    """What a load of waters did.
-
-    Attributes:
-        files: the report of each file, by its name. Rows are features; those of flow tables are in
-            the notes.
-        waters: in the store afterwards.
-        flowlines: brought by these files, pieces of lines that had to be cut counted singly.
-        links: by how they are known: ``flow-table``, ``nodes``, ``sequence``, ``downstream-id``,
-            ``end-points``, ``across``.
-        links_leaving: links to or from a line that is not loaded.
-        unchanged: every file was loaded before, so nothing was done.
-    """
-
-    files: Mapping[str, LoadReport]
-    waters: int = 0
-    flowlines: int = 0
-    links: Mapping[str, int] | None = None
-    links_leaving: int = 0
-    unchanged: bool = False
-
-    @property
-    def rows_read(self) -> int:
-        return sum(report.rows_read for report in self.files.values())
-
-    @property
-    def rows_kept(self) -> int:
-        return sum(report.rows_kept for report in self.files.values())
-
-    @property
-    def set_apart(self) -> dict[str, int]:
-        """Rows left out, by reason, over all files."""
-        total: Counter[str] = Counter()
-        for report in self.files.values():
-            total.update(report.set_apart)
-        return dict(total)
 
 
 def load_waters(
@@ -86,78 +49,76 @@ def load_waters(
     mapping: WaterMapping | None = None,
     progress: Progress | None = None,
     snap_m: float = SNAP_M,
-) -> WatersReport:
+    replace: str = "",
+) -> LoadReport:
     """Add waters and flowlines to the store, with the downstream links that tables, attributes or
     end points give.
 
-    Files that belong together (flowlines, water bodies, flow tables) are given together. A file
-    loaded before under the same name is replaced; the same content changes nothing.
+    Files that belong together (flowlines, water bodies, flow tables) are given together. A file is
+    known by its content, so that two of one name add to each other; the same content changes
+    nothing.
 
     Args:
         mapping: how to read columns that are not those of the national hydrography data sets.
         snap_m: how far the end of a line may lie from the beginning of the next, where only end
             points give the links.
+        replace: file name or id of an earlier source that is taken out first.
+
+    Returns:
+        A report with a file's features as rows (rows of flow tables are in the notes), and the
+        totals ``waters`` in the store, ``flowlines`` that came in, pieces of lines that had to be
+        cut counted singly, ``links leaving`` to or from a line that is not loaded, and ``links
+        by`` flow-table, nodes, sequence, downstream-id, end-points, across.
 
     Raises:
-        BadFile: a file that cannot be read, or none that holds a water.
+        BadFile: a file that cannot be read; NothingKept where none holds a water.
         StoreMissing: no store to add to.
     """
     digests = {path: content_sha256(existing(path)) for path in files}
-    held = {
-        path.name: already_loaded(target, _source_id(path), digest)
-        for path, digest in digests.items()
-    }
-    if _all_held(held):
-        return WatersReport(held, unchanged=True)
+    held = all_held(target, "waters", digests)
+    if held is not None:
+        return held
     with drafting(target, on_top=True) as draft:
         tables = WaterTables(draft)
-        for path in files:
-            tables.remove(_source_id(path))
+        if replace:
+            tables.remove(replaced_source(draft, "waters", replace))
+        source_ids = {path: source_id_of("waters", digests[path]) for path in files}
+        for source_id in source_ids.values():
+            tables.remove(source_id)
         before = draft.db.table("flowline").count
         load = _Load(tables, mapping, progress)
-        reports = {path.name: load.read(path) for path in files}
-        if not any(report.rows_kept or _HELD in report.set_apart for report in reports.values()):
-            raise _no_water(reports)
-        for path in files:
-            write_source(
-                draft,
-                source_id=_source_id(path),
-                kind="waters",
-                title=path.name,
-                sha256=digests[path],
-                report=reports[path.name],
-            )
+        reports = [load.read(path, source_ids[path], digests[path]) for path in digests]
+        report = LoadReport("waters", tuple(reports))
+        if not report.rows_kept:
+            raise NothingKept(report, next_step=_next_step(report))
+        for each in reports:
+            write_source(draft, each, kind="waters", title=each.file)
         links = load.finish(snap_m)
-        tables.add_states([_source_id(path) for path in files])
+        tables.add_states(list(source_ids.values()))
         own = load.flowline_ids
-        leaving = sum(link.from_id not in own or link.to_id not in own for link in links)
-        waters = draft.db.table("water").count
         draft.expect_count("flowline", before + len(own))
-        return WatersReport(
-            reports, waters, len(own), dict(Counter(link.how for link in links)), leaving
+        by_kind = Counter(f"links by {link.how}" for link in links)
+        return LoadReport(
+            "waters",
+            report.files,
+            {
+                "waters": draft.db.table("water").count,
+                "flowlines": len(own),
+                "links leaving": sum(
+                    link.from_id not in own or link.to_id not in own for link in links
+                ),
+                **dict(sorted(by_kind.items())),
+            },
         )
 
 
-def _no_water(reports: Mapping[str, LoadReport]) -> BadFile:
-    reasons = [
-        f"{rows:,} rows set apart: {reason}"
-        for report in reports.values()
-        for reason, rows in report.set_apart.items()
-    ]
-    notes = [note for report in reports.values() for note in report.notes]
-    return BadFile(
-        ", ".join(reports),
-        "; ".join(["no water found in it", *reasons, *notes]) + ".",
-        next_step="Give a file of the national hydrography data sets, or a mapping of its columns.",
-    )
-
-
-def _all_held(held: Mapping[str, LoadReport | None]) -> TypeGuard[Mapping[str, LoadReport]]:
-    return bool(held) and all(report is not None for report in held.values())
-
-
-def _source_id(path: Path) -> str:
-    return f"waters/{path.name}"
+def _next_step(report: LoadReport) -> str:
+    if report.set_apart.get(_HELD):
+        return (
+            "The store is as it was. If this is a newer copy of a file loaded before, name that"
+            " one: --replace FILE."
+        )
+    return "Give a file of the national hydrography data sets, or a mapping of its columns."
 
 
 class _Load:
@@ -180,34 +141,33 @@ class _Load:
     def flowline_ids(self) -> set[str]:
         return set(self._lines)
 
-    def read(self, path: Path) -> LoadReport:
+    def read(self, path: Path, source_id: str, sha256: str) -> FileReport:
         """Read the layers of one file: waters first, so that tables find their lines."""
-        tally, kept = Tally(), 0
+        tally, meter = Tally(), Meter(path.name, self._progress)
         reading = self._mapping.reading if self._mapping else None
         with open_vector(path, reading=reading) as vector:
             roles = [(role_of(layer, self._mapping), layer) for layer in vector.layers]
             total = sum(layer.rows for role, layer in roles if role == "waters")
             for role, layer in roles:
                 if role == "waters":
-                    for row in water_rows(vector, layer, tally, self._mapping):
-                        kept += self._keep(row, _source_id(path), tally)
-                        if self._progress and tally.rows_read % _PROGRESS_ROWS == 0:
-                            self._progress(tally.rows_read, total)
+                    for row in water_rows(vector, layer, tally, self._mapping, sha256):
+                        tally.keep(self._keep(row, source_id, tally))
+                        if tally.rows_read % _PROGRESS_ROWS == 0:
+                            meter.rows(tally.rows_read, total)
                 elif role == "other":
                     tally.note(
                         f"layer {layer.name} passed over ({layer.rows:,} rows): no columns of waters or flow"
                     )
             for role, layer in roles:
                 if role == "flow-table":
-                    self._table += table_rows(vector, layer, _source_id(path))
+                    self._table += table_rows(vector, layer, source_id)
                     tally.note(f"table {layer.name}: {layer.rows:,} rows of flow read")
                 elif role == "attributes":
                     for line_id, columns, values in attribute_rows(vector, layer):
                         self._attribute(line_id, columns, values)
                     tally.note(f"table {layer.name}: {layer.rows:,} rows of attributes read")
-            if self._progress:
-                self._progress(total, total)
-        return tally.report(kept=kept)
+            meter.rows(total, total)
+        return tally.report(path.name, source_id, sha256)
 
     def finish(self, snap_m: float) -> list[FlowLink]:
         """Put bodies, links, lines and streams, once all files are read."""

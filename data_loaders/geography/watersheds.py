@@ -3,30 +3,35 @@ set.
 """
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import shapely
 
 from data_loaders.build import Draft, drafting
-from data_loaders.geography.features import (
-    ColumnNames,
-    Progress,
-    content_sha256,
-    existing,
-    open_vector,
-)
+from data_loaders.geography.features import ColumnNames, content_sha256, existing, open_vector
 from data_loaders.geography.geometry import polygonal
 from data_loaders.geography.hydrography import (
     DOWNSTREAM_WATERSHED_COLUMNS,
-    NAME_COLUMNS,
     WATERSHED_COLUMNS,
+    WATERSHED_NAME_COLUMNS,
 )
-from data_loaders.geography.report import LoadReport, Tally, already_loaded, write_source
-from service.errors import BadFile
+from data_loaders.progress import Meter, Progress
+from data_loaders.report import (
+    FileReport,
+    LoadReport,
+    NothingKept,
+    Tally,
+    all_held,
+    replaced_source,
+    source_id_of,
+    write_source,
+)
 from service.geography.geodesy import area_m2
 
+_HELD = "watershed already held"
+_PROGRESS_ROWS = 500
 _CODE = re.compile(r"(?:\d{2}){1,8}")
 
 
@@ -38,62 +43,64 @@ class _Watershed:
     area: shapely.MultiPolygon
 
 
-def load_watersheds(target: Path, file: Path, *, progress: Progress | None = None) -> LoadReport:
+def load_watersheds(
+    target: Path,
+    files: Sequence[Path],
+    *,
+    progress: Progress | None = None,
+    replace: str = "",
+) -> LoadReport:
     """Add watershed polygons (hydrologic units of 2 to 16 digits; ``tohuc`` where the layer has
     it).
 
-    Parts of one unit in several features become one. The same content changes nothing; a file of
-    the same name is replaced.
+    Parts of one unit in several features become one. A file is known by its content: that of
+    another region adds, whatever it is called; the same content changes nothing.
+
+    Args:
+        replace: file name or id of an earlier source that is taken out first.
 
     Raises:
-        BadFile: no layer of hydrologic units in it.
+        BadFile: a file that cannot be read; NothingKept where none holds a new unit.
         StoreMissing: no store to add to.
     """
-    digest = content_sha256(existing(file))
-    source_id = f"watersheds/{file.name}"
-    held = already_loaded(target, source_id, digest)
+    digests = {path: content_sha256(existing(path)) for path in files}
+    held = all_held(target, "watersheds", digests)
     if held is not None:
         return held
-    tally = Tally()
     with drafting(target, on_top=True) as draft:
-        _remove(draft, source_id)
+        if replace:
+            _remove(draft, replaced_source(draft, "watersheds", replace))
         taken = {
             str(row[0]) for row in draft.connection.execute("SELECT watershed_id FROM watershed")
         }
-        report, added = _load(draft, file, source_id, taken, tally, progress)
-        if not added:
-            held_already = report.set_apart.get("watershed already held", 0)
-            if held_already:
-                raise BadFile(
-                    file.name,
-                    f"each of its {held_already:,} watersheds is held already, from a file of another name.",
-                )
-            raise BadFile(
-                file.name,
-                "no watershed found in it.",
-                next_step="Expected polygons with a column such as huc12.",
-            )
-        write_source(
-            draft,
-            source_id=source_id,
-            kind="watersheds",
-            title=file.name,
-            sha256=digest,
-            report=report,
-        )
-        draft.expect_count("watershed", len(taken) + added)
+        before = len(taken)
+        reports = [_load(draft, path, digests[path], taken, progress) for path in digests]
+        report = LoadReport("watersheds", tuple(reports), {"watersheds": len(taken)})
+        if not report.rows_kept:
+            raise NothingKept(report, next_step=_next_step(report))
+        for each in reports:
+            write_source(draft, each, kind="watersheds", title=each.file)
+        added = len(taken) - before
+        draft.expect_count("watershed", before + added)
     return report
 
 
+def _next_step(report: LoadReport) -> str:
+    if report.set_apart.get(_HELD):
+        return (
+            "The store is as it was. If this is a newer copy of a file loaded before, name that"
+            " one: --replace FILE."
+        )
+    return "Expected polygons with a column such as huc12."
+
+
 def _load(
-    draft: Draft,
-    file: Path,
-    source_id: str,
-    taken: set[str],
-    tally: Tally,
-    progress: Progress | None,
-) -> tuple[LoadReport, int]:
-    kept = 0
+    draft: Draft, file: Path, sha256: str, taken: set[str], progress: Progress | None
+) -> FileReport:
+    """Read one file; the codes that it brings go into ``taken``."""
+    tally, meter = Tally(), Meter(file.name, progress)
+    source_id = source_id_of("watersheds", sha256)
+    _remove(draft, source_id)
     seen: set[str] = set()
     with open_vector(file) as vector:
         for layer in vector.layers:
@@ -109,10 +116,10 @@ def _load(
                 elif shapely.get_dimensions(feature.geometry) != 2:
                     tally.apart("not a polygon")
                 elif code in taken:
-                    tally.apart("watershed already held")
+                    tally.apart(_HELD)
                 else:
-                    kept += 1
-                    name = columns.text(feature.values, ("name", *NAME_COLUMNS))
+                    tally.keep()
+                    name = columns.text(feature.values, WATERSHED_NAME_COLUMNS)
                     downstream = _downstream(columns, feature.values)
                     _add(
                         draft,
@@ -121,9 +128,10 @@ def _load(
                         new=code not in seen,
                     )
                     seen.add(code)
-                if progress and tally.rows_read % 500 == 0:
-                    progress(tally.rows_read, layer.rows)
-    return tally.report(kept=kept), len(seen)
+                if tally.rows_read % _PROGRESS_ROWS == 0:
+                    meter.rows(tally.rows_read, layer.rows)
+    taken |= seen
+    return tally.report(file.name, source_id, sha256)
 
 
 def _downstream(columns: ColumnNames, values: Mapping[str, object]) -> str:
@@ -160,3 +168,4 @@ def _remove(draft: Draft, source_id: str) -> None:
     run(f"DELETE FROM watershed_box WHERE area_id IN ({areas})", (source_id,))
     run(f"DELETE FROM watershed_area WHERE watershed_id IN ({units})", (source_id,))
     run("DELETE FROM watershed WHERE source_id = ?", (source_id,))
+    run("DELETE FROM source WHERE source_id = ?", (source_id,))

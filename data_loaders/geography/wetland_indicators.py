@@ -5,7 +5,7 @@ import io
 from importlib.resources import files
 
 from data_loaders.build import Draft, bytes_sha256
-from data_loaders.geography.report import LoadReport, Tally, write_source
+from data_loaders.report import FileReport, Tally, write_source
 from service.errors import BadFile
 
 FILE = "wetland_indicator_by_region.csv"
@@ -25,7 +25,7 @@ REGIONS = (
 )
 
 
-def add_wetland_indicators(draft: Draft) -> LoadReport:
+def add_wetland_indicators(draft: Draft) -> FileReport:
     """Put the ratings into a draft that holds the plants, joined by accepted name, letter for
     letter.
 
@@ -64,18 +64,17 @@ def add_wetland_indicators(draft: Draft) -> LoadReport:
         "INSERT INTO wetland_indicator (plant_id, region, indicator, name_in_source, source_table) VALUES (?, ?, ?, ?, ?)",
         kept.values(),
     )
-    report = tally.report(kept=len(kept))
+    tally.keep(len(kept))
+    report = tally.report(FILE, "wetland-indicators", bytes_sha256(content))
     write_source(
         draft,
-        source_id="wetland-indicators",
+        report,
         kind="reference",
         title="Wetland indicator ratings by Army Corps region, survey tables of 2011 and 2016",
         version="2011, 2016",
         licence="public domain (a work of the US government)",
         citation="US EPA aquametNWCA, tables wisNWCA and wisNWCA_2016, after the National Wetland Plant List of those years; "
         "later lists are not in it",
-        sha256=bytes_sha256(content),
-        report=report,
     )
     draft.expect_count("wetland_indicator", len(kept))
     return report

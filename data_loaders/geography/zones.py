@@ -7,7 +7,8 @@ The ZIP table is that of the PRISM Climate Group, Oregon State University, with 
 
 import csv
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 import shapely
@@ -16,7 +17,15 @@ from shapely.geometry.base import BaseGeometry
 from data_loaders.archives import open_data, text_lines
 from data_loaders.build import Draft, drafting
 from data_loaders.geography.features import ColumnNames, content_sha256, existing, open_vector
-from data_loaders.geography.report import LoadReport, Tally, already_loaded, write_source
+from data_loaders.report import (
+    LoadReport,
+    NothingKept,
+    Tally,
+    all_held,
+    replaced_source,
+    source_id_of,
+    write_source,
+)
 from service.errors import BadFile
 from service.geography.hardiness import HALF_ZONES, interval_of
 
@@ -26,40 +35,61 @@ _RANGE = re.compile(r"(-?\d+) to (-?\d+)")
 _ZONE_COLUMNS = ("zone", "gridcode_zone", "phz", "zonelabel")
 
 
-def load_zones(target: Path, file: Path) -> LoadReport:
-    """Add hardiness zones from a ZIP table (CSV, plain or compressed) or from polygons (GeoPackage,
+def load_zones(target: Path, files: Sequence[Path], *, replace: str = "") -> LoadReport:
+    """Add hardiness zones from ZIP tables (CSV, plain or compressed) or from polygons (GeoPackage,
     shapefile, GeoJSON).
 
     A ZIP code that another table has already given keeps the zone of the table loaded last; the
-    number of those that changed is in the notes. Loading the same file again changes nothing.
+    number of those that changed is in the notes. A file is known by its content; the same content
+    changes nothing.
+
+    Args:
+        replace: file name or id of an earlier source that is taken out first.
 
     Raises:
-        BadFile: neither kind of file, or no usable zone in it.
+        BadFile: neither kind of file; NothingKept where none holds a usable zone.
         StoreMissing: no store to add to.
     """
-    digest = content_sha256(existing(file))
-    source_id = f"zones/{file.name}"
-    held = already_loaded(target, source_id, digest)
+    digests = {file: content_sha256(existing(file)) for file in files}
+    held = all_held(target, "zones", digests)
     if held is not None:
         return held
+    read = [_read(file, source_id_of("zones", digests[file])) for file in digests]
+    with drafting(target, on_top=True) as draft:
+        if replace:
+            _remove(draft, replaced_source(draft, "zones", replace))
+        reports = []
+        for zones, (file, digest) in zip(read, digests.items(), strict=True):
+            _remove(draft, zones.source_id)
+            changed = _changed(draft, zones.of_zip)
+            if changed:
+                zones.tally.note(f"{changed:,} ZIP codes had another zone before")
+            zones.tally.keep(len(zones.of_zip) + len(zones.areas))
+            reports.append(zones.tally.report(file.name, zones.source_id, digest))
+            write_source(draft, reports[-1], kind="zones", title=file.name)
+            _add_zips(draft, zones.of_zip, zones.source_id)
+            _add_areas(draft, zones.areas, zones.source_id)
+        report = LoadReport("zones", tuple(reports))
+        if not report.rows_kept:
+            raise NothingKept(report, next_step=_KINDS)
+    return report
+
+
+@dataclass(slots=True)
+class _Zones:
+    """What one file holds."""
+
+    source_id: str
+    tally: Tally
+    of_zip: dict[str, str]
+    areas: list[tuple[str, BaseGeometry]]
+
+
+def _read(file: Path, source_id: str) -> _Zones:
     tally = Tally()
     if _is_table(file):
-        zips, areas = _read_zips(file, tally), []
-    else:
-        zips, areas = {}, _read_areas(file, tally)
-    if not zips and not areas:
-        raise BadFile(file.name, "no hardiness zone found in it.", next_step=_KINDS)
-    with drafting(target, on_top=True) as draft:
-        _remove(draft, source_id)
-        changed = _add_zips(draft, zips, source_id)
-        if changed:
-            tally.note(f"{changed:,} ZIP codes had another zone before")
-        report = tally.report(kept=len(zips) + len(areas))
-        write_source(
-            draft, source_id=source_id, kind="zones", title=file.name, sha256=digest, report=report
-        )
-        _add_areas(draft, areas, source_id)
-    return report
+        return _Zones(source_id, tally, _read_zips(file, tally), [])
+    return _Zones(source_id, tally, {}, _read_areas(file, tally))
 
 
 _KINDS = f"Give a table with the header {','.join(HEADER)}, or polygons with a column named zone."
@@ -155,15 +185,19 @@ def _remove(draft: Draft, source_id: str) -> None:
         (source_id,),
     )
     run("DELETE FROM zone_area WHERE source_id = ?", (source_id,))
+    run("DELETE FROM source WHERE source_id = ?", (source_id,))
 
 
-def _add_zips(draft: Draft, zips: dict[str, str], source_id: str) -> int:
+def _changed(draft: Draft, zips: dict[str, str]) -> int:
     before = dict(draft.connection.execute("SELECT zip, zone FROM zone_of_zip").fetchall())
+    return sum(before.get(zip_code, zone) != zone for zip_code, zone in zips.items())
+
+
+def _add_zips(draft: Draft, zips: dict[str, str], source_id: str) -> None:
     draft.connection.executemany(
         "INSERT OR REPLACE INTO zone_of_zip VALUES (?, ?, ?)",
         [(zip_code, zone, source_id) for zip_code, zone in zips.items()],
     )
-    return sum(before.get(zip_code, zone) != zone for zip_code, zone in zips.items())
 
 
 def _add_areas(draft: Draft, areas: list[tuple[str, BaseGeometry]], source_id: str) -> None:

@@ -7,29 +7,21 @@ from data_loaders.occurrences.live_api import LiveError, LiveSettings
 from data_loaders.occurrences.load import load_occurrences
 from data_loaders.occurrences.names import ExactMatcher, StoreNames
 from data_loaders.occurrences.report import (
-    NOTE_MEANINGS,
     REASON_MEANINGS,
     REASONS,
-    FileReport,
-    LoadProgress,
-    OccurrenceReport,
-    Progress,
+    REMARK_MEANINGS,
     QualityRules,
     Reason,
 )
 
 __all__ = [
-    "NOTE_MEANINGS",
     "REASONS",
     "REASON_MEANINGS",
+    "REMARK_MEANINGS",
     "ExactMatcher",
-    "FileReport",
     "LiveError",
     "LiveQuery",
     "LiveSettings",
-    "LoadProgress",
-    "OccurrenceReport",
-    "Progress",
     "QualityRules",
     "Reason",
     "StoreNames",

@@ -21,7 +21,6 @@ from numpy.typing import NDArray
 from data_loaders.archives import is_gzip, is_zip
 from data_loaders.darwin_core import cell_value
 from data_loaders.occurrences import bulk_sql
-from data_loaders.occurrences.meter import Meter, Stage
 from data_loaders.occurrences.names import ExactMatcher, resolve
 from data_loaders.occurrences.quality import (
     Row,
@@ -31,10 +30,9 @@ from data_loaders.occurrences.quality import (
     record_year,
     word_cells,
 )
-from data_loaders.occurrences.report import EXAMPLES, NOTES, OTHER_PLANTS, REASONS, QualityRules
+from data_loaders.occurrences.report import REASONS, REMARKS, QualityRules
 from data_loaders.occurrences.scan import Lines, scan_text
 from data_loaders.occurrences.tables import RecordTable, open_part
-from data_loaders.occurrences.tally import Tally
 from data_loaders.occurrences.terms import TERM_INDEX, TERMS
 from data_loaders.occurrences.writer import (
     Chunk,
@@ -47,6 +45,8 @@ from data_loaders.occurrences.writer import (
     number_plants,
     number_terms,
 )
+from data_loaders.progress import Meter, Stage
+from data_loaders.report import EXAMPLES, OTHER_PLANTS, Tally
 from service.errors import BadFile
 from service.store.blocks import RECORD
 
@@ -353,9 +353,9 @@ class _Staging:
     def _count_notes(self) -> None:
         counts = self._database.execute(bulk_sql.NOTES).fetchone()
         assert counts is not None
-        for note, count in zip(NOTES, counts, strict=True):
+        for note, count in zip(REMARKS, counts, strict=True):
             if count:
-                self._tally.notes[note] = count
+                self._tally.remarks[note] = count
 
     def _numbers(self, connection: sqlite3.Connection) -> tuple[NDArray[np.int64], ...]:
         """Store numbers of the plants, data sets and term combinations that kept rows bear, by

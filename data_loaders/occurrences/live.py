@@ -17,13 +17,14 @@ from data_loaders.darwin_core import cell_value
 from data_loaders.occurrences.journal import Journal, QueryState
 from data_loaders.occurrences.live_api import MAX_OFFSET, LiveApi, LiveSettings
 from data_loaders.occurrences.load import DEFAULT_RULES, SourceRow, expect_records
-from data_loaders.occurrences.meter import Meter
 from data_loaders.occurrences.names import ExactMatcher, StoreNames
 from data_loaders.occurrences.quality import Row
-from data_loaders.occurrences.report import OccurrenceReport, Progress, QualityRules
+from data_loaders.occurrences.report import QualityRules
 from data_loaders.occurrences.small import store_rows
 from data_loaders.occurrences.terms import ALIASES, TERM_INDEX, TERMS
 from data_loaders.occurrences.writer import count_records
+from data_loaders.progress import Meter, Progress
+from data_loaders.report import LoadReport
 from service.errors import BadRequest
 from service.store.database import Build
 from service.values.vocabulary import FEDERAL, JURISDICTION_NAMES, Jurisdiction, PlantId
@@ -148,7 +149,7 @@ def load_live(
     progress: Progress | None = None,
     client: httpx.Client | None = None,
     api: LiveApi | None = None,
-) -> OccurrenceReport:
+) -> LoadReport:
     """Fetch the records of queries and add them to the store at ``target``.
 
     Pages go to a journal beside the store first. A load that fails or is killed goes on from there
@@ -184,7 +185,7 @@ def load_live(
 def _fetch(
     api: LiveApi, asked: Sequence[Mapping[str, str]], journal: Journal, progress: Progress | None
 ) -> None:
-    meter = Meter("live", 0, progress)
+    meter = Meter("live", progress)
 
     def run(place: int) -> None:
         _fetch_query(api, asked[place], journal, place, meter)
@@ -218,7 +219,7 @@ def _fetch_query(
             journal.begin_again(place)
             continue
         journal.add_page(place, page)
-        meter.fetched(*_reached(journal.states))
+        meter.stage("fetching", *_reached(journal.states))
     if state.turn + 1 < MAX_TURNS and state.total is not None and len(state.keys) < state.total:
         journal.begin_again(place)
         _fetch_query(api, parameters, journal, place, meter)
@@ -248,14 +249,15 @@ def _store(
     asked: Sequence[Mapping[str, str]],
     matcher: ExactMatcher | None,
     rules: QualityRules,
-) -> OccurrenceReport:
+) -> LoadReport:
     name = f"live occurrence search, {len(asked)} quer{'y' if len(asked) == 1 else 'ies'}"
     sha256 = _content_hash(journal)
     undelivered = sum(max(0, (state.total or 0) - len(state.keys)) for state in journal.states)
     with closing(Build(target)) as present:
         source = SourceRow(name, sha256, rules, matcher or StoreNames(present.connection))
-        if source.is_held(present.connection):
-            return OccurrenceReport((source.held_report(),))
+        held = source.held(present.connection)
+        if held is not None:
+            return LoadReport("occurrences", (held,))
     with drafting(target, on_top=True) as draft:
         names = matcher or StoreNames(draft.connection)
         before = count_records(draft.connection)
@@ -275,7 +277,7 @@ def _store(
             title="Occurrence records from the live search",
             licence="stated record by record",
         )
-    return OccurrenceReport((report,))
+    return LoadReport("occurrences", (report,))
 
 
 def row_of(record: Mapping[str, str]) -> Row:

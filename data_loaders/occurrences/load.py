@@ -10,14 +10,21 @@ from pathlib import Path
 
 from data_loaders.build import Draft, drafting, file_sha256
 from data_loaders.occurrences import bulk
-from data_loaders.occurrences.meter import Meter
 from data_loaders.occurrences.names import ExactMatcher, StoreNames
-from data_loaders.occurrences.report import FileReport, OccurrenceReport, Progress, QualityRules
+from data_loaders.occurrences.report import QualityRules
 from data_loaders.occurrences.scan import Lines
 from data_loaders.occurrences.small import store_rows
 from data_loaders.occurrences.tables import RecordTable, inspect, read_rows
-from data_loaders.occurrences.tally import Tally
 from data_loaders.occurrences.writer import count_records
+from data_loaders.progress import Meter, Progress, Stage
+from data_loaders.report import (
+    FileReport,
+    LoadReport,
+    NothingKept,
+    Tally,
+    held_report,
+    write_source,
+)
 from service.errors import StoreError
 from service.store.database import Build
 
@@ -25,6 +32,14 @@ BULK_FROM_BYTES = 64 << 20
 """Tables of this size unpacked and more take the bulk path, where it can read them."""
 
 DEFAULT_RULES = QualityRules()
+
+SHARES: dict[Stage, tuple[float, float]] = {
+    "checking": (0.0, 0.05),
+    "reading": (0.05, 0.55),
+    "sorting": (0.55, 0.65),
+    "storing": (0.65, 1.0),
+}
+"""Of the whole work of a file. Measured, roughly."""
 
 
 def load_occurrences(
@@ -35,7 +50,7 @@ def load_occurrences(
     rules: QualityRules = DEFAULT_RULES,
     progress: Progress | None = None,
     bulk_from_bytes: int = BULK_FROM_BYTES,
-) -> OccurrenceReport:
+) -> LoadReport:
     """Add the occurrence records of files to the store at ``target``.
 
     Darwin Core archives, delimited downloads (plain, gzip, zip) and Parquet. A file whose content
@@ -53,9 +68,13 @@ def load_occurrences(
     inputs = [_take(path, bulk_from_bytes) for path in files]
     with closing(Build(target)) as present:
         known = matcher or StoreNames(present.connection)
-        sources = [SourceRow(each.table.path.name, each.sha256, rules, known) for each in inputs]
-        if all(source.is_held(present.connection) for source in sources):
-            return OccurrenceReport(tuple(source.held_report() for source in sources))
+        held = [
+            SourceRow(one.table.path.name, one.sha256, rules, known).held(present.connection)
+            for one in inputs
+        ]
+    found = tuple(report for report in held if report is not None)
+    if len(found) == len(inputs):
+        return LoadReport("occurrences", found)
     with drafting(target, on_top=True) as draft:
         names = matcher or StoreNames(draft.connection)
         before = count_records(draft.connection)
@@ -63,9 +82,13 @@ def load_occurrences(
         shutil.rmtree(
             workspace, ignore_errors=True
         )  # of a load that was killed; loads of one store take turns
-        reports = [_load_file(draft, each, names, rules, progress, workspace) for each in inputs]
-        expect_records(draft, before + sum(report.rows_kept for report in reports))
-    return OccurrenceReport(tuple(reports))
+        reports = [_load_file(draft, one, names, rules, progress, workspace) for one in inputs]
+        fresh = [report.rows_kept for report in reports if not report.unchanged]
+        expect_records(draft, before + sum(fresh))
+        report = LoadReport("occurrences", tuple(reports))
+        if not report.rows_kept:
+            raise NothingKept(report)
+    return report
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,9 +135,10 @@ def _load_file(
 ) -> FileReport:
     table = given.table
     source = SourceRow(table.path.name, given.sha256, rules, names)
-    if source.is_held(draft.connection):
-        return source.held_report()
-    meter = Meter(table.path.name, table.size_bytes, progress)
+    held = source.held(draft.connection)
+    if held is not None:
+        return held
+    meter = Meter(table.path.name, progress, SHARES)
     tally = None
     if given.for_bulk:
         with suppress(bulk.NotForBulk):
@@ -135,7 +159,7 @@ def _load_file(
             rules,
             fallback_dataset=table.fallback_dataset,
             datasets=table.datasets,
-            progress=meter.rows_read,
+            progress=lambda rows: meter.rows(rows, None),
         )
     return source.record(
         draft, tally, title=_title(table), licence=_licence(table), citation=_citation(table)
@@ -177,14 +201,14 @@ class SourceRow:
         """
         return f"names {getattr(self.names, 'fingerprint', 'given')}"
 
-    def is_held(self, connection: sqlite3.Connection) -> bool:
-        """Whether the same content went in before under the same rules and names."""
+    def held(self, connection: sqlite3.Connection) -> FileReport | None:
+        """The report of the same content under the same rules and names, where it went in
+        before.
+        """
         query = "SELECT 1 FROM source WHERE source_id = ? AND version = ?"
-        return connection.execute(query, (self.source_id, self.version)).fetchone() is not None
-
-    def held_report(self) -> FileReport:
-        """For content that is not read again."""
-        return FileReport(self.name, self.source_id, self.sha256, 0, 0, already_loaded=True)
+        if connection.execute(query, (self.source_id, self.version)).fetchone() is None:
+            return None
+        return held_report(connection, self.name, self.source_id, self.sha256)
 
     def record(
         self,
@@ -197,30 +221,15 @@ class SourceRow:
         url: str = "",
     ) -> FileReport:
         """Write the source row with the counts, and give the report."""
-        report = FileReport(
-            file=self.name,
-            source_id=self.source_id,
-            sha256=self.sha256,
-            rows_read=tally.rows_read,
-            rows_kept=tally.rows_kept,
-            set_apart=dict(tally.set_apart),
-            notes=dict(tally.notes),
-            examples={reason: tuple(keys) for reason, keys in tally.examples.items()},
-            other_plants=tally.most_frequent_others(),
-            undelivered=tally.undelivered,
+        report = tally.report(self.name, self.source_id, self.sha256)
+        write_source(
+            draft,
+            report,
+            kind="occurrences",
+            title=title,
+            version=self.version,
+            licence=licence,
+            citation=citation,
+            url=url,
         )
-        row = {
-            "source_id": self.source_id,
-            "kind": "occurrences",
-            "title": title,
-            "version": self.version,
-            "licence": licence,
-            "citation": citation,
-            "url": url,
-            "sha256": self.sha256,
-            "rows_read": report.rows_read,
-            "rows_kept": report.rows_kept,
-            "report": report.to_json(),
-        }
-        draft.db.table("source").upsert(row, pk="source_id")
         return report

@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from data_loaders.occurrences.dates import year_of
 from data_loaders.occurrences.names import ExactMatcher, NameCells, resolve
-from data_loaders.occurrences.report import Note, QualityRules, Reason
+from data_loaders.occurrences.report import QualityRules, Reason, Remark
 from data_loaders.occurrences.terms import (
     ABSENT_WORDS,
     COUNT_ZERO_PATTERN,
@@ -75,7 +75,7 @@ class Judged:
     reason: Reason | None
     record_key: str
     name: str
-    notes: tuple[Note, ...] = ()
+    notes: tuple[Remark, ...] = ()
 
 
 class WordCells(NamedTuple):
@@ -129,7 +129,7 @@ def judge(row: Row, matcher: ExactMatcher, rules: QualityRules, *, fallback_data
     if reason is not None or named.plant_id is None or latitude is None or longitude is None:
         return Judged(None, reason, key, named.name)
     year = record_year(row)
-    notes: list[Note] = []
+    notes: list[Remark] = []
     if named.by_species_column:
         notes.append("matched-by-species-column")
     if uncertainty_m is None and row[_AT["coordinateuncertaintyinmeters"]]:

@@ -1,8 +1,6 @@
-"""What a load did: every row read is either kept or set apart for one stated reason."""
+"""Why a record is set apart, what is remarked on a kept one, and what the asker decides."""
 
-import json
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal, get_args
 
 Reason = Literal[
@@ -23,7 +21,7 @@ Reason = Literal[
     "duplicate",
 ]
 REASONS: tuple[Reason, ...] = get_args(Reason)
-"""In the order in which they are looked for; a row bears the first that fits."""
+"""In the order in which they are looked for; a row is set apart for the first that fits."""
 
 REASON_MEANINGS: dict[Reason, str] = {
     "no-name": "the row names no plant",
@@ -43,20 +41,19 @@ REASON_MEANINGS: dict[Reason, str] = {
     "duplicate": "the same record of the same data set is held already",
 }
 
-Note = Literal["matched-by-species-column", "uncertainty-unreadable", "year-unknown", "other-datum"]
-NOTES: tuple[Note, ...] = get_args(Note)
+Remark = Literal[
+    "matched-by-species-column", "uncertainty-unreadable", "year-unknown", "other-datum"
+]
+REMARKS: tuple[Remark, ...] = get_args(Remark)
 """Counted among the kept rows; none of them sets a row apart."""
 
-NOTE_MEANINGS: dict[Note, str] = {
+REMARK_MEANINGS: dict[Remark, str] = {
     "matched-by-species-column": "the name itself is not of the store; the species that its publisher files it under is",
     "uncertainty-unreadable": "the coordinate uncertainty is zero or no number, so it counts as not stated",
     "year-unknown": "no year is stated, or the record spans years, or its dates contradict each other",
     "other-datum": "coordinates in another datum than WGS84 or NAD83, or in an unknown one, kept as written: off by up to"
     " some hundred metres",
 }
-
-EXAMPLES = 3
-OTHER_PLANTS = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,95 +67,3 @@ class QualityRules:
     """
 
     max_uncertainty_m: float = 100_000.0
-
-
-@dataclass(frozen=True, slots=True)
-class LoadProgress:
-    """How far a load has come.
-
-    Attributes:
-        done: of ``file``'s work, 0 to 1.
-        rows_per_s: over the file so far.
-        seconds_left: for this file; None while there is no telling.
-    """
-
-    file: str
-    stage: Literal["checking", "reading", "sorting", "storing", "fetching"]
-    rows: int
-    done: float
-    rows_per_s: float
-    seconds_left: float | None
-
-
-Progress = Callable[[LoadProgress], None]
-
-
-@dataclass(frozen=True, slots=True)
-class FileReport:
-    """One file, or one live request.
-
-    Attributes:
-        already_loaded: the same content went in before under the same rules, and was not read
-            again.
-        set_apart: every reason that set a row apart, with its count.
-        notes: remarks on kept rows, with their counts.
-        examples: for each reason the first records it set apart, by occurrence id where they have
-            one.
-        undelivered: records that a live interface announced and did not give.
-        other_plants: names that are not of the store, most frequent first, with their rows.
-    """
-
-    file: str
-    source_id: str
-    sha256: str
-    rows_read: int
-    rows_kept: int
-    set_apart: Mapping[Reason, int] = field(default_factory=dict)
-    notes: Mapping[Note, int] = field(default_factory=dict)
-    examples: Mapping[Reason, tuple[str, ...]] = field(default_factory=dict)
-    other_plants: tuple[tuple[str, int], ...] = ()
-    already_loaded: bool = False
-    undelivered: int = 0
-
-    def to_json(self) -> str:
-        """For the ``report`` column of the source table."""
-        return json.dumps(
-            {
-                "set_apart": {
-                    reason: self.set_apart[reason] for reason in REASONS if reason in self.set_apart
-                },
-                "notes": {note: self.notes[note] for note in NOTES if note in self.notes},
-                "examples": {
-                    reason: list(self.examples[reason])
-                    for reason in REASONS
-                    if reason in self.examples
-                },
-                "undelivered": self.undelivered,
-                "other_plants": [list(pair) for pair in self.other_plants],
-            },
-            ensure_ascii=False,
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class OccurrenceReport:
-    """All files of one load."""
-
-    files: tuple[FileReport, ...]
-
-    @property
-    def rows_read(self) -> int:
-        return sum(report.rows_read for report in self.files)
-
-    @property
-    def rows_kept(self) -> int:
-        return sum(report.rows_kept for report in self.files)
-
-    @property
-    def set_apart(self) -> dict[Reason, int]:
-        """Summed over the files, in the order of ``REASONS``."""
-        sums = {
-            reason: sum(report.set_apart.get(reason, 0) for report in self.files)
-            for reason in REASONS
-        }
-        return {reason: count for reason, count in sums.items() if count}

@@ -12,8 +12,7 @@ import numpy as np
 from data_loaders.occurrences.datasets import DatasetText
 from data_loaders.occurrences.names import ExactMatcher
 from data_loaders.occurrences.quality import Row, judge
-from data_loaders.occurrences.report import EXAMPLES, QualityRules
-from data_loaders.occurrences.tally import Tally
+from data_loaders.occurrences.report import QualityRules
 from data_loaders.occurrences.writer import (
     Chunk,
     RecordWriter,
@@ -23,6 +22,7 @@ from data_loaders.occurrences.writer import (
     number_plants,
     number_terms,
 )
+from data_loaders.report import EXAMPLES, Tally
 from service.store.blocks import RECORD
 from service.store.cells import cell_of
 
@@ -60,7 +60,7 @@ def store_rows(
         tally.set_apart["duplicate"] = duplicates
     for notes, count in connection.execute("SELECT notes, count(*) FROM temp.fresh GROUP BY notes"):
         for note in notes.split():
-            tally.notes[note] += count
+            tally.remarks[note] += count
     _store_fresh(connection, datasets)
     connection.execute("DROP TABLE temp.fresh")
     return tally

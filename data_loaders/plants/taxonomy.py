@@ -5,28 +5,29 @@ names. Names, numbers and links are the publisher's; nothing of the catalogue is
 the two differ, that is reported.
 """
 
-import json
 import re
 import sqlite3
 import unicodedata
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
 
-from data_loaders.build import Draft, drafting, file_sha256
+from data_loaders.build import drafting, file_sha256
 from data_loaders.darwin_core import parse_xml
 from data_loaders.plants.taxonomy_differences import differences
-from data_loaders.plants.taxonomy_report import (
-    Progress,
-    SetApart,
-    Stage,
-    TaxonomyProgress,
-    TaxonomyReport,
+from data_loaders.plants.taxonomy_report import SetApart, TaxonomyReport
+from data_loaders.plants.taxonomy_rows import (
+    StagedName,
+    is_other_group,
+    is_other_kingdom,
+    staged,
+    states_kingdom,
 )
-from data_loaders.plants.taxonomy_rows import StagedName, staged
-from data_loaders.plants.taxonomy_table import TaxonTable, open_taxa
+from data_loaders.plants.taxonomy_table import TaxonCells, TaxonTable, open_taxa
+from data_loaders.progress import Meter, Progress, Stage
+from data_loaders.report import FileReport, write_source
 from service.errors import BadFile, StoreError
 from service.names import genus_keys
 
@@ -35,11 +36,33 @@ _CACHE_KIB = 65_536
 _MAX_LINKS = 8
 """Synonyms of synonyms are followed so far; what is left then goes in a circle."""
 
-_READING_SHARE = 0.7
+_SHARES: dict[Stage, tuple[float, float]] = {
+    "reading": (0.0, 0.7),
+    "joining": (0.7, 0.85),
+    "storing": (0.85, 0.97),
+    "comparing": (0.97, 1.0),
+}
 """Of the whole work. Measured, roughly."""
 
 _STAGING = """
 CREATE TEMP TABLE staged (taxon_id, normal_form, name, authorship, rank, status, accepted_id, parent_id);
+"""
+_LINEAGE = """
+CREATE TEMP TABLE lineage (taxon_id, parent_id, other INTEGER);
+"""
+_UNDER_OTHERS = """
+CREATE INDEX temp.lineage_by_parent ON lineage(parent_id);
+CREATE TEMP TABLE others AS
+WITH RECURSIVE under(taxon_id) AS (
+  SELECT taxon_id FROM lineage WHERE other
+  UNION SELECT lineage.taxon_id FROM lineage JOIN under ON lineage.parent_id = under.taxon_id
+)
+SELECT taxon_id FROM under;
+CREATE INDEX temp.others_by_id ON others(taxon_id);
+"""
+_DROP_OTHERS = """
+DELETE FROM staged WHERE taxon_id IN (SELECT taxon_id FROM others)
+  OR (status = 'synonym' AND accepted_id IN (SELECT taxon_id FROM others))
 """
 _COUNTED = """
 CREATE INDEX temp.staged_by_id ON staged(taxon_id);
@@ -85,6 +108,7 @@ def load_taxonomy(
     title: str = "",
     version: str = "",
     licence: str = "",
+    columns: Mapping[str, str] | None = None,
     progress: Progress | None = None,
 ) -> TaxonomyReport:
     """Add the taxonomy in ``file`` to the store at ``target``. One of the same title takes the
@@ -94,19 +118,20 @@ def load_taxonomy(
         file: Darwin Core taxon table (plain, gzip or zip; tab or comma), or a Darwin Core archive.
         title, version, licence: shown with every name; where empty, from the archive's metadata,
             else the file's name.
+        columns: term to heading, for a table with headings of its own.
 
     Raises:
         BadFile: the file cannot be used; the store is as it was.
         StoreMissing, StoreError: as ``data_loaders.build.drafting``.
     """
     with drafting(target, on_top=True) as draft:
-        meter = _Meter(file.name, progress)
+        meter = Meter(file.name, progress, _SHARES)
         draft.connection.execute(f"PRAGMA cache_size = -{_CACHE_KIB}")
         draft.connection.execute(f"PRAGMA temp.cache_size = -{_CACHE_KIB}")
-        with open_taxa(file) as table:
+        with open_taxa(file, columns) as table:
             about = _about(table, title, version, licence, file)
             rows_read, set_apart = _stage(draft.connection, table, meter)
-        meter.tell("joining", rows_read, _READING_SHARE)
+        meter.stage("joining", rows_read, 0.0)
         lost_links = _join(draft.connection, set_apart)
         counts = dict(
             draft.connection.execute(
@@ -119,41 +144,55 @@ def load_taxonomy(
                 f"none of its {rows_read:,} rows is a name to store.",
                 next_step=_reasons(set_apart),
             )
-        meter.tell("storing", rows_read, 0.85)
+        meter.stage("storing", rows_read, 0.0)
         replaced = _remove(draft.connection, about.source_id)
         taxonomy_no = _store(draft.connection, about.source_id)
-        meter.tell("comparing", rows_read, 0.97)
+        meter.stage("comparing", rows_read, 0.0)
         found = differences(draft.connection, taxonomy_no)
+        read = FileReport(
+            file.name,
+            about.source_id,
+            file_sha256(file),
+            rows_read,
+            sum(counts.values()),
+            {str(reason): count for reason, count in set_apart.items()},
+            {
+                remark: number
+                for remark, number in (
+                    ("stored as unplaced, accepted name lost", lost_links),
+                    ("placed otherwise than in the catalogue", len(found)),
+                )
+                if number
+            },
+        )
         report = TaxonomyReport(
-            source_id=about.source_id,
+            "taxonomy",
+            (read,),
+            {
+                "accepted": counts.get("accepted", 0),
+                "synonyms": counts.get("synonym", 0),
+                "unplaced": counts.get("unplaced", 0),
+                "lost links": lost_links,
+            },
+            about.title,
+            about.version,
+            found,
+            replaced,
+        )
+        write_source(
+            draft,
+            read,
+            kind="taxonomy",
             title=about.title,
             version=about.version,
-            rows_read=rows_read,
-            accepted=counts.get("accepted", 0),
-            synonyms=counts.get("synonym", 0),
-            unplaced=counts.get("unplaced", 0),
-            set_apart=dict(set_apart),
-            lost_links=lost_links,
-            differences=found,
-            replaced=replaced,
+            licence=about.licence,
         )
-        _record(draft, about, report, file)
         draft.expect_count(
             "taxonomy_name", report.rows_kept, where="taxonomy_no = ?", arguments=(taxonomy_no,)
         )
         draft.connection.executescript("DROP TABLE temp.staged; DROP TABLE temp.numbered;")
-    meter.tell("comparing", rows_read, 1.0)
+    meter.stage("comparing", rows_read, 1.0)
     return report
-
-
-class _Meter:
-    def __init__(self, file: str, progress: Progress | None) -> None:
-        self._file = file
-        self._progress = progress
-
-    def tell(self, stage: Stage, rows: int, done: float | None) -> None:
-        if self._progress:
-            self._progress(TaxonomyProgress(self._file, stage, rows, done))
 
 
 # Reading ------------------------------------------------------------------------------------------
@@ -161,21 +200,46 @@ class _Meter:
 
 
 def _stage(
-    connection: sqlite3.Connection, table: TaxonTable, meter: _Meter
+    connection: sqlite3.Connection, table: TaxonTable, meter: Meter
 ) -> tuple[int, Counter[SetApart]]:
-    connection.executescript(_STAGING)
+    connection.executescript(_STAGING + _LINEAGE)
     set_apart: Counter[SetApart] = Counter()
     rows_read = 0
+    all_stated = True
     rows = iter(table)
     while batch := list(islice(rows, _BATCH_ROWS)):
+        if not table.has_ids:
+            batch = [
+                {**cells, "taxonID": f"row-{number}"}
+                for number, cells in enumerate(batch, rows_read + 1)
+            ]
         rows_read += len(batch)
+        lineage = [row for cells in batch if (row := _lineage(cells)) is not None]
+        all_stated = all_stated and not any(row[2] == 0 for row in lineage)
+        connection.executemany("INSERT INTO lineage VALUES (?, ?, ?)", lineage)
         names = [staged(cells, parent_is_accepted=table.parent_is_accepted) for cells in batch]
         set_apart.update(name for name in names if isinstance(name, str))
         kept = [name for name in names if isinstance(name, StagedName)]
         connection.executemany("INSERT INTO staged VALUES (?, ?, ?, ?, ?, ?, ?, ?)", kept)
         share = min(1.0, table.read_bytes / table.total_bytes) if table.total_bytes else None
-        meter.tell("reading", rows_read, _READING_SHARE * share if share is not None else None)
+        meter.stage("reading", rows_read, share)
+    if not all_stated:
+        connection.executescript(_UNDER_OTHERS)
+        if dropped := connection.execute(_DROP_OTHERS).rowcount:
+            set_apart["not-a-plant"] += dropped
+        connection.execute("DROP TABLE temp.others")
+    connection.execute("DROP TABLE temp.lineage")
     return rows_read, set_apart
+
+
+def _lineage(cells: TaxonCells) -> tuple[str, str, bool] | None:
+    """A row of which the taxa above it decide whether it is a plant, or which decides of those
+    below it that they are none.
+    """
+    other = is_other_kingdom(cells) or is_other_group(cells)
+    if states_kingdom(cells) and not other:
+        return None
+    return cells.get("taxonID", ""), cells.get("parentNameUsageID", ""), other
 
 
 def _join(connection: sqlite3.Connection, set_apart: Counter[SetApart]) -> int:
@@ -248,27 +312,6 @@ def _genus_keys(connection: sqlite3.Connection) -> Iterator[tuple[str, str]]:
     for (genus,) in genera.fetchall():
         for key in sorted(genus_keys(genus)):
             yield key, genus
-
-
-def _record(draft: Draft, about: "_About", report: TaxonomyReport, file: Path) -> None:
-    counts: dict[str, int] = {str(reason): count for reason, count in report.set_apart.items()}
-    counts["stored as unplaced, accepted name lost"] = report.lost_links
-    counts["placed otherwise than in the catalogue"] = len(report.differences)
-    draft.db.table("source").insert(
-        {
-            "source_id": about.source_id,
-            "kind": "taxonomy",
-            "title": about.title,
-            "version": about.version,
-            "licence": about.licence,
-            "sha256": file_sha256(file),
-            "rows_read": report.rows_read,
-            "rows_kept": report.rows_kept,
-            "report": json.dumps(
-                {key: count for key, count in counts.items() if count}, ensure_ascii=False
-            ),
-        }
-    )
 
 
 # What the taxonomy is

@@ -1,9 +1,9 @@
 """What loading a taxonomy did, and how it differs from the built-in catalogue."""
 
-from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Literal, get_args
 
+from data_loaders.report import LoadReport
 from service.values.vocabulary import PlantId
 
 SetApart = Literal[
@@ -33,24 +33,6 @@ DIFFERENCE_MEANINGS: dict[DifferenceKind, str] = {
     "other-accepted-name": "the taxonomy has the catalogue's accepted name as a synonym of another name",
 }
 
-Stage = Literal["reading", "joining", "storing", "comparing"]
-
-
-@dataclass(frozen=True, slots=True)
-class TaxonomyProgress:
-    """How far a load has come.
-
-    ``done`` is the share of the whole work, or None while it cannot be known.
-    """
-
-    file: str
-    stage: Stage
-    rows: int
-    done: float | None
-
-
-Progress = Callable[[TaxonomyProgress], None]
-
 
 @dataclass(frozen=True, slots=True)
 class Difference:
@@ -64,30 +46,37 @@ class Difference:
 
 
 @dataclass(frozen=True, slots=True)
-class TaxonomyReport:
-    """What a load did.
+class TaxonomyReport(LoadReport):
+    """What a load did: one file; the totals ``accepted``, ``synonyms`` and ``unplaced`` are names
+    stored, by what the taxonomy makes of them, ``lost links`` the synonyms stored as unplaced,
+    since their accepted name is not in the table or leads in a circle.
 
     Attributes:
-        accepted, synonyms, unplaced: names stored, by what the taxonomy makes of them.
-        set_apart: rows not stored, by reason; with the stored names they add up to ``rows_read``.
-        lost_links: synonyms stored as unplaced, since their accepted name is not in the table or
-            leads in a circle.
         differences: names that the built-in catalogue places otherwise.
         replaced: version of the same taxonomy that was there before; None when none was.
     """
 
-    source_id: str
-    title: str
-    version: str
-    rows_read: int
-    accepted: int
-    synonyms: int
-    unplaced: int
-    set_apart: Mapping[SetApart, int]
-    lost_links: int
-    differences: tuple[Difference, ...]
+    title: str = ""
+    version: str = ""
+    differences: tuple[Difference, ...] = ()
     replaced: str | None = None
 
     @property
-    def rows_kept(self) -> int:
-        return self.accepted + self.synonyms + self.unplaced
+    def source_id(self) -> str:
+        return self.files[0].source_id
+
+    @property
+    def accepted(self) -> int:
+        return self.totals["accepted"]
+
+    @property
+    def synonyms(self) -> int:
+        return self.totals["synonyms"]
+
+    @property
+    def unplaced(self) -> int:
+        return self.totals["unplaced"]
+
+    @property
+    def lost_links(self) -> int:
+        return self.totals["lost links"]

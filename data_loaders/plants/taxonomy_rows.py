@@ -66,6 +66,20 @@ _KINGDOMS: Final = frozenset(
 left to the lists.
 """
 
+OTHER_GROUPS: Final = frozenset(
+    {
+        *("animalia", "metazoa", "fungi", "bacteria", "archaea", "protozoa", "viruses"),
+        *("annelida", "arthropoda", "bryozoa", "chordata", "cnidaria", "ctenophora"),
+        *("echinodermata", "mollusca", "nematoda", "platyhelminthes", "porifera", "rotifera"),
+        *("ascomycota", "basidiomycota"),
+        *("actinopterygii", "amphibia", "arachnida", "aves", "bivalvia", "gastropoda", "insecta"),
+        *("malacostraca", "mammalia", "reptilia"),
+    }
+)
+"""Kingdoms, phyla and classes without plants, for rows that state no kingdom."""
+
+_MARKS: Final = {"variety": "var.", "varietas": "var.", "var": "var.", "form": "f.", "forma": "f."}
+
 _ACCEPTED: Final = frozenset(
     {
         "accepted",
@@ -92,13 +106,11 @@ def staged(cells: TaxonCells, *, parent_is_accepted: bool) -> StagedName | SetAp
     if not taxon_id:
         return "no-taxon-id"
     authorship = cells.get("scientificNameAuthorship", "")
-    name = _without_authorship(cells.get("scientificName", ""), authorship)
+    name = _without_authorship(cells.get("scientificName", "") or _composed(cells), authorship)
     form = normal_form(name)
     if not form or _NO_NAME.search(form) or not form[0].isalpha():
         return "no-name"
-    if cells.get("kingdom", "").lower() not in _KINGDOMS or cells.get(
-        "nomenclaturalCode", ""
-    ).upper() in ("ICZN", "ICNP", "ICTV"):
+    if is_other_kingdom(cells):
         return "not-a-plant"
     rank = _rank(cells.get("taxonRank", ""), name, form)
     if rank is None:
@@ -120,6 +132,42 @@ def staged(cells: TaxonCells, *, parent_is_accepted: bool) -> StagedName | SetAp
         accepted_id if status == "synonym" else "",
         "" if parent_is_accepted and status == "synonym" else cells.get("parentNameUsageID", ""),
     )
+
+
+def is_other_kingdom(cells: TaxonCells) -> bool:
+    """Whether a row says of itself that it is no plant: by kingdom, code, or a group above it."""
+    if cells.get("nomenclaturalCode", "").upper() in ("ICZN", "ICNP", "ICTV"):
+        return True
+    kingdom = cells.get("kingdom", "").lower()
+    if kingdom:
+        return kingdom not in _KINGDOMS
+    above = {cells.get("phylum", "").lower(), cells.get("class", "").lower()}
+    return bool(above & OTHER_GROUPS) or cells.get("family", "").lower().endswith("idae")
+
+
+def states_kingdom(cells: TaxonCells) -> bool:
+    """Whether a row says of itself what it is, so that the taxa above it need not be asked."""
+    return bool(cells.get("kingdom") or cells.get("nomenclaturalCode"))
+
+
+def is_other_group(cells: TaxonCells) -> bool:
+    """Whether a row is itself a group of which no member is a plant: an animal phylum, say."""
+    words = cells.get("scientificName", "").lower().split()
+    # Only a family ends so among animals alone: Rosidae is a subclass of plants.
+    is_family = cells.get("taxonRank", "").lower() == "family"
+    return bool(words) and (words[0] in OTHER_GROUPS or (is_family and words[0].endswith("idae")))
+
+
+def _composed(cells: TaxonCells) -> str:
+    """The name out of genus and epithets in columns of their own."""
+    genus, species = cells.get("genus", ""), cells.get("specificEpithet", "")
+    if not genus:
+        return ""
+    if species.split()[:1] == genus.split()[:1]:
+        return species  # the column of the species has the whole name
+    below = cells.get("infraspecificEpithet", "")
+    mark = _MARKS.get(cells.get("taxonRank", "").lower().rstrip("."), "subsp.")
+    return " ".join(filter(None, (genus, species, f"{mark} {below}" if species and below else "")))
 
 
 def _without_authorship(name: str, authorship: str) -> str:

@@ -6,16 +6,23 @@ The large backbones name some columns otherwise than Darwin Core does; ``_ALIASE
 """
 
 import io
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import BinaryIO, Literal, cast, get_args
 
-from data_loaders.archives import Archive, is_gzip, is_zip, open_archive, open_data
+from data_loaders.archives import (
+    Archive,
+    is_gzip,
+    is_zip,
+    open_archive,
+    open_data,
+    refuse_by_name,
+)
 from data_loaders.darwin_core import Table, cell_value, find_descriptor, read_descriptor, term_name
 from data_loaders.delimited import Dialect, header, rows, sniff
-from service.errors import BadFile
+from service.errors import BadFile, BadRequest
 
 Column = Literal[
     "taxonID",
@@ -26,10 +33,17 @@ Column = Literal[
     "acceptedNameUsageID",
     "parentNameUsageID",
     "kingdom",
+    "phylum",
+    "class",
+    "family",
+    "genus",
+    "specificEpithet",
+    "infraspecificEpithet",
     "nomenclaturalCode",
 ]
 _COLUMNS: tuple[Column, ...] = get_args(Column)
-_REQUIRED: tuple[Column, ...] = ("taxonID", "scientificName")
+_EPITHETS: tuple[Column, ...] = ("genus", "specificEpithet")
+"""In the place of ``scientificName``."""
 _ALIASES: Mapping[str, Column] = {
     "id": "taxonID",
     "authorship": "scientificNameAuthorship",
@@ -37,6 +51,10 @@ _ALIASES: Mapping[str, Column] = {
     "status": "taxonomicStatus",
     "parentid": "parentNameUsageID",
     "code": "nomenclaturalCode",
+    "genericname": "genus",
+    "species": "specificEpithet",
+    "epithet": "specificEpithet",
+    "infraspecies": "infraspecificEpithet",
 }
 """Names of the same columns in the Catalogue of Life Data Package."""
 
@@ -51,6 +69,7 @@ _KNOWN_TABLES = (
     "nameusage.tsv",
 )
 _SNIFFED_BYTES = 1 << 16
+_SHOWN = 12
 
 TaxonCells = Mapping[Column, str]
 
@@ -65,12 +84,15 @@ class TaxonTable:
         metadata: the document that describes the data set, empty without one.
         parent_is_accepted: a synonym's parent column holds its accepted name (Catalogue of Life
             Data Package).
+        has_ids: the table has a column of identifiers; else rows are known by their numbers.
+        has_ids: the table has a column of identifiers; else rows are known by their number.
     """
 
     file: str
     total_bytes: int | None
     metadata: bytes
     parent_is_accepted: bool
+    has_ids: bool
     _rows: Iterator[TaxonCells]
     _meters: "list[_Meter]"
 
@@ -98,18 +120,22 @@ class _Meter:
 
 
 @contextmanager
-def open_taxa(path: Path) -> Iterator[TaxonTable]:
+def open_taxa(path: Path, headings: Mapping[str, str] | None = None) -> Iterator[TaxonTable]:
     """Open a taxon table.
+
+    Args:
+        headings: term to heading of its column, for tables with headings of their own.
 
     Raises:
         BadFile: it cannot be opened, is no taxon table, or is an archive that may not be opened.
     """
     if not path.exists():
         raise BadFile(path.name, "there is no such file.")
+    refuse_by_name(path)
     with ExitStack() as stack:
         if not is_zip(path):
             size = None if is_gzip(path) else path.stat().st_size
-            yield _sniffed(stack.enter_context(open_data(path)), path.name, size)
+            yield _sniffed(stack.enter_context(open_data(path)), path.name, size, headings or {})
             return
         archive = stack.enter_context(open_archive(path))
         descriptor = find_descriptor(archive)
@@ -121,6 +147,7 @@ def open_taxa(path: Path) -> Iterator[TaxonTable]:
                 stack.enter_context(archive.open(name)),
                 f"{path.name}/{name}",
                 archive.size_bytes(name),
+                headings or {},
             )
 
 
@@ -138,11 +165,14 @@ def _only_table(archive: Archive) -> str:
     return chosen[0]
 
 
-def _sniffed(stream: BinaryIO, file: str, size: int | None) -> TaxonTable:
+def _sniffed(
+    stream: BinaryIO, file: str, size: int | None, headings: Mapping[str, str]
+) -> TaxonTable:
     ahead = stream.read(_SNIFFED_BYTES)
     dialect = sniff(ahead, file=file)
     names = header(io.BytesIO(ahead), dialect, file=file)
     columns = _columns({name: place for place, name in enumerate(names)})
+    columns |= _chosen(headings, names, file)
     _require(columns, file, names)
     meter = _Meter(stream, ahead)
     return TaxonTable(
@@ -150,6 +180,7 @@ def _sniffed(stream: BinaryIO, file: str, size: int | None) -> TaxonTable:
         total_bytes=size,
         metadata=b"",
         parent_is_accepted="acceptedNameUsageID" not in columns,
+        has_ids="taxonID" in columns,
         _rows=_cells(meter, dialect, columns, {}, file, len(names)),
         _meters=[meter],
     )
@@ -177,6 +208,7 @@ def _described(archive: Archive, file: str, descriptor: str) -> TaxonTable:
         total_bytes=sum(archive.size_bytes(location) for location in table.locations),
         metadata=archive.read(described.metadata) if described.metadata else b"",
         parent_is_accepted=False,
+        has_ids=True,
         _rows=_described_rows(archive, table, columns, file, meters),
         _meters=meters,
     )
@@ -234,11 +266,33 @@ def _column(name: str) -> Column | None:
     return _BY_LOWER_NAME.get(term) or _ALIASES.get(term)
 
 
+def _chosen(headings: Mapping[str, str], names: Sequence[str], file: str) -> dict[Column, int]:
+    """The columns that a person named."""
+    places = {name.strip().casefold(): place for place, name in reversed([*enumerate(names)])}
+    found: dict[Column, int] = {}
+    for term, heading in headings.items():
+        column = _column(term)
+        if column is None:
+            raise BadRequest(
+                f"{term!r} is not a term of a taxon table.",
+                next_step=f"Use one of: {', '.join(_COLUMNS)}.",
+            )
+        place = places.get(heading.strip().casefold())
+        if place is None:
+            raise BadFile(
+                file,
+                f"it has no column {heading!r}.",
+                next_step=f"Its columns are: {', '.join(list(names)[:_SHOWN])}.",
+            )
+        found[column] = place
+    return found
+
+
 def _require(columns: Mapping[Column, int], file: str, names: Iterable[str]) -> None:
-    missing = [column for column in _REQUIRED if column not in columns]
-    if missing:
+    if "scientificName" not in columns and not set(_EPITHETS) <= set(columns):
         raise BadFile(
             file,
-            f"it has no column {' and no column '.join(missing)}.",
-            next_step=f"Its columns are: {', '.join(list(names)[:12])}. Name them by the Darwin Core terms.",
+            "it has no column scientificName, nor genus and specificEpithet.",
+            next_step=f"Its columns are: {', '.join(list(names)[:_SHOWN])}. Name them by the Darwin"
+            " Core terms, or say which is which: --column scientificName=HEADING.",
         )

@@ -2,24 +2,35 @@
 all.
 """
 
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from dataclasses import asdict
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 import click
-from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn, TimeRemainingColumn
 from rich.table import Table
 
-from service.cli.common import DAY, console, open_library, store_option, store_path
-from service.errors import StoreError
+from service.cli.common import DAY, console, store_option, store_path
+from service.cli.load_output import (
+    column_option,
+    json_option,
+    print_json,
+    print_report,
+    progress_bar,
+    replace_option,
+    reporting,
+    say,
+)
 from service.values.vocabulary import ACTS, Act
 
 if TYPE_CHECKING:
-    from data_loaders.regulations.own_lists import OwnListReport
+    from collections.abc import Sequence
 
-FILE = click.Path(path_type=Path, dir_okay=False)
+    from data_loaders.regulations.own_lists import ListFileLoad, OwnListReport
+    from data_loaders.report import LoadReport
+
+FILE = click.Path(path_type=Path)
+_SHOWN = 20
 
 
 @click.group()
@@ -31,9 +42,18 @@ def load() -> None:
 
 
 @load.command()
+@click.option(
+    "--drop-additions",
+    is_flag=True,
+    help="Leave out lists, taxonomies, waters, zones and records that were added to the store.",
+)
+@json_option
 @store_option
-def reference(store: Path | None) -> None:
+def reference(drop_additions: bool, as_json: bool, store: Path | None) -> None:
     """Build or rebuild the store from the package's own reference data.
+
+    What was added to the store (lists, taxonomies, waters, watersheds, zones, boundaries, records)
+    is kept. What cannot be kept stops the load, unless --drop-additions is given.
 
     \b
     Example:  reedgate load reference
@@ -41,22 +61,16 @@ def reference(store: Path | None) -> None:
     from data_loaders.reference_store import load_reference
 
     path = store_path(store)
-    before = _sources(path)
-    load_reference(path)
-    console.print(f"Built {path.name} from the reference data.")
-    gone = sorted(before.keys() - _sources(path).keys())
-    if gone:
-        console.print("The store was built anew. What you had added is not in it; load it again:")
-        for source_id in gone:
-            console.print(f"  {source_id}: {before[source_id]}", markup=False, highlight=False)
-
-
-def _sources(path: Path) -> dict[str, str]:
-    """Titles of what a store holds, by id; none where there is no store that can be read."""
-    try:
-        return {source.source_id: source.title for source in open_library(path).sources}
-    except StoreError:
-        return {}
+    with reporting(as_json):
+        kept = load_reference(path, drop_additions=drop_additions)
+        if as_json:
+            print_json({"kind": "reference", "kept": [asdict(addition) for addition in kept]})
+            return
+        say(f"Built {path.name} from the reference data.")
+        if kept:
+            say("What had been added is kept:")
+            for addition in kept:
+                say(f"  {addition.source_id}: {addition.title}")
 
 
 @load.command()
@@ -66,12 +80,21 @@ def _sources(path: Path) -> dict[str, str]:
     type=FILE,
     help="TOML file that says which column means what, for files with names of their own.",
 )
+@replace_option
+@json_option
 @store_option
-def waters(files: tuple[Path, ...], mapping: Path | None, store: Path | None) -> None:
+def waters(
+    files: tuple[Path, ...],
+    mapping: Path | None,
+    replace: str,
+    as_json: bool,
+    store: Path | None,
+) -> None:
     """Add waters and flowlines: GeoPackage, shapefile or GeoJSON, zipped or not.
 
-    The attribute names of the national hydrography data sets, old and new, are recognised. Give
-    files that belong together (flowlines, water bodies, flow tables) in one command.
+    The attribute names of the national hydrography data sets, old and new, are recognised; a drawn
+    GeoJSON needs no more than a name. Give files that belong together (flowlines, water bodies,
+    flow tables) in one command.
 
     \b
     Examples:
@@ -81,36 +104,27 @@ def waters(files: tuple[Path, ...], mapping: Path | None, store: Path | None) ->
     from data_loaders.geography.mapping import read_mapping
     from data_loaders.geography.waters import load_waters
 
-    with _rows_bar("Reading waters") as advance:
-        report = load_waters(
-            store_path(store),
-            files,
-            mapping=read_mapping(mapping) if mapping else None,
-            progress=advance,
-        )
-    for name, each in report.files.items():
-        print_counts(
-            name,
-            each.rows_read,
-            each.rows_kept,
-            each.set_apart,
-            each.notes,
-            unchanged=each.unchanged,
-        )
-    if not report.unchanged:
-        links = (
-            ", ".join(f"{count:,} by {how}" for how, count in (report.links or {}).items())
-            or "none"
-        )
-        console.print(
-            f"The store now holds {report.waters:,} waters; {report.flowlines:,} flowlines came in, their downstream links: {links}."
-        )
+    with reporting(as_json):
+        with progress_bar(as_json) as advance:
+            report = load_waters(
+                store_path(store),
+                files,
+                mapping=read_mapping(mapping) if mapping else None,
+                progress=advance,
+                replace=replace,
+            )
+        print_report(report, as_json=as_json)
+    if not report.unchanged and not as_json:
+        totals = "; ".join(f"{what} {count:,}" for what, count in report.totals.items())
+        say(f"Waters now in the store, and what came in: {totals}.")
 
 
 @load.command()
-@click.argument("file", type=FILE)
+@click.argument("files", nargs=-1, required=True, type=FILE)
+@replace_option
+@json_option
 @store_option
-def watersheds(file: Path, store: Path | None) -> None:
+def watersheds(files: tuple[Path, ...], replace: str, as_json: bool, store: Path | None) -> None:
     """Add watershed polygons with the unit that each drains to (Watershed Boundary Dataset names).
 
     \b
@@ -118,22 +132,17 @@ def watersheds(file: Path, store: Path | None) -> None:
     """
     from data_loaders.geography.watersheds import load_watersheds
 
-    with _rows_bar("Reading watersheds") as advance:
-        report = load_watersheds(store_path(store), file, progress=advance)
-    print_counts(
-        file.name,
-        report.rows_read,
-        report.rows_kept,
-        report.set_apart,
-        report.notes,
-        unchanged=report.unchanged,
-    )
+    with reporting(as_json):
+        with progress_bar(as_json) as advance:
+            report = load_watersheds(store_path(store), files, progress=advance, replace=replace)
+        print_report(report, as_json=as_json)
 
 
 @load.command()
-@click.argument("file", type=FILE)
+@click.argument("files", nargs=-1, required=True, type=FILE)
+@json_option
 @store_option
-def boundaries(file: Path, store: Path | None) -> None:
+def boundaries(files: tuple[Path, ...], as_json: bool, store: Path | None) -> None:
     """Put other state and county boundaries in place of the packaged ones, state by state.
 
     \b
@@ -141,21 +150,16 @@ def boundaries(file: Path, store: Path | None) -> None:
     """
     from data_loaders.geography.boundaries import load_boundaries
 
-    report = load_boundaries(store_path(store), file)
-    print_counts(
-        file.name,
-        report.rows_read,
-        report.rows_kept,
-        report.set_apart,
-        report.notes,
-        unchanged=report.unchanged,
-    )
+    with reporting(as_json):
+        print_report(load_boundaries(store_path(store), files), as_json=as_json)
 
 
 @load.command()
-@click.argument("file", type=FILE)
+@click.argument("files", nargs=-1, required=True, type=FILE)
+@replace_option
+@json_option
 @store_option
-def zones(file: Path, store: Path | None) -> None:
+def zones(files: tuple[Path, ...], replace: str, as_json: bool, store: Path | None) -> None:
     """Add plant hardiness zones: a table by ZIP code, or polygons.
 
     \b
@@ -163,54 +167,8 @@ def zones(file: Path, store: Path | None) -> None:
     """
     from data_loaders.geography.zones import load_zones
 
-    report = load_zones(store_path(store), file)
-    print_counts(
-        file.name,
-        report.rows_read,
-        report.rows_kept,
-        report.set_apart,
-        report.notes,
-        unchanged=report.unchanged,
-    )
-
-
-def print_counts(
-    name: str,
-    rows_read: int,
-    rows_kept: int,
-    set_apart: Mapping[str, int],
-    notes: tuple[str, ...] = (),
-    *,
-    unchanged: bool = False,
-) -> None:
-    """What became of every row of a file."""
-    if unchanged:
-        console.print(
-            f"{name}: the same content is in the store already; nothing changed.", highlight=False
-        )
-        return
-    console.print(f"{name}: {rows_read:,} rows read, {rows_kept:,} kept.", highlight=False)
-    for reason, count in set_apart.items():
-        if count:
-            console.print(f"  {count:,} set apart: {reason}", highlight=False)
-    for note in notes:
-        console.print(f"  {note}", highlight=False)
-
-
-@contextmanager
-def _rows_bar(title: str) -> Iterator[Callable[[int, int | None], None]]:
-    """A progress bar fed with rows done and, where known, rows in all."""
-    with Progress(
-        TextColumn("{task.description}"),
-        BarColumn(),
-        TextColumn("{task.completed:,.0f} rows"),
-        TimeElapsedColumn(),
-        TimeRemainingColumn(),
-        console=console,
-        transient=True,
-    ) as bar:
-        task = bar.add_task(title, total=None)
-        yield lambda done, total: bar.update(task, completed=done, total=total)
+    with reporting(as_json):
+        print_report(load_zones(store_path(store), files, replace=replace), as_json=as_json)
 
 
 @load.command()
@@ -226,62 +184,58 @@ def _rows_bar(title: str) -> Iterator[Callable[[int, int | None], None]]:
 @click.option(
     "--licence", default="", help="Licence of the taxonomy. [default: that of the archive]"
 )
+@column_option
+@json_option
 @store_option
-def taxonomy(file: Path, title: str, version: str, licence: str, store: Path | None) -> None:
+def taxonomy(
+    file: Path,
+    title: str,
+    version: str,
+    licence: str,
+    columns: tuple[str, ...],
+    as_json: bool,
+    store: Path | None,
+) -> None:
     """Add an open taxonomy beside the built-in catalogue: a Darwin Core taxon table or archive.
 
-    Names that the catalogue places otherwise are reported; the catalogue stands.
+    Names that the catalogue places otherwise are reported; those of the catalogue stay.
 
     \b
-    Example:  reedgate load taxonomy backbone.zip --title "Open backbone" --version 2026-03
+    Examples:
+      reedgate load taxonomy backbone.zip --title "Open backbone" --version 2026-03
+      reedgate load taxonomy flora.csv --column scientificName=Nombre --column taxonID=Clave
     """
     from data_loaders.plants.taxonomy import load_taxonomy
-    from data_loaders.plants.taxonomy_report import (
-        DIFFERENCE_MEANINGS,
-        SET_APART_MEANINGS,
-        TaxonomyProgress,
-    )
+    from data_loaders.plants.taxonomy_report import DIFFERENCE_MEANINGS, SET_APART_MEANINGS
 
-    with Progress(
-        TextColumn("{task.description}"),
-        BarColumn(),
-        TextColumn("{task.fields[rows]}"),
-        TimeRemainingColumn(),
-        console=console,
-        transient=True,
-    ) as bar:
-        task = bar.add_task("Reading", total=1.0, rows="")
-
-        def advance(now: TaxonomyProgress) -> None:
-            bar.update(
-                task,
-                description=f"{now.file}: {now.stage}",
-                completed=now.done or 0.0,
-                rows=f"{now.rows:,} rows",
+    with reporting(as_json):
+        with progress_bar(as_json) as advance:
+            report = load_taxonomy(
+                store_path(store),
+                file,
+                title=title,
+                version=version,
+                licence=licence,
+                columns=_pairs(columns, "--column"),
+                progress=advance,
             )
-
-        report = load_taxonomy(
-            store_path(store), file, title=title, version=version, licence=licence, progress=advance
+        print_report(
+            report,
+            as_json=as_json,
+            meanings={str(reason): meaning for reason, meaning in SET_APART_MEANINGS.items()},
         )
-    meanings = {
-        f"{reason} ({SET_APART_MEANINGS[reason]})": count
-        for reason, count in report.set_apart.items()
-    }
-    print_counts(file.name, report.rows_read, report.rows_kept, meanings)
-    console.print(
-        f"{report.title} {report.version}: {report.accepted:,} accepted names, {report.synonyms:,} synonyms, {report.unplaced:,} unplaced.",
-        highlight=False,
-    )
-    for difference in report.differences[:20]:
-        console.print(
-            f"  {difference.name}: here {difference.accepted_here}, there {difference.accepted_there} ({DIFFERENCE_MEANINGS[difference.kind]})",
-            highlight=False,
+    if as_json:
+        return
+    counts = ", ".join(f"{count:,} {what}" for what, count in report.totals.items() if count)
+    say(f"{report.title} {report.version}: {counts}.")
+    for difference in report.differences[:_SHOWN]:
+        say(
+            f"  {difference.name}: here {difference.accepted_here}, there"
+            f" {difference.accepted_there} ({DIFFERENCE_MEANINGS[difference.kind]})"
         )
-    if len(report.differences) > 20:
-        console.print(
-            f"  and {len(report.differences) - 20:,} more names placed otherwise; each shows in the answer on its name.",
-            highlight=False,
-        )
+    if len(report.differences) > _SHOWN:
+        more = len(report.differences) - _SHOWN
+        say(f"  and {more:,} more names placed otherwise; each shows in the answer on its name.")
 
 
 @load.command()
@@ -334,6 +288,7 @@ def taxonomy(file: Path, title: str, version: str, licence: str, store: Path | N
 @click.option(
     "--dry-run", is_flag=True, help="Show what was understood, row by row, and store nothing."
 )
+@json_option
 @store_option
 def regulations(
     files: tuple[Path, ...],
@@ -349,6 +304,7 @@ def regulations(
     columns: tuple[str, ...],
     settled: tuple[str, ...],
     dry_run: bool,
+    as_json: bool,
     store: Path | None,
 ) -> None:
     """Add a list: a list file of law (.toml, any version), or a table of your own (.csv, .xlsx).
@@ -364,34 +320,85 @@ def regulations(
       --settle 14="Typha latifolia"
     """
     from data_loaders.regulations.own_lists import load_list_files, load_own_list
+    from data_loaders.report import NothingKept
 
-    if place is None and all(file.suffix.lower() == ".toml" for file in files):
-        for each in load_list_files(store_path(store), files):
-            version = f", in force from {each.version.isoformat()}" if each.version else ""
-            console.print(
-                f"{each.file}: {each.list_id}{version}, {each.entries} entries: {each.outcome}.",
-                highlight=False,
+    with reporting(as_json):
+        if place is None and all(file.suffix.lower() == ".toml" for file in files):
+            loads = load_list_files(store_path(store), files)
+            if as_json:
+                print_json(_of_list_files(loads).as_json())
+                return
+            for one in loads:
+                version = f", in force from {one.version.isoformat()}" if one.version else ""
+                say(f"{one.file}: {one.list_id}{version}, {one.entries} entries: {one.outcome}.")
+            return
+        if len(files) > 1 or not place or not title:
+            raise click.UsageError("A table goes alone, with --in and --title.")
+        report = load_own_list(
+            store_path(store),
+            files[0],
+            jurisdiction=place.upper(),
+            title=title,
+            kind=kind,
+            acts=acts or ("sell", "plant"),
+            mapping=_pairs(columns, "--column") or None,
+            dry_run=dry_run,
+            settle={_row_number(row): name for row, name in _pairs(settled, "--settle").items()},
+            county=county,
+            authority=authority,
+            citation=citation,
+            url=url,
+            effective_from=effective_from,
+        )
+        if not as_json:
+            _print_own_list(report)
+        if report.model is None and not dry_run:
+            raise NothingKept(_of_own_list(report))
+        if as_json:
+            print_json(_of_own_list(report).as_json())
+
+
+def _of_list_files(loads: "Sequence[ListFileLoad]") -> "LoadReport":
+    """Of list files in the form of every load; ``notes`` has what became of each."""
+    from data_loaders.report import FileReport, LoadReport
+
+    return LoadReport(
+        "law",
+        tuple(
+            FileReport(
+                one.file,
+                f"{one.list_id}@{one.version}" if one.version else one.list_id,
+                "",
+                one.entries,
+                one.entries,
+                notes=(one.outcome,),
+                unchanged=one.outcome == "unchanged",
             )
-        return
-    if len(files) > 1 or not place or not title:
-        raise click.UsageError("A table goes alone, with --in and --title.")
-    report = load_own_list(
-        store_path(store),
-        files[0],
-        jurisdiction=place.upper(),
-        title=title,
-        kind=kind,
-        acts=acts or ("sell", "plant"),
-        mapping=_pairs(columns, "--column") or None,
-        dry_run=dry_run,
-        settle={_row_number(row): name for row, name in _pairs(settled, "--settle").items()},
-        county=county,
-        authority=authority,
-        citation=citation,
-        url=url,
-        effective_from=effective_from,
+            for one in loads
+        ),
     )
-    _print_own_list(report)
+
+
+def _of_own_list(report: "OwnListReport") -> "LoadReport":
+    """Of a list of one's own in the form of every load: rows by kind; ``notes`` has the outcome,
+    then each row that is not stored.
+    """
+    from data_loaders.report import FileReport, LoadReport
+
+    counts = {kind: count for kind, count in report.counts.items() if kind != "blank"}
+    kept = counts.pop("entry", 0)
+    rows = [f"row {row.number} ({row.listed}): {row.say}" for row in report.to_settle]
+    one = FileReport(
+        report.file,
+        report.list_id,
+        "",
+        kept + sum(counts.values()),
+        kept,
+        set_apart={str(row_kind): count for row_kind, count in counts.items()},
+        notes=(report.outcome, *report.notes, *rows),
+        unchanged=report.outcome == "unchanged",
+    )
+    return LoadReport("own-rule" if report.kind == "own-rule" else "law", (one,))
 
 
 def _print_own_list(report: "OwnListReport") -> None:

@@ -2,21 +2,19 @@
 interface.
 """
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
-from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
-from service.cli.common import JURISDICTIONS, console, open_library, store_option, store_path
-from service.cli.load import FILE, load, print_counts
+from service.cli.common import JURISDICTIONS, open_library, store_option, store_path
+from service.cli.load import FILE, load
+from service.cli.load_output import json_option, print_report, progress_bar, reporting
 from service.errors import BadFile
 from service.values.vocabulary import Jurisdiction, PlantId
 
 if TYPE_CHECKING:
-    from data_loaders.occurrences import LiveQuery, LoadProgress
+    from data_loaders.occurrences import LiveQuery
 
 
 @load.command()
@@ -47,6 +45,7 @@ if TYPE_CHECKING:
     show_default=True,
     help="Set apart records whose coordinates are vaguer.",
 )
+@json_option
 @store_option
 def occurrences(
     files: tuple[Path, ...],
@@ -56,6 +55,7 @@ def occurrences(
     polygon: Path | None,
     contact: str,
     max_uncertainty_m: float,
+    as_json: bool,
     store: Path | None,
 ) -> None:
     """Add occurrence records: Darwin Core archives, delimited downloads (plain, gzip, zip),
@@ -72,6 +72,7 @@ def occurrences(
     """
     from data_loaders.occurrences import (
         REASON_MEANINGS,
+        REMARK_MEANINGS,
         LiveSettings,
         QualityRules,
         load_live,
@@ -80,22 +81,20 @@ def occurrences(
 
     if live == bool(files):
         raise click.UsageError("Name one or more files, or --live; not both.")
-    path, rules = store_path(store), QualityRules(max_uncertainty_m)
-    queries = _queries(path, labels, places, polygon) if live else []
-    settings = LiveSettings(contact) if live else None
-    with _bar() as advance:
-        if settings is not None:
-            report = load_live(path, queries, settings, rules=rules, progress=advance)
-        else:
-            report = load_occurrences(path, files, rules=rules, progress=advance)
-    for each in report.files:
+    with reporting(as_json):
+        path, rules = store_path(store), QualityRules(max_uncertainty_m)
+        queries = _queries(path, labels, places, polygon) if live else []
+        settings = LiveSettings(contact) if live else None
+        with progress_bar(as_json) as advance:
+            if settings is not None:
+                report = load_live(path, queries, settings, rules=rules, progress=advance)
+            else:
+                report = load_occurrences(path, files, rules=rules, progress=advance)
         meanings = {
-            f"{reason} ({REASON_MEANINGS[reason]})": count
-            for reason, count in each.set_apart.items()
+            str(word): meaning
+            for word, meaning in (*REASON_MEANINGS.items(), *REMARK_MEANINGS.items())
         }
-        print_counts(
-            each.file, each.rows_read, each.rows_kept, meanings, unchanged=each.already_loaded
-        )
+        print_report(report, as_json=as_json, meanings=meanings)
 
 
 def _queries(
@@ -134,26 +133,3 @@ def _text(file: Path) -> str:
         return file.read_text(encoding="utf-8").strip()
     except (OSError, UnicodeDecodeError) as error:
         raise BadFile(file.name, f"it cannot be read as UTF-8 text: {error}") from error
-
-
-@contextmanager
-def _bar() -> "Iterator[Callable[[LoadProgress], None]]":
-    """A progress bar with rows, rate and time left."""
-    columns = (
-        TextColumn("{task.description}"),
-        BarColumn(),
-        TextColumn("{task.fields[rate]}"),
-        TimeRemainingColumn(),
-    )
-    with Progress(*columns, console=console, transient=True) as bar:
-        task = bar.add_task("Reading", total=1.0, rate="")
-
-        def advance(now: "LoadProgress") -> None:
-            bar.update(
-                task,
-                description=f"{now.file}: {now.stage}",
-                completed=now.done,
-                rate=f"{now.rows:,} rows, {now.rows_per_s:,.0f}/s",
-            )
-
-        yield advance

@@ -19,7 +19,7 @@ from pathlib import Path
 from rapidfuzz import fuzz, process, utils
 
 from data_loaders.plants.taxonomy import load_taxonomy
-from data_loaders.plants.taxonomy_report import TaxonomyProgress
+from data_loaders.progress import LoadProgress
 from service.names import Resolver
 from service.store.database import Build
 from service.store.names import read_taxonomies
@@ -105,7 +105,7 @@ class _Bar:
     def __init__(self) -> None:
         self._told = -1
 
-    def __call__(self, progress: TaxonomyProgress) -> None:
+    def __call__(self, progress: LoadProgress) -> None:
         tenth = int(10 * (progress.done or 0.0))
         if tenth > self._told:
             self._told = tenth

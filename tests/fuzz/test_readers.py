@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from data_loaders.geography.features import open_vector
 from data_loaders.geography.mapping import read_mapping
-from data_loaders.geography.report import Tally
+from data_loaders.report import Tally
 from data_loaders.occurrences.tables import inspect, read_rows
 from data_loaders.regulations.listfile import read_list_file
 from service.errors import ReedgateError

@@ -5,7 +5,6 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Response
 
-from service.api.asked import AskedRoute
 from service.api.parameters import AsOf, Day, JurisdictionText, LibraryNow
 from service.input.day import today
 from service.input.place import read_jurisdiction
@@ -21,7 +20,7 @@ from service.regulation.changes import (
 from service.regulation.coverage import coverage_table
 from service.values.vocabulary import Coverage, HowKnown
 
-router = APIRouter(route_class=AskedRoute, tags=["law"])
+router = APIRouter(tags=["law"])
 
 
 class EntryChangeModel(_Model):

@@ -4,7 +4,6 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query
 
-from service.api.asked import AskedRoute
 from service.api.paging import LongPage
 from service.api.parameters import ActText, AsOf, JurisdictionText, Label, LibraryNow
 from service.checks.label import check_label
@@ -30,7 +29,7 @@ from service.regulation.law import ListVersion
 from service.store.library import Library
 from service.values.vocabulary import ListId
 
-router = APIRouter(route_class=AskedRoute, tags=["law"])
+router = APIRouter(tags=["law"])
 
 
 @router.get(

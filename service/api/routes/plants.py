@@ -5,7 +5,6 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 from pydantic import Field
 
-from service.api.asked import AskedRoute
 from service.api.paging import ShortPage
 from service.api.parameters import LibraryNow
 from service.errors import NotFound
@@ -15,7 +14,7 @@ from service.store.library import Library
 from service.values.plants import Plant, Range
 from service.values.vocabulary import HowKnown, PlantId, Rank
 
-router = APIRouter(route_class=AskedRoute, prefix="/v1/plants", tags=["plants"])
+router = APIRouter(prefix="/v1/plants", tags=["plants"])
 
 
 class TraitModel(_Model):

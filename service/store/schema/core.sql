@@ -14,6 +14,7 @@ CREATE TABLE source (
   licence TEXT NOT NULL DEFAULT '',
   citation TEXT NOT NULL DEFAULT '',
   url TEXT NOT NULL DEFAULT '',
+  origin TEXT NOT NULL DEFAULT 'added' CHECK (origin IN ('reference', 'added')),  -- of the package, or of the operator
   sha256 TEXT NOT NULL,
   rows_read INTEGER NOT NULL DEFAULT 0,
   rows_kept INTEGER NOT NULL DEFAULT 0,

@@ -53,7 +53,7 @@ def test_a_user_s_file_takes_the_place_of_the_counties_of_its_states_alone(tmp_p
         "NAMELSAD": ["West County", "East County", "x"],
     }
     write_layer(tmp_path / "counties.gpkg", "counties", [west, east, west], columns)
-    report = load_boundaries(store, tmp_path / "counties.gpkg")
+    report = load_boundaries(store, [tmp_path / "counties.gpkg"])
     assert (report.rows_read, report.rows_kept) == (3, 2)
     assert report.set_apart == {"outside the states and the District of Columbia": 1}
     connection = connect(store)
@@ -66,14 +66,14 @@ def test_a_user_s_file_takes_the_place_of_the_counties_of_its_states_alone(tmp_p
     assert [county.name for county in county_at(connection, -82, 40)] == ["East"]
     assert states_near(connection, -82, 40, 0)[0].state == "US-OH"
     connection.close()
-    assert load_boundaries(store, tmp_path / "counties.gpkg").unchanged
+    assert load_boundaries(store, [tmp_path / "counties.gpkg"]).unchanged
 
 
 def test_state_and_county_numbers_in_two_columns_do_as_well(tmp_path: Path) -> None:
     store = fresh_store(tmp_path)
     columns = {"STATEFP": ["10"], "COUNTYFP": ["1"], "NAME": ["Kent"]}
     write_layer(tmp_path / "c.gpkg", "c", [shapely.box(-76, 38, -75, 40)], columns)
-    load_boundaries(store, tmp_path / "c.gpkg")
+    load_boundaries(store, [tmp_path / "c.gpkg"])
     connection = connect(store)
     assert [
         (county.fips, county.full_name)
@@ -86,8 +86,8 @@ def test_a_file_without_counties_leaves_the_store_as_it_was(tmp_path: Path) -> N
     store = fresh_store(tmp_path)
     before = store.read_bytes()
     write_layer(tmp_path / "x.gpkg", "x", [shapely.box(0, 0, 1, 1)], {"n": [1]})
-    with pytest.raises(BadFile, match="no county"):
-        load_boundaries(store, tmp_path / "x.gpkg")
+    with pytest.raises(BadFile, match="no columns of counties"):
+        load_boundaries(store, [tmp_path / "x.gpkg"])
     assert store.read_bytes() == before
 
 
@@ -108,7 +108,7 @@ def test_new_boundaries_place_the_waters_that_are_already_loaded_anew(tmp_path: 
         [shapely.box(-86, 41, -84.295, 42), shapely.box(-84.295, 41, -83, 42)],
         columns,
     )
-    load_boundaries(store, tmp_path / "c.gpkg")
+    load_boundaries(store, [tmp_path / "c.gpkg"])
     connection = connect(store)
     assert [
         row["state"] for row in connection.execute("SELECT state FROM water_state ORDER BY state")

@@ -19,7 +19,7 @@ from data_loaders.geography.features import (
     open_vector,
 )
 from data_loaders.geography.geometry import is_swapped, split_at_antimeridian
-from data_loaders.geography.report import Tally
+from data_loaders.report import Tally
 from service.errors import BadFile
 from tests.data_loaders.geography.vector_files import write_geojson, write_layer
 
@@ -65,7 +65,7 @@ def test_swapped_axes_are_reported_and_not_mended_unasked(tmp_path: Path) -> Non
     path = write_geojson(tmp_path / "ponds.geojson", [(turned, {}), (far, {}), (POND, {})])
     shapes, tally = read(path)
     assert len(shapes) == 1
-    assert tally.report(kept=1).set_apart == {"latitude and longitude swapped": 2}
+    assert tally.set_apart == {"latitude and longitude swapped": 2}
     shapes, tally = read(path, Reading(swap_axes=True))
     assert len(shapes) == 2
     assert is_swapped(turned)
@@ -77,7 +77,7 @@ def test_no_shape_an_empty_one_and_one_off_the_earth_are_told_apart(tmp_path: Pa
     write_layer(tmp_path / "ponds.gpkg", "ponds", shapes, {"n": [1, 2, 3, 4]}, crs="EPSG:4326")
     kept, tally = read(tmp_path / "ponds.gpkg")
     assert len(kept) == 1
-    assert tally.report(kept=1).set_apart == {
+    assert tally.set_apart == {
         "no geometry": 1,
         "empty geometry": 1,
         "coordinates off the earth": 1,
@@ -93,8 +93,8 @@ def test_a_crossed_ring_is_repaired_and_counted_and_a_collapsed_one_set_apart(
     (shape,), tally = read(tmp_path / "ponds.gpkg")
     assert shape.is_valid
     assert shape.area == pytest.approx(0.005, rel=1e-6)
-    report = tally.report(kept=1)
-    assert report.repaired == {"invalid geometry": 1}
+    report = tally
+    assert report.remarks == {"invalid geometry": 1}
     assert report.set_apart == {"geometry that cannot be repaired": 1}
 
 
@@ -107,7 +107,7 @@ def test_a_lake_over_the_antimeridian_is_cut_in_two(tmp_path: Path) -> None:
         assert shape.bounds == pytest.approx((-180, 51, 180, 52))
         assert shape.area == pytest.approx(1.0)
         assert len(shapely.get_parts(shape)) == 2
-    assert tally.report(kept=2).repaired == {"split at the antimeridian": 2}
+    assert tally.remarks == {"split at the antimeridian": 2}
 
 
 def test_parts_on_both_sides_that_are_already_cut_stay_as_they_are() -> None:

@@ -3,6 +3,7 @@ anybody's own.
 """
 
 import sqlite3
+import tarfile
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -12,7 +13,9 @@ import shapely
 from shapely import LineString
 
 from data_loaders.geography.mapping import WaterMapping, read_mapping
-from data_loaders.geography.waters import WatersReport, load_waters
+from data_loaders.geography.waters import load_waters
+from data_loaders.progress import LoadProgress
+from data_loaders.report import LoadReport, NothingKept
 from service.errors import BadFile, StoreMissing
 from service.store.waters import read_water
 from service.store.waters_flow import trace_from
@@ -41,6 +44,15 @@ def links(path: Path) -> set[tuple[str, str, str]]:
     found = {tuple(row) for row in connection.execute("SELECT from_id, to_id, how FROM flow_link")}
     connection.close()
     return found
+
+
+def links_of(report: LoadReport) -> dict[str, int]:
+    """Links that came in, by how they are known."""
+    return {
+        what.removeprefix("links by "): count
+        for what, count in report.totals.items()
+        if what.startswith("links by ")
+    }
 
 
 def write_nhd(path: Path) -> None:
@@ -111,11 +123,10 @@ def test_the_older_data_set_is_read_with_its_flow_table(
         "not a water: feature code 56600": 1,
         "not a water: feature code 37800": 1,
     }
-    assert report.links == {"flow-table": 4}
-    assert report.links_leaving == 1
+    assert links_of(report) == {"flow-table": 4}
+    assert report.totals["links leaving"] == 1
     assert (
-        "layer WBDHU12 passed over (1 rows): no columns of waters or flow"
-        in report.files["nhd.gpkg"].notes
+        "layer WBDHU12 passed over (1 rows): no columns of waters or flow" in report.files[0].notes
     )
     assert links(store) == {
         ("nhd:1", "nhd:2", "flow-table"),
@@ -149,7 +160,7 @@ def test_kind_and_flow_come_from_feature_codes_and_size(store: Path, tmp_path: P
     connection.close()
 
 
-def test_the_same_file_again_changes_nothing_and_a_new_one_of_its_name_replaces_it(
+def test_the_same_file_again_changes_nothing_and_another_of_its_name_adds_or_replaces(
     store: Path, tmp_path: Path
 ) -> None:
     path = tmp_path / "nhd.gpkg"
@@ -171,20 +182,47 @@ def test_the_same_file_again_changes_nothing_and_a_new_one_of_its_name_replaces_
         [shapely.box(-84, 41, -83.99, 41.01)],
         {"permanent_identifier": ["50"], "fcode": [39004]},
     )
-    assert load_waters(store, [path]).waters == 1
+    held = first.totals["waters"]
+    more = store.with_name("more.db")
+    more.write_bytes(content)
+    assert load_waters(more, [path]).totals["waters"] == held + 1
+    assert links(more) == links(store)
+    assert load_waters(store, [path], replace="nhd.gpkg").totals["waters"] == 1
     assert not links(store)
+
+
+def test_two_files_of_one_name_in_one_load_are_both_read_and_both_told(
+    store: Path, tmp_path: Path
+) -> None:
+    paths = [tmp_path / place / "ponds.geojson" for place in ("north", "south")]
+    for number, path in enumerate(paths):
+        path.parent.mkdir()
+        shape = shapely.box(-84, 41 + number, -83.999, 41.001 + number)
+        write_geojson(path, [(shape, {"name": f"Pond {number}"})])
+    report = load_waters(store, paths)
+    assert [(one.file, one.rows_kept) for one in report.files] == [("ponds.geojson", 1)] * 2
+    assert len({one.source_id for one in report.files}) == 2
+    assert report.totals["waters"] == 2
+    assert load_waters(store, paths).unchanged
+
+
+def test_a_name_that_no_earlier_file_has_replaces_nothing(store: Path, tmp_path: Path) -> None:
+    write_nhd(tmp_path / "nhd.gpkg")
+    before = store.read_bytes()
+    with pytest.raises(BadFile, match="no source is called so"):
+        load_waters(store, [tmp_path / "nhd.gpkg"], replace="other.gpkg")
+    assert store.read_bytes() == before
 
 
 def test_a_feature_of_another_file_is_not_taken_twice(store: Path, tmp_path: Path) -> None:
     write_nhd(tmp_path / "one.gpkg")
     write_nhd(tmp_path / "two.gpkg")
     first = load_waters(store, [tmp_path / "one.gpkg"])
-    second = load_waters(store, [tmp_path / "two.gpkg"])
-    assert second.rows_kept == 0
-    assert second.set_apart["identifier already held"] == first.rows_kept
-    connection = connect(store)
-    assert connection.execute("SELECT count(*) FROM water").fetchone()[0] == first.waters
-    connection.close()
+    before = store.read_bytes()
+    with pytest.raises(NothingKept, match="--replace FILE") as refused:
+        load_waters(store, [tmp_path / "two.gpkg"])
+    assert refused.value.report.set_apart["identifier already held"] == first.rows_kept
+    assert store.read_bytes() == before
 
 
 def test_a_shapefile_with_names_cut_to_ten_letters_is_recognised(
@@ -215,8 +253,8 @@ def test_a_shapefile_with_names_cut_to_ten_letters_is_recognised(
         for part in sorted(tmp_path.glob("NHDFlow*")):
             archive.write(part, part.name)
     report = load_waters(store, [tmp_path / "nhd.zip"])
-    assert report.flowlines == 2
-    assert report.links == {"flow-table": 1}
+    assert report.totals["flowlines"] == 2
+    assert links_of(report) == {"flow-table": 1}
 
 
 def test_the_high_resolution_data_set_links_by_nodes_and_marks_the_lesser_branch(
@@ -244,7 +282,7 @@ def test_the_high_resolution_data_set_links_by_nodes_and_marks_the_lesser_branch
         },
     )
     report = load_waters(store, [path])
-    assert report.links == {"nodes": 4}
+    assert links_of(report) == {"nodes": 4}
     connection = connect(store)
     main = {
         (row["from_id"], row["to_id"]): row["main"]
@@ -287,7 +325,7 @@ def test_the_newest_data_set_links_by_sequence_and_reads_its_labels(
         {"id3dhp": ["B000001"], "featuretype": [3], "featuretypelabel": ["Lake"]},
     )
     report = load_waters(store, [path])
-    assert report.links == {"sequence": 1}
+    assert links_of(report) == {"sequence": 1}
     connection = connect(store)
     found = {
         row["water_id"]: row["kind"]
@@ -309,7 +347,7 @@ def test_lines_without_any_table_are_joined_where_they_end_and_cut_where_another
     report = load_waters(
         store, [path], mapping=WaterMapping(id="no", kind="what", kinds={"creek": "stream"})
     )
-    assert report.flowlines == 3
+    assert report.totals["flowlines"] == 3
     assert links(store) == {
         ("creeks:m", "creeks:m.2", "end-points"),
         ("creeks:t", "creeks:m.2", "end-points"),
@@ -344,7 +382,7 @@ def test_a_lake_without_a_line_is_crossed_from_inflow_to_outflow(
     path = write_geojson(tmp_path / "w.geojson", features)
     mapping = WaterMapping(id="no", kind="type", kinds={"lake": "lake", "stream": "stream"})
     report = load_waters(store, [path], mapping=mapping)
-    assert report.links == {"across": 1}
+    assert links_of(report) == {"across": 1}
     connection = connect(store)
     found = trace_from(connection, *A)
     # 0.01 degrees of the parallel 41.6: 833 m (WGS84; pyproj.Geod).
@@ -367,7 +405,7 @@ def test_a_line_whose_direction_is_not_known_leads_nowhere(store: Path, tmp_path
         [LineString([A, B]), LineString([B, C])],
         {"permanent_identifier": ["1", "2"], "fcode": [46006, 46006], "flowdir": [0, 1]},
     )
-    assert load_waters(store, [tmp_path / "f.gpkg"]).links == {}
+    assert links_of(load_waters(store, [tmp_path / "f.gpkg"])) == {}
 
 
 def test_an_unknown_file_needs_a_mapping_and_says_so(store: Path, tmp_path: Path) -> None:
@@ -456,7 +494,8 @@ def test_two_files_of_one_river_make_one_water_and_one_can_be_taken_out_again(
     load_waters(store, [second])
     assert _length(store) == pytest.approx(2 * one, rel=1e-3)
     second.unlink()
-    load_waters(store, [part("b.gpkg", "3", LineString([B, (B[0] + 0.001, B[1])]))])
+    newer = part("b.gpkg", "3", LineString([B, (B[0] + 0.001, B[1])]))
+    load_waters(store, [newer], replace="b.gpkg")
     assert _length(store) == pytest.approx(1.1 * one, rel=1e-3)
 
 
@@ -469,8 +508,59 @@ def _length(store: Path) -> float:
 
 def test_progress_reaches_the_end(store: Path, tmp_path: Path) -> None:
     write_nhd(tmp_path / "nhd.gpkg")
-    seen: list[tuple[int, int | None]] = []
-    report: WatersReport = load_waters(
-        store, [tmp_path / "nhd.gpkg"], progress=lambda done, total: seen.append((done, total))
+    seen: list[LoadProgress] = []
+    report = load_waters(store, [tmp_path / "nhd.gpkg"], progress=seen.append)
+    assert (seen[-1].rows, seen[-1].done) == (report.rows_read, 1.0)
+
+
+def test_a_drawn_geojson_needs_no_more_than_a_name(store: Path, tmp_path: Path) -> None:
+    pond = shapely.Point(-84.31, 41.62).buffer(0.0005)
+    drawn = write_geojson(
+        tmp_path / "drawn.geojson",
+        [
+            (LineString([A, B, C]), {"name": "Drawn Creek"}),
+            (pond, {"name": "Behind the barn"}),
+            (shapely.Point(-84.35, 41.62).buffer(0.001), {"name": "Alder Swamp"}),
+            (LineString([C, D]), {"name": "West lateral", "kind": "ditch"}),
+            (shapely.Point(-84.3, 41.6), {"name": "A gauge"}),
+        ],
     )
-    assert seen[-1] == (report.rows_read, report.rows_read)
+    report = load_waters(store, [drawn])
+    assert (report.rows_read, report.rows_kept) == (5, 4)
+    assert report.set_apart == {"a point, not the shape of a water": 1}
+    connection = connect(store)
+    rows = connection.execute("SELECT name, kind, flow FROM water ORDER BY name").fetchall()
+    connection.close()
+    assert [tuple(row) for row in rows] == [
+        ("Alder Swamp", "wetland", "still"),
+        ("Behind the barn", "pond", "still"),
+        ("Drawn Creek", "stream", "moving"),
+        ("West lateral", "canal", "slow"),
+    ]
+
+
+def test_formats_that_are_not_read_are_refused_by_name(store: Path, tmp_path: Path) -> None:
+    topology = tmp_path / "waters.json"
+    topology.write_text('{"type": "Topology", "objects": {}, "arcs": []}')
+    packed = tmp_path / "waters.tar.gz"
+    with tarfile.open(packed, "w:gz") as archive:
+        archive.add(topology, "waters.json")
+    avro = tmp_path / "waters.avro"
+    avro.write_bytes(b"Obj\x01\x04")
+    for path, what, step in (
+        (topology, "TopoJSON", "ogr2ogr waters.geojson waters.json"),
+        (packed, "a tar archive", "tar -xf"),
+        (avro, "an Avro file", "Parquet or CSV"),
+    ):
+        with pytest.raises(BadFile, match=what) as refused:
+            load_waters(store, [path])
+        assert step in refused.value.next_step
+
+
+def test_a_zip_made_again_on_a_desktop_is_read(store: Path, tmp_path: Path) -> None:
+    drawn = write_geojson(tmp_path / "d.geojson", [(LineString([A, B]), {"name": "Drawn Creek"})])
+    with zipfile.ZipFile(tmp_path / "d.zip", "w") as archive:
+        archive.write(drawn, "waters/d.geojson")
+        archive.writestr("__MACOSX/waters/._d.geojson", b"\x00\x05\x16\x07")
+        archive.writestr("waters/.DS_Store", b"\x00\x00\x00\x01Bud1")
+    assert load_waters(store, [tmp_path / "d.zip"]).rows_kept == 1

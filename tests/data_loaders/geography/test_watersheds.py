@@ -6,10 +6,11 @@ import pytest
 import shapely
 
 from data_loaders.geography.watersheds import load_watersheds
+from data_loaders.report import NothingKept
 from service.errors import BadFile, NotFound
 from service.store.geography import read_watershed, watershed_at, watersheds_downstream
 from tests.data_loaders.geography.stores import connect, fresh_store
-from tests.data_loaders.geography.vector_files import write_geojson, write_layer
+from tests.data_loaders.geography.vector_files import Columns, write_geojson, write_layer
 
 
 def write_units(path: Path) -> Path:
@@ -42,7 +43,7 @@ def write_units(path: Path) -> Path:
 
 def test_units_are_read_at_every_level_and_the_smallest_answers(tmp_path: Path) -> None:
     store = fresh_store(tmp_path)
-    report = load_watersheds(store, write_units(tmp_path / "wbd.gpkg"))
+    report = load_watersheds(store, [write_units(tmp_path / "wbd.gpkg")])
     assert (report.rows_read, report.rows_kept) == (6, 5)
     assert report.set_apart == {"not a hydrologic unit code": 1}
     connection = connect(store)
@@ -54,17 +55,17 @@ def test_units_are_read_at_every_level_and_the_smallest_answers(tmp_path: Path) 
     assert basin.watershed_id == "04090001"
     assert watershed_at(connection, -80, 41) is None
     connection.close()
-    assert load_watersheds(store, tmp_path / "wbd.gpkg").unchanged
+    assert load_watersheds(store, [tmp_path / "wbd.gpkg"]).unchanged
 
 
 def test_the_way_down_stops_at_the_sea_in_a_closed_basin_and_in_a_loop(tmp_path: Path) -> None:
     store = fresh_store(tmp_path)
-    load_watersheds(store, write_units(tmp_path / "wbd.gpkg"))
+    load_watersheds(store, [write_units(tmp_path / "wbd.gpkg")])
     loop = [(shapely.box(-82, 41, -81.9, 41.1), {"huc12": "050000000001", "tohuc": "050000000002"})]
     loop += [
         (shapely.box(-81.9, 41, -81.8, 41.1), {"huc12": "050000000002", "tohuc": "050000000001"})
     ]
-    load_watersheds(store, write_geojson(tmp_path / "loop.geojson", loop))
+    load_watersheds(store, [write_geojson(tmp_path / "loop.geojson", loop)])
     connection = connect(store)
     assert [unit.name for unit in watersheds_downstream(connection, "040900010101")] == [
         "Middle",
@@ -86,7 +87,7 @@ def test_a_unit_in_several_features_is_one_with_their_area_together(tmp_path: Pa
         (shapely.box(-84, 41, -83.9, 41.1), {"huc12": "040900010101"}),
         (shapely.box(-83, 41, -82.9, 41.1), {"huc12": "040900010101"}),
     ]
-    report = load_watersheds(store, write_geojson(tmp_path / "w.geojson", parts))
+    report = load_watersheds(store, [write_geojson(tmp_path / "w.geojson", parts)])
     assert report.rows_kept == 2
     connection = connect(store)
     # 0.1 by 0.1 degrees at 41.05 N: 93.2 square kilometres (WGS84; pyproj.Geod), twice.
@@ -99,8 +100,57 @@ def test_a_unit_in_several_features_is_one_with_their_area_together(tmp_path: Pa
 def test_a_file_without_units_leaves_the_store_as_it_was(tmp_path: Path) -> None:
     store = fresh_store(tmp_path)
     before = store.read_bytes()
-    with pytest.raises(BadFile, match="no watershed"):
+    with pytest.raises(BadFile, match="holds no rows; layer w passed over"):
         load_watersheds(
-            store, write_geojson(tmp_path / "w.geojson", [(shapely.box(0, 0, 1, 1), {"n": 1})])
+            store, [write_geojson(tmp_path / "w.geojson", [(shapely.box(0, 0, 1, 1), {"n": 1})])]
         )
     assert store.read_bytes() == before
+
+
+def test_a_second_file_of_one_name_from_another_region_adds(tmp_path: Path) -> None:
+    store = fresh_store(tmp_path)
+    for number, code in enumerate(("041000010101", "070700050101")):
+        folder = tmp_path / code
+        folder.mkdir()
+        shape = shapely.box(-84 - number, 41, -83.9 - number, 41.1)
+        write_layer(
+            folder / "WBDHU12.shp",
+            "WBDHU12",
+            [shape],
+            {"huc12": [code]},
+            kind="Polygon",
+            driver="ESRI Shapefile",
+        )
+        report = load_watersheds(store, [folder / "WBDHU12.shp"])
+        assert report.totals == {"watersheds": number + 1}
+    with pytest.raises(NothingKept, match="watershed already held"):
+        load_watersheds(store, [_resaved(folder)])
+    assert (
+        load_watersheds(store, [_resaved(folder)], replace=report.files[0].source_id).rows_kept == 1
+    )
+
+
+def _resaved(folder: Path) -> Path:
+    """The unit of a folder with another name."""
+    path = folder / "again.gpkg"
+    if not path.exists():
+        shape = shapely.box(-85, 41, -84.9, 41.1)
+        write_layer(path, "WBDHU12", [shape], {"huc12": [folder.name], "name": ["Renamed"]})
+    return path
+
+
+@pytest.mark.parametrize("column", ["TOHUC", "HU_12_DS"])
+def test_older_column_names_are_recognised(tmp_path: Path, column: str) -> None:
+    store = fresh_store(tmp_path)
+    columns: Columns = {
+        "HUC_12": ["041000010101"],
+        "HU_12_NAME": ["Coined"],
+        column: ["041000010102"],
+    }
+    path = tmp_path / "wbd.gpkg"
+    write_layer(path, "hu12", [shapely.box(-84, 41, -83.9, 41.1)], columns)
+    assert load_watersheds(store, [path]).rows_kept == 1
+    connection = connect(store)
+    row = connection.execute("SELECT watershed_id, name, downstream FROM watershed").fetchone()
+    connection.close()
+    assert tuple(row) == ("041000010101", "Coined", "041000010102")

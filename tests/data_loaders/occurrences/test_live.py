@@ -20,13 +20,13 @@ from data_loaders.occurrences import (
     LiveError,
     LiveQuery,
     LiveSettings,
-    LoadProgress,
-    OccurrenceReport,
     load_live,
     queries_for_plants,
 )
 from data_loaders.occurrences.live import query_polygon
 from data_loaders.occurrences.live_api import LiveApi
+from data_loaders.progress import LoadProgress
+from data_loaders.report import LoadReport
 from service.errors import BadRequest, StoreMissing
 from service.store.database import Build
 from service.store.occurrences import evidence, records_within
@@ -150,7 +150,7 @@ def load(
     *queries: LiveQuery,
     settings: LiveSettings = SETTINGS,
     told: list[LoadProgress] | None = None,
-) -> OccurrenceReport:
+) -> LoadReport:
     with httpx.Client() as client:
         api = LiveApi(settings, client, sleep=clock.sleep, jitter=random.Random(1))
         progress = told.append if told is not None else None
@@ -494,7 +494,7 @@ def test_asking_again_changes_nothing(store: Path, server: Server, clock: Clock)
     load(store, clock)
     before = file_sha256(store)
     again = load(store, clock)
-    assert again.files[0].already_loaded
+    assert again.files[0].unchanged
     assert file_sha256(store) == before
 
 

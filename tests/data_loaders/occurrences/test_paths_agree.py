@@ -11,7 +11,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from data_loaders.occurrences import FileReport, load_occurrences
+from data_loaders.occurrences import load_occurrences
+from data_loaders.report import FileReport
 from service.store.database import Build
 from tests.data_loaders.occurrences.files import Cells, record, write_csv, write_parquet, write_tsv
 from tests.data_loaders.occurrences.stores import make_store

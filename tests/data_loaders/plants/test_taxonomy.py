@@ -14,8 +14,8 @@ from data_loaders.plants.taxonomy import load_taxonomy
 from data_loaders.plants.taxonomy_report import (
     DIFFERENCE_MEANINGS,
     SET_APART_MEANINGS,
-    TaxonomyProgress,
 )
+from data_loaders.progress import LoadProgress
 from data_loaders.reference_store import load_reference
 from service.errors import BadFile, StoreMissing
 from service.store.database import Build
@@ -180,7 +180,7 @@ def test_the_same_file_gives_the_same_build(reference: Path, tmp_path: Path) -> 
 
 
 def test_progress_runs_to_the_end_and_never_back(store: Path, tmp_path: Path) -> None:
-    told: list[TaxonomyProgress] = []
+    told: list[LoadProgress] = []
     load_taxonomy(
         store, wfo_csv(tmp_path / "c.csv"), title="Invented", version="1", progress=told.append
     )

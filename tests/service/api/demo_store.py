@@ -22,9 +22,9 @@ from service.store.tokens import TokenFile
 def build_demo_store(store: Path) -> None:
     load_reference(store)
     load_waters(store, [demo.WATERS])
-    load_watersheds(store, demo.WATERSHEDS)
+    load_watersheds(store, [demo.WATERSHEDS])
     for zones in (demo.ZONES_BY_ZIP, demo.ZONE_AREAS):
-        load_zones(store, zones)
+        load_zones(store, [zones])
     load_occurrences(store, [demo.OCCURRENCE_TABLE])
 
 

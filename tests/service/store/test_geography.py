@@ -211,7 +211,7 @@ def test_a_zip_code_gives_zone_and_state_but_no_county(tmp_path: Path) -> None:
     path = tmp_path / "zones.csv"
     path.write_text("zipcode,zone,trange,zonetitle\n43604,6b,-5 to 0,6b: -5 to 0\n")
     target = fresh_store(tmp_path)
-    load_zones(target, path)
+    load_zones(target, [path])
     connection = connect(target)
     found = locate_zip(connection, "43604-1234")
     assert (found.state, found.zones, found.county) == ("US-OH", ("6b",), None)
