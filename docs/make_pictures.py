@@ -23,7 +23,8 @@ from service.api.app import create_app
 from service.checks.community.screening import screen_community
 from service.checks.plan.check import check_plan
 from service.input.community import read_community
-from service.input.plan import parse_json, read_plan
+from service.input.json_document import parse_json
+from service.input.plan import read_plan
 from service.output.html.community_report import community_report
 from service.output.html.report import report_of
 from service.output.pdf import require_printer

@@ -91,6 +91,14 @@ echo
 # Add a file of open data or law to the store, whole or not at all
 # curl -sSf -H 'Content-Type: application/octet-stream' -H "Authorization: Bearer $REEDGATE_TOKEN" --data-binary @openapi/us-oh-invented.toml "$REEDGATE_URL/v1/loads/regulations?file=us-oh-invented.toml"
 
+# Every kind of problem
+curl -sSf "$REEDGATE_URL/problems"
+echo
+
+# What a kind of problem means, and what to do about it
+curl -sSf "$REEDGATE_URL/problems/unknown-value"
+echo
+
 # The process answers
 curl -sSf "$REEDGATE_URL/health/live"
 echo

@@ -3,10 +3,12 @@
 ReedgateError
 ├── BadRequest            what was asked cannot be read; carries a JSON pointer to the place
 │   ├── UnknownValue      a value outside its vocabulary; carries the values that would do
+│   ├── Mistakes          several at once, each with its pointer
 │   └── TooLarge          more than the limit in force; carries the limit
 ├── NotFound              no such plant, list, water
 ├── BadFile               an input file cannot be used; carries file, row, column or entry, field
 ├── TookTooLong           more work than the time limit allows
+├── GivenUp               nobody waits for the answer any more
 └── StoreError
     ├── StoreMissing      no store yet
     ├── StoreOutdated     built by another version
@@ -57,6 +59,15 @@ class UnknownValue(BadRequest):
         self.known = tuple(known)
 
 
+class Mistakes(BadRequest):
+    """Several parts that cannot be read; the first is the error's own text."""
+
+    def __init__(self, parts: Sequence[BadRequest]) -> None:
+        first = parts[0]
+        super().__init__(first.detail, pointer=first.pointer, next_step=first.next_step)
+        self.parts = tuple(parts)
+
+
 class TooLarge(BadRequest):
     """More than the limit in force."""
 
@@ -96,6 +107,12 @@ class TookTooLong(ReedgateError):
     """More work than the time limit allows."""
 
     title = "The answer took too long"
+
+
+class GivenUp(ReedgateError):
+    """The one who asked has gone, so the work was stopped."""
+
+    title = "The request was given up"
 
 
 class StoreError(ReedgateError):

@@ -39,6 +39,14 @@ class Settings(BaseSettings):
         description="most rows of one stock check, or labels of one resolution",
     )
     max_label_characters: int = Field(default=2_000, ge=1, description="longest label")
+    max_findings: int = Field(
+        default=1_000_000,
+        ge=1,
+        description="most findings of one request: labels by places by acts",
+    )
+    max_plantings: int = Field(
+        default=10_000, ge=1, description="most plantings of one community screening"
+    )
     max_features: int = Field(default=5_000, ge=1, description="most features of one GeoJSON body")
     max_coordinates: int = Field(
         default=500_000, ge=1, description="most coordinate pairs of one GeoJSON body"
@@ -51,11 +59,26 @@ class Settings(BaseSettings):
         gt=0,
         description="longest pause of a client while it sends a body or takes an answer",
     )
+    max_body_seconds: float = Field(
+        default=300.0, gt=0, description="longest time in which a client may send a whole body"
+    )
+    least_bytes_per_second: float = Field(
+        default=1_000.0,
+        gt=0,
+        description="a client that sends or takes less than this, past the pause, is cut off",
+    )
+    max_head_bytes: int = Field(
+        default=65_536, ge=1_024, description="largest head of a request: its line and headers"
+    )
+    max_headers: int = Field(default=100, ge=8, description="most headers of a request")
     max_load_seconds: float = Field(
         default=3_600.0, gt=0, description="longest work on one load over HTTP"
     )
     max_in_flight: int = Field(
-        default=256, ge=1, description="most requests at once in a worker; more are answered 503"
+        default=256,
+        ge=1,
+        description="most requests at work at once in a worker, and as many sending; "
+        "more are answered 503",
     )
     rate_per_minute: int = Field(
         default=0,

@@ -4,15 +4,15 @@ import asyncio
 from importlib.metadata import version
 from pathlib import Path
 
-from fastapi import Depends, FastAPI
+from fastapi import FastAPI
 from fastapi.routing import APIRoute
 from starlette.middleware.cors import CORSMiddleware
 
 from service.api import contract, problems
+from service.api.bodies import Places
 from service.api.caching import Caching, Compressing
 from service.api.limits import Limits
 from service.api.metrics import Metrics, RouteNames
-from service.api.negotiation import negotiated
 from service.api.observing import REQUEST_ID, Observing
 from service.api.routes import (
     communities,
@@ -27,13 +27,17 @@ from service.api.routes import (
     stock,
     waters,
 )
+from service.api.routes import (
+    problems as problem_routes,
+)
 from service.api.tokens import Access
 from service.settings import Settings, settings
 from service.store.library import StoreHandle
 from service.store.tokens import TokenFile
 
-_DESCRIPTION = """Whether a planned water plant is restricted where it is to be sold, shipped, kept or planted; each answer with its source,
-how that source was read, and whom to confirm it with. No answer is legal advice, and none says that a plant may be sold."""
+_DESCRIPTION = """Whether a planned water plant is restricted where it is to be sold, shipped, kept
+or planted; each answer with its source, how that source was read, and whom to confirm it with. No
+answer is legal advice, and none says that a plant may be sold."""
 
 TAGS = [
     {"name": "names", "description": "Which plant a label means, and how sure that is."},
@@ -50,6 +54,7 @@ TAGS = [
         "name": "loads",
         "description": "Adding to the store; off until the operator makes a token for it.",
     },
+    {"name": "problems", "description": "What each kind of problem means."},
     {"name": "health", "description": "For the operator."},
 ]
 """In the order of a user's work."""
@@ -64,6 +69,7 @@ ROUTERS = (
     waters.router,
     plants.router,
     loads.router,
+    problem_routes.router,
     health.router,
     pages.router,
 )
@@ -88,7 +94,7 @@ def create_app(store: Path | None = None, config: Settings | None = None) -> Fas
         description=_DESCRIPTION,
         license_info={"name": "Apache-2.0", "identifier": "Apache-2.0"},
         openapi_tags=TAGS,
-        dependencies=[Depends(negotiated)],
+        redirect_slashes=False,
         docs_url=None,
         redoc_url=None,
     )
@@ -98,6 +104,7 @@ def create_app(store: Path | None = None, config: Settings | None = None) -> Fas
     app.state.tokens = TokenFile(config.tokens_path(path))
     app.state.metrics = Metrics()
     app.state.load_turn = asyncio.Lock()
+    app.state.places = Places(config.max_in_flight)
     problems.install(app)
     for router in ROUTERS:
         app.include_router(router)
@@ -122,14 +129,32 @@ def _add_layers(app: FastAPI, config: Settings) -> None:
     app.add_middleware(
         Access, tokens=app.state.tokens, metrics=metrics, required=config.require_token
     )
-    app.add_middleware(Limits, config=config, metrics=metrics)
+    app.add_middleware(Limits, config=config, metrics=metrics, places=app.state.places)
     if config.cors_origins:
         app.add_middleware(
             CORSMiddleware,
             allow_origins=config.cors_origins,
-            allow_methods=["GET", "POST"],
-            allow_headers=["Authorization", "Content-Type", "If-None-Match", REQUEST_ID],
-            expose_headers=["ETag", "Link", "Retry-After", REQUEST_ID],
+            allow_methods=["GET", "HEAD", "POST", "DELETE"],
+            allow_headers=[
+                "Authorization",
+                "Content-Type",
+                "If-None-Match",
+                "Prefer",
+                REQUEST_ID,
+            ],
+            expose_headers=[
+                "Content-Disposition",
+                "Deprecation",
+                "ETag",
+                "Link",
+                "Location",
+                "Preference-Applied",
+                "RateLimit",
+                "RateLimit-Policy",
+                "Retry-After",
+                "Sunset",
+                REQUEST_ID,
+            ],
         )
     app.add_middleware(
         Observing, metrics=metrics, routes=app.state.routes, contents=config.log_contents

@@ -116,7 +116,8 @@ class Caching:
         if tag is not None:
             if tag in _TAG.findall(held) or (held.strip() == "*" and self._shelf.get(tag)):
                 self._metrics.reused.labels("not-modified").inc()
-                await _send_not_modified(send, tag, fresh)
+                kept = self._shelf.get(tag)
+                await _send_not_modified(send, tag, fresh, kept.headers if kept else ())
                 return
             kept = self._shelf.get(tag)
             if kept is not None:
@@ -155,7 +156,8 @@ class Caching:
         if not self._config.cache_seconds:
             return f"{scope}, no-cache"
         midnight = datetime.combine(day.date() + timedelta(days=1), datetime.min.time(), UTC)
-        return f"{scope}, max-age={max(0, min(self._config.cache_seconds, int((midnight - day).total_seconds())))}"
+        left_s = int((midnight - day).total_seconds())
+        return f"{scope}, max-age={max(0, min(self._config.cache_seconds, left_s))}"
 
 
 class Compressing(GZipMiddleware):
@@ -205,11 +207,11 @@ class _Tagging:
         )
         if tag:
             headers["ETag"] = tag
-        for each in _VARY.split(", "):
-            headers.add_vary_header(each)
+        named = [name.strip() for name in headers.get("vary", "").split(",") if name.strip()]
+        headers["Vary"] = ", ".join(dict.fromkeys([*_VARY.split(", "), *named]))
         if tag and (self._held.strip() == "*" or tag in _TAG.findall(self._held)):
             self._dropping = True
-            await _send_not_modified(self._send, tag, self._fresh)
+            await _send_not_modified(self._send, tag, self._fresh, tuple(start["headers"]))
             return
         if whole and self._tag:
             self._shelf.put(self._tag, _Kept(tuple(start["headers"]), body))
@@ -218,13 +220,23 @@ class _Tagging:
         await self._send(message)
 
 
-async def _send_not_modified(send: Send, tag: str, fresh: str) -> None:
-    headers = [
-        (b"etag", tag.encode()),
-        (b"cache-control", fresh.encode()),
-        (b"vary", _VARY.encode()),
-    ]
-    await send({"type": "http.response.start", "status": 304, "headers": headers})
+_OF_THE_BODY = frozenset((b"content-length", b"content-encoding", b"transfer-encoding"))
+
+
+async def _send_not_modified(
+    send: Send, tag: str, fresh: str, of_answer: tuple[tuple[bytes, bytes], ...] = ()
+) -> None:
+    """304 with the headers that the 200 would have (RFC 9110, 15.4.5): a browser puts them in the
+    place of those it has kept, so a policy for another kind of answer would be taken for the
+    page's own.
+    """
+    headers = {
+        b"cache-control": fresh.encode(),
+        b"vary": _VARY.encode(),
+        **{name: value for name, value in of_answer if name not in _OF_THE_BODY},
+        b"etag": tag.encode(),
+    }
+    await send({"type": "http.response.start", "status": 304, "headers": [*headers.items()]})
     await send({"type": "http.response.body", "body": b""})
 
 

@@ -35,6 +35,7 @@ _LINKS: dict[str, tuple[tuple[str, str, str], ...]] = {
     "find_waters": (("get_water", "water_id", "$response.body#/near/0/water/water_id"),),
 }
 _MOMENTARY = ("/health", "/metrics", "/v1/jobs")
+_OPEN = ("/health", "/problems")
 _PAGED = ("find_plants", "get_lists", "get_list_entries")
 
 _WAIT = {
@@ -112,7 +113,7 @@ def _complete(path: str, method: str, operation: dict[str, Any]) -> None:
         # A route's own tag stands last and counts; those of its router are for routes without.
         operation["tags"] = operation["tags"][-1:]
     operation.setdefault("security", [{}, {"token": []}])
-    if path.startswith("/health"):
+    if path.startswith(_OPEN):
         operation["security"] = [{}]
     _add_refusals(path, method, operation)
     success = operation["responses"]["200"]
@@ -262,8 +263,10 @@ def curl_examples() -> str:
 
     lines = [
         "#!/usr/bin/env bash",
-        "# Every operation of the API, asked with curl. Made from service/api/examples/requests.toml by: python -m service.api.contract",
-        "# REEDGATE_URL says where the service runs. What is commented out needs the demo data, a job or a token.",
+        "# Every operation of the API, asked with curl. Made from "
+        "service/api/examples/requests.toml by: python -m service.api.contract",
+        "# REEDGATE_URL says where the service runs. What is commented out needs the demo data, "
+        "a job or a token.",
         "set -euo pipefail",
         'REEDGATE_URL="${REEDGATE_URL:-http://127.0.0.1:8000}"',
     ]

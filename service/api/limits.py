@@ -3,7 +3,6 @@ work.
 """
 
 import ipaddress
-from asyncio import timeout
 from collections import OrderedDict
 from collections.abc import Callable
 from functools import lru_cache
@@ -12,11 +11,10 @@ from time import monotonic
 from typing import Any
 
 from starlette.datastructures import Headers
-from starlette.exceptions import HTTPException
-from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.api import problems
+from service.api.bodies import Exchange, Places, too_long
 from service.api.metrics import Metrics
 from service.errors import BadRequest, TooLarge
 from service.settings import Settings
@@ -36,6 +34,8 @@ class TokenBuckets:
 
     def __init__(self, per_minute: int, burst: int, clock: Callable[[], float] = monotonic) -> None:
         self._per_second = per_minute / 60
+        refill_s = ceil(burst / self._per_second)
+        self._policy = f'"client";q={burst};w={refill_s}'.encode()
         self._burst = float(burst)
         self._clock = clock
         self._left: OrderedDict[str, tuple[float, float]] = OrderedDict()
@@ -50,6 +50,16 @@ class TokenBuckets:
         if len(self._left) > _CLIENTS_KEPT:
             self._left.popitem(last=False)
         return wait
+
+    def headers(self, client: str) -> list[tuple[bytes, bytes]]:
+        """What the client has left, in the form of the IETF draft on rate limit headers (Polli,
+        Martinez, Miller: RateLimit header fields for HTTP, 10th version): the quota and its
+        window; requests left and the seconds until the quota is whole again.
+        """
+        left, _ = self._left[client]
+        whole_s = ceil((self._burst - left) / self._per_second)
+        state = f'"client";r={int(left)};t={whole_s}'.encode()
+        return [(b"ratelimit-policy", self._policy), (b"ratelimit", state)]
 
 
 @lru_cache(maxsize=_CLIENTS_KEPT)
@@ -67,115 +77,59 @@ def client_of(address: str) -> str:
 class Limits:
     """Refuses what is over a limit, with ``Retry-After`` where waiting helps."""
 
-    def __init__(self, app: ASGIApp, config: Settings, metrics: Metrics) -> None:
+    def __init__(self, app: ASGIApp, config: Settings, metrics: Metrics, places: Places) -> None:
         self._app = app
         self._config = config
         self._metrics = metrics
+        self._places = places
         self._buckets = (
             TokenBuckets(config.rate_per_minute, config.rate_burst)
             if config.rate_per_minute
             else None
         )
-        self._in_flight = 0
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http" or scope["path"].startswith(_UNLIMITED):
             await self._app(scope, receive, send)
             return
-        refusal = self._refusal(scope)
-        if refusal is not None:
-            await problems.response_of(*refusal)(scope, receive, send)
-            return
-        loading = scope["path"].startswith(LOADS)
-        set_deadline(0 if loading else self._config.max_query_seconds)
-        limit = self._config.max_load_bytes if loading else self._config.max_body_bytes
-        self._in_flight += 1
-        try:
-            await self._app(
-                scope,
-                _bounded(receive, limit, self._config.max_pause_seconds),
-                _patient(send, self._config.max_pause_seconds),
-            )
-        finally:
-            self._in_flight -= 1
-
-    def _refusal(self, scope: Scope) -> tuple[problems.Problem, dict[str, str]] | None:
+        headers = Headers(scope=scope)
         if self._buckets is not None:
-            wait = self._buckets.wait_s(client_of((scope.get("client") or ("",))[0]))
+            client = client_of((scope.get("client") or ("",))[0])
+            wait = self._buckets.wait_s(client)
+            send = _with_headers(send, self._buckets.headers(client))
             if wait:
                 self._metrics.refused.labels("rate").inc()
-                return problems.TOO_MANY, {"Retry-After": str(ceil(wait))}
-        if self._in_flight >= self._config.max_in_flight:
-            self._metrics.refused.labels("busy").inc()
-            return problems.BUSY, {"Retry-After": "1"}
-        limit = (
-            self._config.max_load_bytes
-            if scope["path"].startswith(LOADS)
-            else self._config.max_body_bytes
-        )
-        announced = Headers(scope=scope).get("content-length", "")
+                refusal = problems.response_of(problems.TOO_MANY, {"Retry-After": str(ceil(wait))})
+                await refusal(scope, receive, send)
+                return
+        loading = scope["path"].startswith(LOADS)
+        limit = self._config.max_load_bytes if loading else self._config.max_body_bytes
+        announced = headers.get("content-length", "")
         if announced.isascii() and announced.isdigit() and int(announced) > limit:
             self._metrics.refused.labels("body").inc()
-            return problems.problem_of(too_long(limit)), {}
-        return None
-
-
-def too_long(limit: int) -> TooLarge:
-    """The error for a body over the limit."""
-    return TooLarge("The body in bytes", limit)
-
-
-def _bounded(receive: Receive, limit: int, pause_s: float) -> Receive:
-    """The body as it comes, but no longer than the limit, and no slower than one piece within
-    the pause.
-    """
-    size = 0
-    whole = False
-
-    async def bounded() -> Message:
-        nonlocal size, whole
-        if whole:
-            return await receive()
-        try:
-            async with timeout(pause_s):
-                message = await receive()
-        except TimeoutError as error:
-            raise HTTPException(
-                408, "The body came too slowly.", {"Connection": "close"}
-            ) from error
-        if message["type"] == "http.request":
-            whole = not message.get("more_body", False)
-            size += len(message.get("body", b""))
-            if size > limit:
-                # FastAPI lets this class alone through while it reads a body.
-                raise HTTPException(413, too_long(limit).detail, {"Connection": "close"})
-        return message
-
-    return bounded
-
-
-_FITS_THE_BUFFER = 32_768
-"""Bytes that the server takes at once without waiting for the client (asyncio's buffer holds 64
-KiB).
-"""
-
-
-def _patient(send: Send, pause_s: float) -> Send:
-    """Sends on; a client that does not take its answer is given up on, so that it does not hold
-    a place for good.
-    """
-
-    async def patient(message: Message) -> None:
-        if len(message.get("body", b"")) < _FITS_THE_BUFFER and not message.get("more_body", False):
-            await send(message)
+            refusal = problems.response_of(problems.problem_of(too_long(limit)))
+            await refusal(scope, receive, send)
+            return
+        work = set_deadline(0 if loading else self._config.max_query_seconds)
+        exchange = Exchange(self._places, self._config, work, loading=loading)
+        with_body = announced not in ("", "0") or "transfer-encoding" in headers
+        if not exchange.enter(with_body=with_body):
+            self._metrics.refused.labels("busy").inc()
+            await problems.response_of(problems.BUSY, {"Retry-After": "1"})(scope, receive, send)
             return
         try:
-            async with timeout(pause_s):
-                await send(message)
-        except TimeoutError as error:
-            raise ClientDisconnect from error
+            await self._app(scope, exchange.receiving(receive), exchange.sending(send))
+        finally:
+            exchange.leave()
 
-    return patient
+
+def _with_headers(send: Send, headers: list[tuple[bytes, bytes]]) -> Send:
+    async def with_headers(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            message = {**message, "headers": [*message.get("headers", ()), *headers]}
+        await send(message)
+
+    return with_headers
 
 
 def check_labels(labels: list[str], config: Settings, pointer: str = "/labels") -> None:
@@ -195,6 +149,38 @@ def check_labels(labels: list[str], config: Settings, pointer: str = "/labels") 
                 pointer=f"{pointer}/{number}",
                 next_step="Send the name alone, without notes.",
             )
+
+
+def check_findings(
+    labels: int, places: int, acts: int, config: Settings, pointer: str = ""
+) -> None:
+    """Refuse a request for more findings than the limit: labels by places by acts.
+
+    Raises:
+        TooLarge: over the limit.
+    """
+    findings = labels * places * acts
+    if findings > config.max_findings:
+        raise TooLarge(
+            f"The request is for {findings:,} findings ({labels:,} labels by {places} places by "
+            f"{acts} acts), which",
+            config.max_findings,
+            pointer=pointer,
+        )
+
+
+def check_plantings(plantings: int, config: Settings) -> None:
+    """Refuse a community with more plantings than the limit.
+
+    Raises:
+        TooLarge: over the limit.
+    """
+    if plantings > config.max_plantings:
+        raise TooLarge(
+            f"The community has {plantings:,} plantings, which",
+            config.max_plantings,
+            pointer="/features",
+        )
 
 
 def check_geojson(document: Any, config: Settings) -> None:

@@ -8,8 +8,6 @@ from fastapi.routing import APIRoute
 
 from service.errors import TooLarge
 
-_JSON = "application/json"
-
 
 def sent_type(request: Request, known: Sequence[str]) -> str:
     """Media type of the body, without its parameters.
@@ -21,7 +19,7 @@ def sent_type(request: Request, known: Sequence[str]) -> str:
     if sent not in known:
         raise HTTPException(
             415,
-            f"A body of type {sent!r} is not taken; send {' or '.join(known)}.",
+            f"A body of type {sent!r} is not read here; send {' or '.join(known)}.",
             {"Accept": ", ".join(known)},
         )
     return sent
@@ -73,22 +71,6 @@ def _quality(offered: str, ranges: Sequence[tuple[str, float]]) -> float:
             if kind == pattern:
                 return quality
     return 0.0
-
-
-async def negotiated(request: Request) -> None:
-    """Refuse early what no answer of the route would satisfy, on every route.
-
-    Raises:
-        HTTPException: 406 or 415.
-    """
-    route = request.scope.get("route")
-    if not isinstance(route, APIRoute) or not route.include_in_schema:
-        return  # the page settles for itself what it sends
-    offered = offered_types(route)
-    if offered and "accept" in request.headers:
-        accepted(request, offered)
-    if route.body_field is not None and "content-type" in request.headers:
-        sent_type(request, (_JSON,))
 
 
 def offered_types(route: APIRoute) -> tuple[str, ...]:

@@ -122,6 +122,8 @@ class _Exchange:
         headers = MutableHeaders(raw=raw)
         media_type = headers.get("content-type", "").partition(";")[0]
         headers.setdefault("Content-Security-Policy", content_policy(media_type))
+        if self.status == 304:
+            del headers["Content-Type"]  # it says which policy the 200 had, and no more
         headers.setdefault("Cache-Control", "no-store")
         message["headers"] = raw
 

@@ -74,6 +74,6 @@ The contract names the codes; lower case, a state's two letters alone and its na
 ActText = Annotated[
     str, AfterValidator(_not_blank), WithJsonSchema({"type": "string", "enum": list(ACTS)})
 ]
-POSITION_SCHEMA: dict[str, Any] = {
-    "pattern": r"^-?(180|1[0-7][0-9](\.[0-9]{1,9})?|[0-9]{1,2}(\.[0-9]{1,9})?),-?(90|[0-8]?[0-9](\.[0-9]{1,9})?)$"
-}
+_LONGITUDE = r"-?(180|1[0-7][0-9](\.[0-9]{1,9})?|[0-9]{1,2}(\.[0-9]{1,9})?)"
+_LATITUDE = r"-?(90|[0-8]?[0-9](\.[0-9]{1,9})?)"
+POSITION_SCHEMA: dict[str, Any] = {"pattern": f"^{_LONGITUDE},{_LATITUDE}$"}

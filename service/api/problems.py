@@ -4,7 +4,7 @@ them.
 
 import sqlite3
 from http import HTTPStatus
-from typing import Any
+from typing import Annotated, Any
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
@@ -13,13 +13,18 @@ from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
 
 from service.api.logs import FAILURES
+from service.api.problem_kinds import KINDS, address_of
 from service.errors import (
     BadFile,
     BadRequest,
+    GivenUp,
+    Mistakes,
     NotFound,
     ReedgateError,
     StoreDamaged,
     StoreError,
+    StoreMissing,
+    StoreOutdated,
     TookTooLong,
     TooLarge,
     UnknownValue,
@@ -28,28 +33,43 @@ from service.store.deadline import check as check_deadline
 
 MEDIA_TYPE = "application/problem+json"
 
-STATUS: dict[type[ReedgateError], int] = {
-    TooLarge: HTTPStatus.REQUEST_ENTITY_TOO_LARGE,
-    UnknownValue: HTTPStatus.UNPROCESSABLE_ENTITY,
-    BadRequest: HTTPStatus.UNPROCESSABLE_ENTITY,
-    BadFile: HTTPStatus.UNPROCESSABLE_ENTITY,
-    NotFound: HTTPStatus.NOT_FOUND,
-    TookTooLong: HTTPStatus.SERVICE_UNAVAILABLE,
-    StoreError: HTTPStatus.SERVICE_UNAVAILABLE,
+_NAME_OF: dict[type[ReedgateError], str] = {
+    TooLarge: "too-large",
+    UnknownValue: "unknown-value",
+    BadRequest: "bad-request",
+    BadFile: "bad-file",
+    NotFound: "not-found",
+    TookTooLong: "took-too-long",
+    GivenUp: "given-up",
+    StoreMissing: "store-missing",
+    StoreOutdated: "store-outdated",
+    StoreDamaged: "store-damaged",
+    StoreError: "store-error",
 }
-"""The first class that an error is an instance of, in this order."""
+"""The kind of problem of the first class that an error is an instance of, in this order."""
+
+STATUS: dict[type[ReedgateError], int] = {
+    kind: KINDS[name].status for kind, name in _NAME_OF.items()
+}
 
 
 class Problem(BaseModel):
     """A problem detail (RFC 9457)."""
 
-    type: str = Field("about:blank", description="URI reference of the kind of problem")
+    type: Annotated[
+        str,
+        Field(
+            description="address, relative to the service, of a page about this kind of problem",
+            examples=["/problems/unknown-value"],
+        ),
+    ]
     title: str
     status: int = Field(ge=100, le=599)
     detail: str = ""
     pointer: str | None = Field(
         None,
-        description="JSON pointer (RFC 6901) to the bad part of the request, or the name of the parameter",
+        description="JSON pointer (RFC 6901) to the bad part of the body, or the name of the "
+        "parameter",
     )
     next_step: str | None = Field(None, description="what to do about it")
     errors: list["ProblemPart"] | None = Field(
@@ -64,88 +84,49 @@ class ProblemPart(BaseModel):
     detail: str
 
 
-def _problem(
-    kind: str, title: str, status: HTTPStatus, detail: str, next_step: str | None = None
-) -> Problem:
+class Refused(HTTPException):
+    """A refusal while a body is read: FastAPI lets this class alone through there."""
+
+    def __init__(self, problem: Problem, headers: dict[str, str] | None = None) -> None:
+        super().__init__(problem.status, problem.detail, headers)
+        self.problem = problem
+
+
+def problem(name: str, detail: str = "", next_step: str | None = None) -> Problem:
+    """A problem of a kind, with the kind's own words where none are given."""
+    kind = KINDS[name]
     return Problem(
-        type=f"urn:reedgate:problem:{kind}",
-        title=title,
-        status=int(status),
-        detail=detail,
-        next_step=next_step,
+        type=address_of(name),
+        title=kind.title,
+        status=kind.status,
+        detail=detail or kind.meaning,
+        next_step=next_step or kind.next_step or None,
     )
 
 
-UNFORESEEN = _problem(
-    "unforeseen",
-    "Internal Server Error",
-    HTTPStatus.INTERNAL_SERVER_ERROR,
-    "The service failed; the operator's log says why.",
-)
-TOO_MANY = _problem(
-    "too-many-requests",
-    "Too many requests",
-    HTTPStatus.TOO_MANY_REQUESTS,
-    "This client asks more often than the service allows.",
-    "Wait as long as Retry-After says; ask many labels in one stock check.",
-)
-BUSY = _problem(
-    "busy",
-    "The service is busy",
-    HTTPStatus.SERVICE_UNAVAILABLE,
-    "As many requests as the service takes at once are under way.",
-    "Ask again as soon as Retry-After says.",
-)
-NO_TOKEN = _problem(
-    "no-token",
-    "A token is needed",
-    HTTPStatus.UNAUTHORIZED,
-    "No token was sent.",
-    "Send one as Authorization: Bearer; the operator makes it.",
-)
-BAD_TOKEN = _problem(
-    "bad-token",
-    "The token does not hold",
-    HTTPStatus.UNAUTHORIZED,
-    "The token is unknown, has run out, or was taken back.",
-    "Ask the operator for another.",
-)
-WRONG_SCOPE = _problem(
-    "wrong-scope",
-    "The token does not reach so far",
-    HTTPStatus.FORBIDDEN,
-    "The token lacks the scope for this.",
-    "Ask the operator for another.",
-)
-LOADS_OFF = _problem(
-    "loads-off",
-    "Loading over HTTP is off",
-    HTTPStatus.FORBIDDEN,
-    "No token has the scope load, so nothing that changes the store is open.",
-    "Load on the command line, or have the operator make one: reedgate tokens add NAME --scope load.",
-)
-LOAD_UNDER_WAY = _problem(
-    "load-under-way",
-    "A load is under way",
-    HTTPStatus.SERVICE_UNAVAILABLE,
-    "One load is taken at a time.",
-    "Send it again when that one is done.",
-)
+UNFORESEEN = problem("unforeseen")
+TOO_MANY = problem("too-many-requests")
+BUSY = problem("busy")
+TOO_SLOW = problem("too-slow")
+NO_TOKEN = problem("no-token")
+BAD_TOKEN = problem("bad-token")
+WRONG_SCOPE = problem("wrong-scope")
+LOADS_OFF = problem("loads-off")
+LOAD_UNDER_WAY = problem("load-under-way")
 
 
 def problem_of(error: ReedgateError) -> Problem:
     """The problem detail for an error of our own."""
-    status = next(
-        (status for kind, status in STATUS.items() if isinstance(error, kind)),
-        HTTPStatus.INTERNAL_SERVER_ERROR,
-    )
+    name = next((name for kind, name in _NAME_OF.items() if isinstance(error, kind)), "unforeseen")
+    parts = error.parts if isinstance(error, Mistakes) else ()
     return Problem(
-        type=f"urn:reedgate:problem:{_kebab(type(error).__name__)}",
+        type=address_of(name),
         title=error.title,
-        status=int(status),
+        status=KINDS[name].status,
         detail=error.detail,
         pointer=error.pointer if isinstance(error, BadRequest) else None,
         next_step=error.next_step or None,
+        errors=[ProblemPart(pointer=part.pointer, detail=str(part)) for part in parts] or None,
     )
 
 
@@ -160,59 +141,65 @@ def install(app: FastAPI) -> None:
     """Have every error of the app answered as a problem detail."""
 
     @app.exception_handler(ReedgateError)
-    async def _ours(_: Request, error: ReedgateError) -> JSONResponse:
-        return response_of(
-            problem_of(error),
-            {"Retry-After": "5"} if isinstance(error, StoreError | TookTooLong) else None,
-        )
+    async def _from_error(_: Request, error: ReedgateError) -> JSONResponse:
+        return _response_to(error)
 
     @app.exception_handler(sqlite3.DatabaseError)
-    async def _store(_: Request, error: sqlite3.DatabaseError) -> JSONResponse:
+    async def _from_database(_: Request, error: sqlite3.DatabaseError) -> JSONResponse:
         try:
             check_deadline()
-        except TookTooLong as late:
-            return response_of(problem_of(late), {"Retry-After": "5"})
+        except ReedgateError as stopped:
+            return _response_to(stopped)
         FAILURES.exception("the store cannot be read", exc_info=error)
-        damaged = StoreDamaged(
-            "The store could not be read to the end.", next_step="The operator's log says why."
+        return _response_to(
+            StoreDamaged(
+                "The store could not be read to the end.", next_step="The operator's log says why."
+            )
         )
-        return response_of(problem_of(damaged), {"Retry-After": "5"})
 
     @app.exception_handler(RequestValidationError)
-    async def _invalid(_: Request, error: RequestValidationError) -> JSONResponse:
-        parts = [ProblemPart(pointer=_pointer(each), detail=_told(each)) for each in error.errors()]
-        return response_of(
-            Problem(
-                type="urn:reedgate:problem:invalid-request",
-                title="The request cannot be read",
-                status=int(HTTPStatus.UNPROCESSABLE_ENTITY),
-                detail=f"{parts[0].pointer}: {parts[0].detail}",
-                pointer=parts[0].pointer,
-                errors=parts,
+    async def _from_validation(_: Request, error: RequestValidationError) -> JSONResponse:
+        return _response_to(
+            Mistakes(
+                [BadRequest(_message(part), pointer=_pointer(part)) for part in error.errors()]
             )
         )
 
     @app.exception_handler(HTTPException)
-    async def _http(request: Request, error: HTTPException) -> JSONResponse:
-        # The framework says 400 of a body that is no JSON it can take, such as one nested too deep;
-        # all such are 422 here.
-        status = (
-            HTTPStatus.UNPROCESSABLE_ENTITY
-            if error.status_code == HTTPStatus.BAD_REQUEST
-            else HTTPStatus(error.status_code)
-        )
-        if status == HTTPStatus.REQUEST_ENTITY_TOO_LARGE:
-            kind = "urn:reedgate:problem:too-large"
-        else:
-            kind = "about:blank"
-        problem = Problem(
-            type=kind, title=status.phrase, status=int(status), detail=str(error.detail)
-        )
+    async def _from_framework(request: Request, error: HTTPException) -> JSONResponse:
         headers = dict(error.headers or {})
-        if status == HTTPStatus.METHOD_NOT_ALLOWED:
+        if isinstance(error, Refused):
+            return response_of(error.problem, headers)
+        name = _BY_STATUS.get(error.status_code, "unforeseen")
+        if name == "method-not-allowed":
             # The framework names the methods of one route alone, where several share the path.
             headers["Allow"] = _methods_of(app, request) or headers.get("allow", "")
-        return response_of(problem, headers)
+        own_words = str(error.detail) != _phrase(error.status_code)
+        return response_of(problem(name, str(error.detail) if own_words else ""), headers)
+
+
+_BY_STATUS = {
+    # The framework says 400 of a body that it cannot take, such as JSON nested too deep; all such
+    # are 422 here.
+    400: "bad-request",
+    404: "no-such-address",
+    405: "method-not-allowed",
+    406: "not-acceptable",
+    413: "too-large",
+    415: "unsupported-media-type",
+}
+
+
+def _response_to(error: ReedgateError) -> JSONResponse:
+    may_help = isinstance(error, StoreError | TookTooLong)
+    return response_of(problem_of(error), {"Retry-After": "5"} if may_help else None)
+
+
+def _phrase(status: int) -> str:
+    try:
+        return HTTPStatus(status).phrase
+    except ValueError:
+        return ""
 
 
 def _methods_of(app: FastAPI, request: Request) -> str:
@@ -226,11 +213,5 @@ def _pointer(error: dict[str, Any]) -> str:
     return "/".join(["", *steps]) if place == "body" else "/".join(steps) or place
 
 
-def _told(error: dict[str, Any]) -> str:
+def _message(error: dict[str, Any]) -> str:
     return str(error["msg"]).removeprefix("Value error, ")
-
-
-def _kebab(name: str) -> str:
-    return "".join(f"-{letter.lower()}" if letter.isupper() else letter for letter in name).lstrip(
-        "-"
-    )

@@ -6,7 +6,8 @@ import re
 
 _DATA_POLICY = "default-src 'none'; frame-ancestors 'none'; sandbox"
 _PAGE_POLICY = (
-    "default-src 'none'; script-src 'self'; style-src 'self'{styles}; img-src 'self' data:; font-src 'self'; connect-src 'self'; "
+    "default-src 'none'; script-src 'self'; style-src 'self'{styles}; img-src 'self' data:; "
+    "font-src 'self'; connect-src 'self'; "
     "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 _STYLE = re.compile(rb"<style[^>]*>(.*?)</style>", re.DOTALL | re.IGNORECASE)

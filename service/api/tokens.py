@@ -9,7 +9,7 @@ from service.api.metrics import Metrics
 from service.store.tokens import Scope as TokenScope
 from service.store.tokens import Token, TokenFile, TokensUnreadable
 
-_OPEN = ("/health/",)
+_OPEN = ("/health/", "/problems")
 _CHALLENGE = {"WWW-Authenticate": 'Bearer realm="reedgate"'}
 
 
@@ -61,7 +61,8 @@ class Access:
         if not self._tokens.anyone_may("load"):
             return problems.LOADS_OFF, {}
         return problems.WRONG_SCOPE, {
-            "WWW-Authenticate": f'{_CHALLENGE["WWW-Authenticate"]}, error="insufficient_scope", scope="{needed}"'
+            "WWW-Authenticate": f"{_CHALLENGE['WWW-Authenticate']}, "
+            f'error="insufficient_scope", scope="{needed}"'
         }
 
     def _found(self, authorization: str) -> Token | None:

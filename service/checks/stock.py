@@ -9,8 +9,13 @@ from service.names import Resolution
 from service.regulation.finding import Finding, Question
 from service.regulation.shipping import Lane, ship_all
 from service.regulation.widest import Naming
+from service.store.deadline import check as check_deadline
+from service.store.deadline import within_time
 from service.store.library import Library
 from service.values.vocabulary import Act, CountyFips, Jurisdiction
+
+_FINDINGS_KEPT = 100_000
+"""Findings kept for later lines of the same plant; some tens of megabytes (measured here)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,19 +68,22 @@ class StockChecker:
 
     def check(self, labels: Sequence[str]) -> Iterator[StockLine]:
         """Each label with its verdicts, in order. Lines that mean the same share their verdicts."""
-        for resolution in self._library.resolver.resolve_all(labels):
+        resolutions = self._library.resolver.resolve_all(labels, between=check_deadline)
+        for resolution in within_time(resolutions):
             yield StockLine(resolution.label, resolution, self._verdicts(resolution))
 
     def _verdicts(self, resolution: Resolution) -> Verdicts:
         naming = self._library.naming(resolution)
         known = self._known.get(naming)
         if known is None:
+            if len(self._known) * len(self._questions) > _FINDINGS_KEPT:
+                self._known.clear()
             known = self._known[naming] = self._work_out(naming)
         return known
 
     def _work_out(self, naming: Naming) -> Verdicts:
         law, question = self._library.law, self._question
-        findings = findings_of(self._library, naming, self._questions)
+        findings = findings_of(self._library, naming, within_time(self._questions))
         if question.origin is None:
             return Verdicts(findings)
         return Verdicts(

@@ -11,7 +11,8 @@ from service.cautions.general import STANDING_CAUTIONS
 from service.checks.plan.check import check_plan
 from service.checks.stock import StockChecker, StockLine, StockQuestion
 from service.cli.common import console
-from service.cli.plan import print_plan, write_answer
+from service.cli.plan import write_answer
+from service.cli.plan_terminal import print_plan
 from service.cli.stock import print_confirm, print_matrix
 from service.input.day import today
 from service.input.json_document import parse_json

@@ -35,11 +35,16 @@ def serve(host: str, port: int, workers: int, store: Path | None) -> None:
     run_server(store_path(store), host, port, workers)
 
 
+_WORKER_ANSWERS_S = 60
+"""How long a worker may be silent before it is replaced (common practice, no source)."""
+
+
 def run_server(store: Path, host: str, port: int, workers: int = 1) -> None:
     """Serve until told to stop (SIGTERM or SIGINT); then let the requests under way end."""
     import uvicorn
 
     from service.api.logs import log_config
+    from service.api.protocol import LimitedProtocol
 
     config = settings()
     # Workers are processes of their own and read their settings from the environment.
@@ -54,6 +59,9 @@ def run_server(store: Path, host: str, port: int, workers: int = 1) -> None:
             host=host,
             port=port,
             workers=workers,
+            http=LimitedProtocol,
+            # A worker answers once it has loaded its code; on a busy machine that takes a while.
+            timeout_worker_healthcheck=_WORKER_ANSWERS_S,
             log_config=log_config(config.log_level, contents=config.log_contents),
             access_log=False,
             server_header=False,

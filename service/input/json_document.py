@@ -1,36 +1,123 @@
-"""The JSON object of a request or file."""
+"""JSON as people and programs send it, read strictly: what two readers could take in two ways is
+refused with its place.
+"""
 
 import json
+import math
+from collections.abc import Sequence
 from typing import Any
 
 from service.errors import BadRequest
+
+_MOST_DIGITS = 40
+"""Digits of a whole number; no quantity here needs as many, and thousands of them cost a second
+to read (common practice, no source)."""
+
+
+class _Repeated(dict[str, Any]):
+    """An object with a key that is given more than once."""
+
+    def __init__(self, key: str) -> None:
+        super().__init__()
+        self.key = key
+
+
+class _BadNumber(ValueError):
+    """A number that no calculation takes."""
 
 
 def parse_json(content: bytes) -> dict[str, Any]:
     """The JSON object of a document.
 
     Raises:
-        BadRequest: not JSON, or not an object; names line and column.
+        BadRequest: not JSON (names line and column), not an object, a key given twice (names its
+            pointer), half of a character, or a number that no calculation takes.
     """
+    repeated: list[_Repeated] = []
+
+    def object_of(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+        found = dict(pairs)
+        if len(found) == len(pairs):
+            return found
+        keys = [key for key, _ in pairs]
+        repeated.append(_Repeated(next(key for key in keys if keys.count(key) > 1)))
+        return repeated[-1]
+
     try:
-        document = json.loads(content.decode("utf-8-sig"), parse_constant=_no_constant)
+        document = json.loads(
+            content.decode("utf-8-sig"),
+            object_pairs_hook=object_of,
+            parse_constant=_no_constant,
+            parse_int=_whole,
+            parse_float=_fraction,
+        )
     except UnicodeDecodeError as error:
-        raise BadRequest(
-            "The document is not UTF-8 text.", next_step="Save it as UTF-8."
-        ) from error
+        raise BadRequest("The document is not UTF-8.", next_step="Save it as UTF-8.") from error
     except json.JSONDecodeError as error:
         raise BadRequest(
-            f"The document is not JSON: {error.msg} in line {error.lineno}, column {error.colno}.",
+            f"The document is not valid JSON: {error.msg} in line {error.lineno}, "
+            f"column {error.colno}.",
             next_step="Look for a missing comma, quote or bracket just before it.",
+        ) from error
+    except _BadNumber as error:
+        raise BadRequest(
+            str(error), next_step="Write a number that can be calculated with, or leave it out."
         ) from error
     except RecursionError as error:
         raise BadRequest("The document is nested too deep.") from error
+    if repeated:
+        _refuse_repeated(document, repeated[0])
     if not isinstance(document, dict):
         raise BadRequest(
             "The document is not a JSON object.", next_step="Begin with { and end with }."
         )
-    _refuse_half_characters(document)
+    if b"\\u" in content:
+        _refuse_half_characters(document)
     return document
+
+
+def pointer_of(steps: Sequence[object]) -> str:
+    """A JSON pointer (RFC 6901).
+
+    >>> pointer_of(["labels", 3])
+    '/labels/3'
+    """
+    return "".join(f"/{str(step).replace('~', '~0').replace('/', '~1')}" for step in steps)
+
+
+def _no_constant(name: str) -> float:
+    raise _BadNumber(f"{name} is not a number of JSON.")
+
+
+def _whole(digits: str) -> int:
+    if len(digits) > _MOST_DIGITS:
+        raise _BadNumber(f"A number of {len(digits):,} digits is more than can be meant.")
+    return int(digits)
+
+
+def _fraction(text: str) -> float:
+    value = float(text)
+    if math.isinf(value):
+        raise _BadNumber(f"The number {text[:40]} is larger than can be calculated with.")
+    return value
+
+
+def _refuse_repeated(document: Any, repeated: _Repeated) -> None:
+    """Name the place of a key that is given twice; the later value would win in silence."""
+    waiting: list[tuple[tuple[object, ...], Any]] = [((), document)]
+    while waiting:
+        steps, value = waiting.pop()
+        if value is repeated:
+            raise BadRequest(
+                f"The key {repeated.key!r} is given more than once.",
+                pointer=pointer_of([*steps, repeated.key]),
+                next_step="Keep the one that is meant.",
+            )
+        if isinstance(value, dict):
+            waiting += [((*steps, key), part) for key, part in value.items()]
+        elif isinstance(value, list):
+            waiting += [((*steps, index), part) for index, part in enumerate(value)]
+    raise BadRequest(f"The key {repeated.key!r} is given more than once.")
 
 
 def _refuse_half_characters(document: dict[str, Any]) -> None:
@@ -43,7 +130,3 @@ def _refuse_half_characters(document: dict[str, Any]) -> None:
             f"The document holds {half}, half of a character.",
             next_step="Write the character out in UTF-8.",
         ) from error
-
-
-def _no_constant(name: str) -> float:
-    raise BadRequest(f"{name} is not a number of JSON.", next_step="Leave out what is not known.")

@@ -278,7 +278,8 @@ def _place_of(
         problems.append(
             Problem(
                 f"{pointer}/place",
-                f"No place of the plan that could be read is named {part.place!r}; the planting is answered without a place.",
+                f"No place of the plan that could be read is named {part.place!r}; the planting is "
+                "answered without a place.",
                 f"Did you mean {near!r}?" if near else "Add it to the places.",
             )
         )

@@ -3,7 +3,7 @@ imported taxonomy, spelling, genus alone, unresolved.
 """
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from service.names.confirm import what_would_confirm
@@ -80,11 +80,22 @@ class Resolver:
                 self._cache[label] = cached
         return cached
 
-    def resolve_all(self, labels: Sequence[str]) -> list[Resolution]:
-        """Resolve a list; an abbreviated genus is read from the other labels of the list."""
+    def resolve_all(
+        self, labels: Sequence[str], *, between: Callable[[], None] = lambda: None
+    ) -> list[Resolution]:
+        """Resolve a list; an abbreviated genus is read from the other labels of the list.
+
+        Args:
+            between: called before each label; what it raises ends the work.
+        """
+
+        def resolved(label: str) -> Resolution:
+            between()
+            return self.resolve(label)
+
         if not any(_MAY_ABBREVIATE.search(label) for label in labels):
-            return [self.resolve(label) for label in labels]
-        plain = [self.resolve(label) for label in labels]
+            return [resolved(label) for label in labels]
+        plain = [resolved(label) for label in labels]
         genera = {
             fold(name.genus)
             for resolution in plain

@@ -1,8 +1,8 @@
 """The forms in which a plan's answer goes out, beside JSON: table, map, printable report."""
 
 from service.checks.plan.values import PlanAnswer
-from service.input.plan_table import write_plan_table
 from service.output.plan_geojson import write_plan_map
+from service.output.plan_table import write_plan_table
 from service.store.library import Library
 
 JSON, HTML, GEOJSON, CSV = "application/json", "text/html", "application/geo+json", "text/csv"

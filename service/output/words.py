@@ -2,11 +2,12 @@
 
 from collections.abc import Iterable
 
-from service.checks.plan.values import Role, SourceKind
+from service.checks.plan.values import Role, SourceKind, Verdict
 from service.containment import Verdict as ContainmentVerdict
 from service.escape import Interval
 from service.fit import Verdict as FitVerdict
 from service.names import Resolution
+from service.values.nativity import NativityStatus
 from service.values.quantities import Quantity
 from service.values.site import ExitRoute, Holding
 from service.values.vocabulary import (
@@ -36,6 +37,16 @@ OUTCOME_MEANINGS: dict[Outcome, str] = {
     "undetermined": "the name is open, no list is held, or the list held does not say which acts it bars",
     "listed-other-acts": "a list names the plant, but bars other acts than this one",
     "no-entry-found": "no list held here names the plant; this is silence, not leave to buy or plant it",
+}
+VERDICTS: dict[Verdict, str] = {
+    "nothing-against": "Nothing against it",
+    "with-care": "With care",
+    "hold-back": "Hold back",
+}
+NATIVITIES: dict[NativityStatus, str] = {
+    "native": "native",
+    "introduced": "introduced",
+    "unknown": "not known",
 }
 KNOWN: dict[HowKnown, str] = {
     "read": "read in the text",

@@ -103,7 +103,7 @@ def alike(
     levels: Mapping[str, TradeLevel] | None = None,
 ) -> list[Plant]:
     """Natives of the state in trade that do the same at a like size, the best first: native by a
-    record of the state before native by its region, then by likeness.
+    record of the state before native by its region, then of the same genus, then by likeness.
 
     Args:
         levels: how commonly each is sold; those of the data file if not given.
@@ -117,7 +117,13 @@ def alike(
         distance = distance_between(target.traits, plant.traits)
         if nativity.status == "native" and _like_enough(distance):
             level = sold[plant.accepted_name]
-            key = (nativity.scope != "state", round(distance.high, 4), -level, plant.accepted_name)
+            key = (
+                nativity.scope != "state",
+                plant.genus != target.genus,
+                round(distance.high, 4),
+                -level,
+                plant.accepted_name,
+            )
             found.append((key, plant))
     return [plant for _, plant in sorted(found, key=lambda pair: pair[0])]
 
@@ -168,7 +174,7 @@ def _may_be_offered(target: Plant, plant: Plant) -> bool:
     return (
         not _same(target, plant)
         and traits.spread_rate != "aggressive"
-        and _functions(target) <= set(traits.uses)
+        and _does_the_same(target, plant)
         and _of_like_size(target, plant)
     )
 
@@ -182,11 +188,16 @@ def _same(target: Plant, plant: Plant) -> bool:
     )
 
 
-def _functions(plant: Plant) -> set[str]:
-    """What the plant is planted for: of several uses those that no other plant of the bed does."""
-    uses = [use for use in _FUNCTIONS if use in plant.traits.uses]
-    leading = [use for use in uses if use in ("surface-cover", "oxygenator", "height-accent")]
-    return set(leading[:1] or uses[:1])
+def _does_the_same(target: Plant, plant: Plant) -> bool:
+    """Half or more of what the plant is planted for, and covering the surface or growing under
+    water where that is among it.
+    """
+    wanted = {use for use in _FUNCTIONS if use in target.traits.uses}
+    needed = {"surface-cover"} & wanted
+    if target.traits.growth_form == "submerged":
+        needed |= {"oxygenator"} & wanted
+    shared = wanted & set(plant.traits.uses)
+    return needed <= shared and 2 * len(shared) >= len(wanted)
 
 
 def _of_like_size(target: Plant, plant: Plant) -> bool:

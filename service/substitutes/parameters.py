@@ -1,4 +1,4 @@
-"""The data files of this package: weights of likeness, what is in trade, how to tell plants apart."""
+"""The data files of this package: weights of likeness, what is sold, how to tell plants apart."""
 
 import tomllib
 from collections.abc import Mapping

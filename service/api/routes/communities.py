@@ -4,13 +4,14 @@ from datetime import date
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request, Response
-from fastapi.concurrency import run_in_threadpool
 
 from service.api import problems
+from service.api.asked import AskedRoute
 from service.api.jobs import Job, Jobs, TooManyJobs
-from service.api.limits import check_geojson, check_labels
+from service.api.limits import check_geojson, check_labels, check_plantings
 from service.api.negotiation import accepted, body_of, sent_type
 from service.api.parameters import AsOf, LibraryNow
+from service.api.working import in_thread
 from service.checks.community.screening import screen_community
 from service.checks.community.values import Community, CommunityAnswer
 from service.errors import NotFound
@@ -27,7 +28,7 @@ from service.settings import settings
 from service.store.deadline import check as check_deadline
 from service.store.library import Library
 
-router = APIRouter(tags=["plans"])
+router = APIRouter(route_class=AskedRoute, tags=["plans"])
 
 OUT = (JSON, HTML, GEOJSON, CSV)
 AT_ONCE = 400
@@ -58,7 +59,8 @@ _RETRY_S = 1
     "/v1/community-screenings",
     operation_id="screen_community",
     summary="Many sites and the waters they share: what could come from where",
-    description=f"Up to {AT_ONCE} plantings are answered at once. More, or any with `Prefer: respond-async`, are answered 202 with a job.",
+    description=f"Up to {AT_ONCE} plantings are answered at once. More, or any with "
+    "`Prefer: respond-async`, are answered 202 with a job.",
     response_model=CommunityScreeningAnswer,
     responses={
         202: {"model": JobModel, "description": "Taken up as a job; its address is in Location"}
@@ -76,7 +78,7 @@ async def screen(
     sent_type(request, (GEOJSON, JSON))
     wanted = accepted(request, OUT)
     body = await body_of(request, settings().max_body_bytes)
-    community = await run_in_threadpool(_read, body)
+    community = await in_thread(request, lambda: _read(body))
     day = community.on or on or today()
     if begin or community.size > AT_ONCE or "respond-async" in request.headers.get("prefer", ""):
         return _begun(request, library, community, day)
@@ -84,7 +86,7 @@ async def screen(
     def worked_out() -> Response:
         return _sent(_screened(library, community, day, lambda *_: check_deadline()), wanted)
 
-    return await run_in_threadpool(worked_out)
+    return await in_thread(request, worked_out)
 
 
 @router.get(
@@ -117,7 +119,8 @@ async def get_job_result(request: Request, job_id: str) -> Response:
             f"The job {job_id!r} has no answer yet: it is {job.state}.",
             next_step=f"Ask GET /v1/jobs/{job_id} until it is done.",
         )
-    return await run_in_threadpool(_sent, job.result, accepted(request, OUT))
+    result, wanted = job.result, accepted(request, OUT)
+    return await in_thread(request, lambda: _sent(result, wanted))
 
 
 @router.delete(
@@ -143,6 +146,7 @@ def _read(body: bytes) -> Community:
     document = parse_json(body)
     check_geojson(document, settings())
     community = read_community(document)
+    check_plantings(community.size, settings())
     check_labels(
         [planting.label for site in community.sites for planting in site.plantings],
         settings(),

@@ -6,8 +6,12 @@ from fastapi import APIRouter, Request, Response
 from fastapi.concurrency import run_in_threadpool
 from pydantic import BaseModel, Field
 
+from service.api import problems
+from service.api.asked import AskedRoute
+from service.api.bodies import Places
 from service.api.metrics import MEDIA_TYPE, Metrics
 from service.api.parameters import LibraryNow, store_handle
+from service.api.problems import Refused
 from service.api.review import due_for_review, undated
 from service.errors import StoreError
 from service.input.day import today
@@ -16,7 +20,7 @@ from service.store.library import Library
 from service.store.tokens import TokenFile
 from service.values.vocabulary import ListId
 
-router = APIRouter(tags=["health"])
+router = APIRouter(route_class=AskedRoute, tags=["health"])
 
 
 class Live(BaseModel):
@@ -40,7 +44,8 @@ class Ready(BaseModel):
     store_refused: Annotated[
         str | None,
         Field(
-            description="why the file now in place is not used, where the last good build answers instead"
+            description="why the file now in place is not used, where the last good build "
+            "answers instead"
         ),
     ] = None
 
@@ -65,6 +70,9 @@ async def is_live() -> Live:
 )
 async def is_ready(request: Request, library: LibraryNow) -> Ready:
     config: Settings = request.app.state.config
+    places: Places = request.app.state.places
+    if not places.free:
+        raise Refused(problems.BUSY, {"Retry-After": "1"})
     tokens: TokenFile = request.app.state.tokens
     await run_in_threadpool(tokens.tokens)
     due = _due(library, config)

@@ -5,6 +5,7 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Response
 
+from service.api.asked import AskedRoute
 from service.api.parameters import AsOf, Day, JurisdictionText, LibraryNow
 from service.input.day import today
 from service.input.place import read_jurisdiction
@@ -20,7 +21,7 @@ from service.regulation.changes import (
 from service.regulation.coverage import coverage_table
 from service.values.vocabulary import Coverage, HowKnown
 
-router = APIRouter(tags=["law"])
+router = APIRouter(route_class=AskedRoute, tags=["law"])
 
 
 class EntryChangeModel(_Model):

@@ -4,6 +4,7 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query
 
+from service.api.asked import AskedRoute
 from service.api.paging import LongPage
 from service.api.parameters import ActText, AsOf, JurisdictionText, Label, LibraryNow
 from service.checks.label import check_label
@@ -29,7 +30,7 @@ from service.regulation.law import ListVersion
 from service.store.library import Library
 from service.values.vocabulary import ListId
 
-router = APIRouter(tags=["law"])
+router = APIRouter(route_class=AskedRoute, tags=["law"])
 
 
 @router.get(

@@ -18,11 +18,12 @@ from fastapi import APIRouter, Query, Request, Response
 from pydantic import BaseModel, Field
 
 from service.api import problems
+from service.api.asked import AskedRoute
 from service.api.parameters import store_handle
 from service.errors import BadRequest, StoreError, TookTooLong
 from service.settings import Settings
 
-router = APIRouter(prefix="/v1/loads", tags=["loads"])
+router = APIRouter(route_class=AskedRoute, prefix="/v1/loads", tags=["loads"])
 
 Kind = Literal[
     "regulations", "taxonomy", "occurrences", "waters", "watersheds", "boundaries", "zones"

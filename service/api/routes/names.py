@@ -1,16 +1,21 @@
 """What a label means."""
 
-from typing import Annotated
+from typing import Any
 
-from fastapi import APIRouter, Body
+from fastapi import APIRouter, Request, Response
+from pydantic import BaseModel, ConfigDict
 
+from service.api.asked import AskedRoute, read_body
 from service.api.limits import check_labels
+from service.api.negotiation import body_of, sent_type
 from service.api.parameters import Label, LibraryNow
+from service.api.working import in_thread
 from service.input.day import today
 from service.output.models.law import BulkNamesAnswer, NamesAnswer, explained, resolution_model
 from service.settings import settings
+from service.store.deadline import check as check_deadline
 
-router = APIRouter(prefix="/v1/names", tags=["names"])
+router = APIRouter(route_class=AskedRoute, prefix="/v1/names", tags=["names"])
 
 
 @router.get(
@@ -21,21 +26,49 @@ async def resolve_name(library: LibraryNow, label: Label) -> NamesAnswer:
     return NamesAnswer(store_build=library.build_id, as_of=today(), **explained(resolution))
 
 
+class NamesRequest(BaseModel):
+    """Labels to resolve."""
+
+    model_config = ConfigDict(
+        extra="forbid",
+        json_schema_extra={
+            "examples": [{"labels": ["Eichhornia crassipes", "M. aquaticum", "cattail"]}]
+        },
+    )
+
+    labels: list[str]
+
+
+_BODY: dict[str, Any] = {
+    "requestBody": {
+        "required": True,
+        "content": {"application/json": {"schema": NamesRequest.model_json_schema()}},
+    }
+}
+
+
 @router.post(
     "",
     operation_id="resolve_names",
     summary="Many labels at once, helping each other's abbreviated genera",
+    response_model=BulkNamesAnswer,
+    openapi_extra=_BODY,
 )
-def resolve_names(
-    library: LibraryNow,
-    labels: Annotated[
-        list[str], Body(embed=True, examples=[["Eichhornia crassipes", "M. aquaticum", "cattail"]])
-    ],
-) -> BulkNamesAnswer:
-    check_labels(labels, settings())
-    resolutions = library.resolver.resolve_all(labels)
-    return BulkNamesAnswer(
-        store_build=library.build_id,
-        as_of=today(),
-        resolutions=tuple(map(resolution_model, resolutions)),
-    )
+async def resolve_names(request: Request, library: LibraryNow) -> Response:
+    sent_type(request, ("application/json",))
+    body = await body_of(request, settings().max_body_bytes)
+
+    def worked_out() -> Response:
+        labels = read_body(body, NamesRequest).labels
+        check_labels(labels, settings())
+        answer = BulkNamesAnswer(
+            store_build=library.build_id,
+            as_of=today(),
+            resolutions=tuple(
+                resolution_model(resolution)
+                for resolution in library.resolver.resolve_all(labels, between=check_deadline)
+            ),
+        )
+        return Response(answer.model_dump_json(by_alias=True), media_type="application/json")
+
+    return await in_thread(request, worked_out)

@@ -4,16 +4,17 @@ from datetime import date
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request, Response
-from fastapi.concurrency import run_in_threadpool
 
+from service.api.asked import AskedRoute
 from service.api.limits import check_geojson, check_labels
 from service.api.negotiation import accepted, body_of, sent_type
 from service.api.parameters import AsOf, LibraryNow
+from service.api.working import in_thread
 from service.checks.plan.check import check_plan
 from service.checks.plan.request import Plan
 from service.input.day import today
-from service.input.place import read_position
 from service.input.json_document import parse_json
+from service.input.place import read_position
 from service.input.plan import read_plan
 from service.input.plan_document import PlanDocument
 from service.input.plan_table import read_plan_table
@@ -24,7 +25,7 @@ from service.settings import settings
 from service.store.deadline import check as check_deadline
 from service.store.library import Library
 
-router = APIRouter(prefix="/v1/plan-checks", tags=["plans"])
+router = APIRouter(route_class=AskedRoute, prefix="/v1/plan-checks", tags=["plans"])
 
 OUT = (JSON, HTML, GEOJSON, CSV)
 
@@ -35,7 +36,8 @@ _BODY: dict[str, Any] = {
             JSON: {"schema": inlined_schema(PlanDocument)},
             CSV: {
                 "schema": {"type": "string"},
-                "example": "label,count,place,place_kind\r\nPontederia cordata,6,Mill pond,pond\r\n",
+                "example": "label,count,place,place_kind\r\n"
+                "Pontederia cordata,6,Mill pond,pond\r\n",
             },
         },
     },
@@ -108,7 +110,7 @@ async def check(
         check_labels([each.label for each in plan.plantings], settings(), "/plantings")
         return answered(library, plan, on or today(), wanted, explain=explain)
 
-    return await run_in_threadpool(worked_out)
+    return await in_thread(request, worked_out)
 
 
 def answered(library: Library, plan: Plan, on: date, wanted: str, *, explain: bool) -> Response:

@@ -5,6 +5,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 from pydantic import Field
 
+from service.api.asked import AskedRoute
 from service.api.paging import ShortPage
 from service.api.parameters import LibraryNow
 from service.errors import NotFound
@@ -14,7 +15,7 @@ from service.store.library import Library
 from service.values.plants import Plant, Range
 from service.values.vocabulary import HowKnown, PlantId, Rank
 
-router = APIRouter(prefix="/v1/plants", tags=["plants"])
+router = APIRouter(route_class=AskedRoute, prefix="/v1/plants", tags=["plants"])
 
 
 class TraitModel(_Model):

@@ -1,35 +1,29 @@
 """A stock list against many places, JSON or CSV in, JSON or CSV out."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Sequence
 from datetime import date
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request, Response
-from fastapi.concurrency import run_in_threadpool
-from fastapi.responses import StreamingResponse
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field
 
-from service.api.limits import check_labels
+from service.api.asked import AskedRoute, read_body
+from service.api.limits import check_findings, check_labels
 from service.api.negotiation import accepted, body_of, sent_type
 from service.api.parameters import ActText, AsOf, Day, JurisdictionText, LibraryNow
-from service.checks.stock import StockChecker, StockLine, StockQuestion
-from service.errors import BadRequest
+from service.api.working import in_thread, streamed
+from service.checks.stock import StockChecker, StockQuestion
+from service.errors import BadRequest, Mistakes
 from service.input.acts import read_acts
 from service.input.day import today
 from service.input.place import read_county, read_jurisdiction, read_jurisdictions
 from service.input.stock_table import StockTable, read_stock, write_stock
-from service.output.models.law import (
-    StockAnswer,
-    StockLineModel,
-    finding_models,
-    lane_models,
-    resolution_model,
-)
+from service.output.models.law import StockAnswer
+from service.output.stock_json import write_stock_json
 from service.settings import settings
-from service.store.deadline import within_time
 from service.store.library import Library
 
-router = APIRouter(prefix="/v1/stock-checks", tags=["stock"])
+router = APIRouter(route_class=AskedRoute, prefix="/v1/stock-checks", tags=["stock"])
 
 _JSON, _CSV = "application/json", "text/csv"
 
@@ -106,44 +100,29 @@ async def check_stock(
     wanted = accepted(request, (_JSON, _CSV))
     body = await body_of(request, settings().max_body_bytes)
 
-    def worked_out() -> Response:
+    def read() -> tuple[StockTable, StockQuestion]:
         if kind == _CSV:
             table = read_stock(body)
-            question = _question(
+            return table, _question(
                 library, to or (), origin, act or (), county_text, on, pointer="to"
             )
-        else:
-            _check_unused(to or (), origin, act or ())
-            asked = _parsed(body)
-            table = read_stock(_as_csv(asked.labels))
-            question = _question(
-                library, asked.to, asked.origin, asked.act, asked.county, asked.on, pointer="/to"
-            )
-        return _answered(library, table, question, wanted)
-
-    # In a thread of its own: a long list must not keep the others waiting.
-    return await run_in_threadpool(worked_out)
-
-
-def _answered(
-    library: Library, table: StockTable, question: StockQuestion, wanted: str
-) -> Response:
-    lines = list(within_time(StockChecker(library, question).check(table.labels)))
-    if wanted == _CSV:
-        return StreamingResponse(
-            _encoded(write_stock(table, lines, question)), media_type="text/csv; charset=utf-8"
+        _refuse_query(request.query_params.keys())
+        asked = read_body(body, StockRequest)
+        table = read_stock(_as_csv(asked.labels))
+        return table, _question(
+            library, asked.to, asked.origin, asked.act, asked.county, asked.on, pointer="/to"
         )
-    problems = {problem.row: str(problem) for problem in table.problems}
-    answer = StockAnswer(
-        store_build=library.build_id,
-        as_of=question.on,
-        lines=tuple(
-            _line(number, line, problems.get(number))
-            for number, line in enumerate(lines, start=table.first_row)
-        ),
-        notes=table.notes,
+
+    table, question = await in_thread(request, read)
+    check_labels(table.labels, settings())
+    check_findings(len(table.rows), len(question.jurisdictions), len(question.acts), settings())
+    lines = StockChecker(library, question).check(table.labels)
+    if wanted == _CSV:
+        pieces = (piece.encode() for piece in write_stock(table, lines, question))
+        return await streamed(request, pieces, "text/csv; charset=utf-8")
+    return await streamed(
+        request, write_stock_json(table, lines, question, library.build_id), _JSON
     )
-    return Response(answer.model_dump_json(by_alias=True), media_type=_JSON)
 
 
 def _question(
@@ -178,42 +157,21 @@ def _question(
     )
 
 
-def _check_unused(to: Sequence[str], origin: str | None, act: Sequence[str]) -> None:
-    """Refuse a query that is wrong even where a JSON body asks in its stead: whoever sent it
-    meant something.
-    """
-    read_jurisdictions(to, "to")
-    read_acts(act)
-    if origin:
-        read_jurisdiction(origin, "from")
-
-
-def _parsed(body: bytes) -> StockRequest:
-    try:
-        asked = StockRequest.model_validate_json(body)
-    except ValidationError as error:
-        first = error.errors(include_url=False)[0]
-        raise BadRequest(
-            first["msg"], pointer="/" + "/".join(str(step) for step in first["loc"])
-        ) from error
-    check_labels(asked.labels, settings())
-    return asked
+def _refuse_query(names: Collection[str]) -> None:
+    """Refuse parameters beside a JSON body: either the one or the other would be passed over."""
+    if names:
+        raise Mistakes(
+            [
+                BadRequest(
+                    f"The parameter {name!r} goes with a CSV body; a JSON body has its own key.",
+                    pointer=name,
+                    next_step="Write it in the body.",
+                )
+                for name in names
+            ]
+        )
 
 
 def _as_csv(labels: Sequence[str]) -> bytes:
     quoted = ['"' + label.replace("\0", " ").replace('"', '""') + '"' for label in labels]
     return "\r\n".join(["label", *quoted]).encode()
-
-
-def _line(number: int, line: StockLine, problem: str | None) -> StockLineModel:
-    return StockLineModel(
-        row=number,
-        name=resolution_model(line.resolution),
-        findings=finding_models(line.verdicts.findings),
-        lanes=lane_models(line.verdicts.lanes),
-        problem=problem or (None if line.label else "no label in this row"),
-    )
-
-
-def _encoded(pieces: Iterator[str]) -> Iterator[bytes]:
-    return (piece.encode() for piece in pieces)

@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from fastapi import APIRouter, Query
 from pydantic import Field
 
+from service.api.asked import AskedRoute
 from service.api.parameters import POSITION_SCHEMA, Label, LibraryNow
 from service.errors import BadRequest
 from service.input.day import today
@@ -17,7 +18,7 @@ from service.store.waters import has_flow, has_waters, read_water, read_water_ge
 from service.store.waters_flow import reached_waters, trace_from
 from service.values.vocabulary import Flow, WaterId, WaterKind
 
-router = APIRouter(tags=["waters"])
+router = APIRouter(route_class=AskedRoute, tags=["waters"])
 
 Near = Annotated[
     str,

@@ -63,7 +63,7 @@ def test_lists_their_classes_and_entries(client: TestClient) -> None:
     assert (
         client.get("/v1/lists/us-wi-nr40/entries", params={"on": "2001-01-01"}).status_code == 404
     )
-    assert client.get("/v1/lists/nowhere").json()["type"] == "urn:reedgate:problem:not-found"
+    assert client.get("/v1/lists/nowhere").json()["type"] == "/problems/not-found"
 
 
 def test_a_plant_shows_how_each_trait_is_known(client: TestClient) -> None:

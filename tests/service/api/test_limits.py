@@ -95,7 +95,7 @@ def test_a_body_over_the_limit_is_413_whether_its_length_is_announced_or_not(
         headers={"Content-Type": "application/json"},
     )
     assert response.status_code == 413
-    assert response.json()["type"] == "urn:reedgate:problem:too-large"
+    assert response.json()["type"] == "/problems/too-large"
 
 
 def test_a_stock_list_over_the_body_limit_is_413(reference_path: Path) -> None:
@@ -164,7 +164,7 @@ def test_work_over_the_time_limit_is_503_with_retry_after(reference_path: Path) 
         "/v1/stock-checks", json={"labels": ["Typha", "Nymphaea"], "to": ["US-OH"]}
     )
     assert response.status_code == 503
-    assert response.json()["type"] == "urn:reedgate:problem:took-too-long"
+    assert response.json()["type"] == "/problems/took-too-long"
     assert "retry-after" in response.headers
 
 

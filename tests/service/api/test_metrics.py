@@ -144,9 +144,13 @@ def test_contents_are_logged_where_the_operator_asks(
 ) -> None:
     client = fresh(reference_path, log_contents=True)
     with caplog.at_level("INFO", logger="reedgate.access"):
-        client.post("/v1/names?x=1", json={"labels": ["secret pond"]})
+        client.post(
+            "/v1/stock-checks?to=US-OH",
+            content=b"label\nsecret pond\n",
+            headers={"Content-Type": "text/csv"},
+        )
     line = json.loads(JsonLines(contents=True).format(caplog.records[-1]))
-    assert line["query"] == "x=1"
+    assert line["query"] == "to=US-OH"
     assert "secret pond" in line["body"]
 
 

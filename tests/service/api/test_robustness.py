@@ -74,7 +74,7 @@ def test_no_request_fails_while_builds_are_replaced(
             while not done.is_set():
                 number += 1
                 try:
-                    finding = client.get(f"{ASK}&label=Typha%20{number}")
+                    finding = client.get(f"/v1/findings?jurisdiction=US-WI&label=Typha%20{number}")
                     stock = client.post(
                         "/v1/stock-checks",
                         json={"labels": ["Trapa natans", "cattail"] * 20, "to": ["US-OH", "US-WI"]},
@@ -328,7 +328,7 @@ def test_a_store_written_to_under_the_service_is_no_longer_answered_from(
     for path in (f"{ASK}&act=buy", "/health/ready"):
         answer = client.get(path)
         assert answer.status_code == 503
-        assert answer.json()["type"] == "urn:reedgate:problem:store-damaged"
+        assert answer.json()["type"] == "/problems/store-damaged"
         assert "rebuild" in answer.json()["next_step"]
 
 
@@ -446,7 +446,7 @@ def test_a_store_of_another_version_says_how_to_rebuild(
         "/health/ready"
     )
     assert ready.status_code == 503
-    assert ready.json()["type"] == "urn:reedgate:problem:store-outdated"
+    assert ready.json()["type"] == "/problems/store-outdated"
     assert "reedgate load reference" in ready.json()["next_step"]
 
 

@@ -107,10 +107,10 @@ def test_loading_is_off_until_a_token_for_it_exists(reference_path: Path, tmp_pa
     assert client.post(LOAD, content=LIST).status_code == 401
     _, reader = tokens.add("reader", ("read",))
     off = client.post(LOAD, content=LIST, headers=bearer(reader))
-    assert (off.status_code, off.json()["type"]) == (403, "urn:reedgate:problem:loads-off")
+    assert (off.status_code, off.json()["type"]) == (403, "/problems/loads-off")
     tokens.add("loader", ("load",))
     short = client.post(LOAD, content=LIST, headers=bearer(reader))
-    assert (short.status_code, short.json()["type"]) == (403, "urn:reedgate:problem:wrong-scope")
+    assert (short.status_code, short.json()["type"]) == (403, "/problems/wrong-scope")
     assert 'scope="load"' in short.headers["www-authenticate"]
 
 

@@ -15,7 +15,9 @@ from service.checks.plan.values import PlanAnswer
 from service.errors import BadRequest
 from service.input.json_document import parse_json
 from service.input.plan import read_plan
-from service.input.plan_table import ANSWERS, read_plan_table, write_plan_table
+from service.input.plan_columns import ANSWERS
+from service.input.plan_table import read_plan_table
+from service.output.plan_table import write_plan_table
 from tests.service.demo_stores import PLAN, demo_library
 
 ON = date(2026, 6, 1)

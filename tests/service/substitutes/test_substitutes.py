@@ -69,7 +69,7 @@ def test_a_native_of_the_state_comes_before_a_liker_one_of_the_region() -> None:
         ({"native_north_america": "no", "native_regions": ()}, "not native"),
         ({"native_regions": ("southeast",)}, "native elsewhere is introduced here"),
         ({"growth_form": "submerged"}, "another form"),
-        ({"uses": ("flower",)}, "it does not stand as high"),
+        ({"uses": ("oxygenator",)}, "it does nothing of what the other does"),
         ({"height_cm": Range(10, 30)}, "of another size"),
         ({"height_cm": Range(1000, 5000)}, "a tree"),
         ({"spread_rate": "aggressive"}, "it would be with care itself"),

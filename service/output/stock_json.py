@@ -1,0 +1,86 @@
+"""A stock check as JSON, written line by line, so that its length costs no memory."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from service.checks.stock import StockLine, StockQuestion, Verdicts
+from service.input.stock_table import StockTable
+from service.output.models.law import (
+    StockAnswer,
+    StockLineModel,
+    finding_models,
+    lane_models,
+    resolution_model,
+)
+from service.values.vocabulary import BuildId
+
+_VERDICT_BYTES_KEPT = 32_000_000
+"""Written verdicts kept for later lines of the same plant."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Written:
+    """Verdicts as JSON: the values of ``findings`` and ``lanes``."""
+
+    verdicts: Verdicts
+    findings: bytes
+    lanes: bytes
+
+
+def write_stock_json(
+    table: StockTable, lines: Iterable[StockLine], question: StockQuestion, build_id: BuildId
+) -> Iterator[bytes]:
+    """The answer in pieces, with the keys of ``StockAnswer`` in their order."""
+    frame = StockAnswer(store_build=build_id, as_of=question.on, lines=(), notes=table.notes)
+    before, after = frame.model_dump_json(by_alias=True).encode().split(b'"lines":[]', 1)
+    problems = {problem.row: str(problem) for problem in table.problems}
+    writer = _VerdictWriter()
+    yield before + b'"lines":['
+    separator = b""
+    for number, line in enumerate(lines, start=table.first_row):
+        written = writer.written(line.verdicts)
+        model = StockLineModel(
+            row=number,
+            name=resolution_model(line.resolution),
+            findings=(),
+            lanes=(),
+            problem=problems.get(number) or (None if line.label else "no label in this row"),
+        )
+        head, tail = (
+            model.model_dump_json(by_alias=True).encode().rsplit(b'"findings":[],"lanes":[]', 1)
+        )
+        yield b"".join(
+            (separator, head, b'"findings":', written.findings, b',"lanes":', written.lanes, tail)
+        )
+        separator = b","
+    yield b"]" + after
+
+
+class _VerdictWriter:
+    """Writes verdicts once, for lines that mean the same plant share them."""
+
+    def __init__(self) -> None:
+        self._kept: dict[int, _Written] = {}
+        self._size = 0
+
+    def written(self, verdicts: Verdicts) -> _Written:
+        kept = self._kept.get(id(verdicts))
+        if kept is not None:
+            return kept
+        if self._size > _VERDICT_BYTES_KEPT:
+            self._kept.clear()
+            self._size = 0
+        written = _Written(
+            verdicts,
+            _array(
+                each.model_dump_json(by_alias=True) for each in finding_models(verdicts.findings)
+            ),
+            _array(each.model_dump_json(by_alias=True) for each in lane_models(verdicts.lanes)),
+        )
+        self._kept[id(verdicts)] = written
+        self._size += len(written.findings) + len(written.lanes)
+        return written
+
+
+def _array(values: Iterable[str]) -> bytes:
+    return f"[{','.join(values)}]".encode()
