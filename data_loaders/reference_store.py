@@ -10,6 +10,7 @@ from data_loaders.geography.wetland_indicators import add_wetland_indicators
 from data_loaders.plants.catalogue import add_catalogue, add_hybrids
 from data_loaders.plants.nativity import add_native_states
 from data_loaders.regulations.load import add_lists, reference_lists
+from data_loaders.regulations.offices import add_offices
 
 
 def load_reference(target: Path, *, drop_additions: bool = False) -> tuple[Addition, ...]:
@@ -29,6 +30,7 @@ def load_reference(target: Path, *, drop_additions: bool = False) -> tuple[Addit
     with drafting(target, on_top=False) as draft:
         add_catalogue(draft)
         add_lists(draft, reference_lists(), packaged_counties())
+        add_offices(draft)
         add_hybrids(draft)
         add_boundaries(draft)
         add_wetland_indicators(draft)

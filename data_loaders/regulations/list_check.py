@@ -2,17 +2,17 @@
 
 import re
 import tomllib
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Literal
+from typing import Literal, TypeVar
 from urllib.parse import urlsplit
 
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
 from data_loaders.geography.packaged import packaged_counties
 from data_loaders.plants.taxa import tidy
@@ -21,7 +21,7 @@ from service.errors import UnknownValue
 from service.names import Resolver
 from service.store.catalogue import read_names, read_plants
 from service.store.database import Build
-from service.values.vocabulary import Jurisdiction
+from service.values.vocabulary import JURISDICTION_NAMES, Jurisdiction
 
 Severity = Literal["error", "warning"]
 _COPY_DATE = re.compile(r"(\d{4})(?:-(\d{2})(?:-(\d{2}))?)?")
@@ -67,21 +67,116 @@ def check_list_file(
     try:
         raw = tomllib.loads(content)
     except tomllib.TOMLDecodeError as error:
-        return (Problem("error", "file", f"It is no TOML: {error}."),)
-    try:
-        model = ListFile.model_validate(raw)
-    except ValidationError as error:
-        return tuple(
-            _schema_problem(each["loc"], each["msg"], raw)
-            for each in error.errors(include_url=False)
-        )
-    names = resolver or _reference_resolver()
+        return (Problem("error", "file", f"It is not valid TOML: {error}."),)
+    wrong, parts = _parts(raw)
     return (
-        *_header(model, today or date.today()),
-        *_classes(model),
-        *_entries(model, names),
-        *_duplicates(model.entries),
+        *wrong,
+        *_parts_problems(parts, resolver or _reference_resolver(), today or date.today()),
     )
+
+
+_M = TypeVar("_M", bound=BaseModel)
+_Placed = tuple[tuple[int, _M], ...]
+"""Parts of the file with their place in it, counted from 0."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Parts:
+    """What of a list file fits the schema; the rest is a problem already, and hides no other.
+
+    ``header`` is the list without classes and entries; None where a field of it is wrong.
+    """
+
+    header: ListFile | None
+    jurisdiction: str
+    class_names: tuple[str, ...]
+    classes: _Placed[ClassModel]
+    entries: _Placed[EntryModel]
+
+
+def _parts(raw: dict[str, object]) -> tuple[list[Problem], _Parts]:
+    wrong: list[Problem] = []
+    header = _valid(ListFile, {**raw, "classes": [], "entries": []}, (), raw, wrong)
+    jurisdiction = raw.get("jurisdiction")
+    classes = _valid_tables(ClassModel, "classes", raw, wrong)
+    entries = _valid_tables(EntryModel, "entries", raw, wrong)
+    parts = _Parts(
+        header,
+        jurisdiction if jurisdiction in JURISDICTION_NAMES else "",
+        tuple(str(table.get("name", "")) for table in _tables(raw, "classes")),
+        classes,
+        entries,
+    )
+    return wrong, parts
+
+
+def _tables(raw: dict[str, object], key: str) -> list[dict[str, object]]:
+    tables = raw.get(key, [])
+    return (
+        [table for table in tables if isinstance(table, dict)] if isinstance(tables, list) else []
+    )
+
+
+def _valid_tables(
+    model: type[_M], key: str, raw: dict[str, object], wrong: list[Problem]
+) -> _Placed[_M]:
+    tables = raw.get(key, [])
+    if not isinstance(tables, list):
+        wrong.append(Problem("error", key, "It should be a list of tables."))
+        return ()
+    read = (
+        (place, _valid(model, table, (key, place), raw, wrong))
+        for place, table in enumerate(tables)
+    )
+    return tuple((place, part) for place, part in read if part is not None)
+
+
+def _valid(
+    model: type[_M],
+    table: object,
+    prefix: tuple[int | str, ...],
+    raw: dict[str, object],
+    wrong: list[Problem],
+) -> _M | None:
+    try:
+        return model.model_validate(table)
+    except ValidationError as error:
+        wrong.extend(
+            _schema_problem((*prefix, *found["loc"]), found["msg"], raw)
+            for found in error.errors(include_url=False)
+        )
+        return None
+
+
+def _parts_problems(parts: _Parts, resolver: Resolver, today: date) -> Iterable[Problem]:
+    if parts.header is not None:
+        yield from _header(parts.header, [entry for _, entry in parts.entries], today)
+    yield from _class_names(parts)
+    yield from _classes(parts)
+    yield from _entries(parts, resolver)
+    yield from _duplicates(parts.entries)
+
+
+def _class_names(parts: _Parts) -> Iterable[Problem]:
+    """Names of classes that are given twice, or that an entry has and no class."""
+    for name, times in Counter(parts.class_names).items():
+        if times > 1:
+            yield Problem(
+                "error", "classes", f"{times} classes have the name {name!r}.", "Keep one."
+            )
+    for place, entry in parts.entries:
+        if entry.class_name not in parts.class_names:
+            yield Problem(
+                "error",
+                f"{_where(place, entry)}, class",
+                f"{entry.class_name!r} is none of the classes.",
+                f"Use one of: {', '.join(dict.fromkeys(parts.class_names)) or 'none is given'}.",
+            )
+
+
+def _where(place: int, entry: EntryModel) -> str:
+    name = entry.name_as_listed or entry.common_as_listed or entry.accepted_name
+    return f"entries[{place}] ({name})"
 
 
 @cache
@@ -127,7 +222,7 @@ def _label(table: object) -> str:
     return f" ({name})" if name else ""
 
 
-def _header(model: ListFile, today: date) -> Iterable[Problem]:
+def _header(model: ListFile, entries: Sequence[EntryModel], today: date) -> Iterable[Problem]:
     law = model.kind != "own-rule"
     if not model.citation:
         yield Problem(
@@ -144,7 +239,7 @@ def _header(model: ListFile, today: date) -> Iterable[Problem]:
             "Name the agency.",
         )
     if law and not model.url:
-        yield Problem("warning", "url", "No address where the text stands.")
+        yield Problem("warning", "url", "No address of the text.")
     for name in ("url", "read_url"):
         yield from _address(getattr(model, name), name)
     yield from _dates(model, today)
@@ -154,13 +249,20 @@ def _header(model: ListFile, today: date) -> Iterable[Problem]:
             "read_copy_date",
             "Read, but in a copy without a date: how old the reading is will not be known.",
         )
-    if model.how_known == "memory" and any(entry.how_known == "read" for entry in model.entries):
+    if model.how_known == "memory" and any(entry.how_known == "read" for entry in entries):
         yield Problem(
             "warning",
             "how_known",
             "The list is by memory, but entries of it were read: is it not partly-read?",
         )
-    if model.how_known == "read" and any(entry.how_known != "read" for entry in model.entries):
+    if model.completeness in ("truncated", "none") and not model.missing:
+        yield Problem(
+            "warning",
+            "missing",
+            f"The list is {model.completeness}, and what is missing is not said.",
+            "Say where the copy breaks off, or what was not found.",
+        )
+    if model.how_known == "read" and any(entry.how_known != "read" for entry in entries):
         yield Problem(
             "warning",
             "how_known",
@@ -172,14 +274,17 @@ def _dates(model: ListFile, today: date) -> Iterable[Problem]:
     for name in ("effective_from", "amended", "superseded_on"):
         day = getattr(model, name)
         if day is not None and not _EARLIEST <= day <= today + _FURTHEST_AHEAD:
-            yield Problem("error", name, f"{day.isoformat()} is no likely day.", "Check the year.")
+            yield Problem(
+                "error", name, f"{day.isoformat()} is not a likely day.", "Check the year."
+            )
     if model.amended and model.superseded_on and model.amended >= model.superseded_on:
         yield Problem("error", "amended", "Amended on or after the day it was superseded.")
     if model.effective_from is None and model.amended is None:
         yield Problem(
             "warning",
             "effective_from",
-            "Neither its first day nor its latest amendment is known, so it reaches back without end.",
+            "Neither its first day nor its latest amendment is known, so it reaches back without "
+            "end.",
         )
     if not model.read_copy_date:
         return
@@ -192,7 +297,7 @@ def _dates(model: ListFile, today: date) -> Iterable[Problem]:
         yield Problem(
             "error",
             "read_copy_date",
-            f"{model.read_copy_date!r} is no date.",
+            f"{model.read_copy_date!r} is not a valid date.",
             "Write 2024, 2024-05 or 2024-05-16.",
         )
     elif earliest > today:
@@ -208,32 +313,35 @@ def _address(address: str, place: str) -> Iterable[Problem]:
     except ValueError:
         host = ""
     if "." not in host or re.search(r"\s|[<>\"{}|\\^`]", address):
-        yield Problem("error", place, f"{address!r} is no well-formed web address.")
+        yield Problem("error", place, f"{address!r} is not a valid web address.")
 
 
-def _classes(model: ListFile) -> Iterable[Problem]:
-    used = {entry.class_name for entry in model.entries}
-    for place, each in enumerate(model.classes):
-        where = f"classes[{place}] ({each.name})"
-        if not each.acts:
+def _classes(parts: _Parts) -> Iterable[Problem]:
+    used = {entry.class_name for _, entry in parts.entries}
+    for place, rule in parts.classes:
+        where = f"classes[{place}] ({rule.name})"
+        if not rule.acts_known:
+            others = "Which other acts" if rule.acts else "Which acts"
             yield Problem(
                 "warning",
                 where,
-                "Which acts it restricts is not established, so its findings are undetermined.",
+                f"{others} it restricts is not established, so findings on them are undetermined.",
+                "Give the acts that the text restricts, and acts_known = true where these are all.",
             )
-        if each.name not in used and not each.every_aquatic_plant and model.entries:
-            yield Problem("warning", where, "No entry stands in it.")
-        yield from _terms(each, where, model)
+        without_entries = rule.every_aquatic_plant or rule.open_definition
+        if rule.name not in used and not without_entries and parts.entries:
+            yield Problem("warning", where, "No entry is in it.")
+        yield from _terms(rule.terms, where, parts)
 
 
-def _entries(model: ListFile, resolver: Resolver) -> Iterable[Problem]:
-    for place, entry in enumerate(model.entries):
-        where = f"entries[{place}] ({entry.name_as_listed or entry.common_as_listed or entry.accepted_name})"
+def _entries(parts: _Parts, resolver: Resolver) -> Iterable[Problem]:
+    for place, entry in parts.entries:
+        where = _where(place, entry)
         if not entry.name_as_listed and not entry.common_as_listed:
             yield Problem(
                 "warning",
                 where,
-                "Neither the scientific nor the common name stands as the list has it.",
+                "Neither the scientific nor the common name is given as the list has it.",
             )
         yield from _address(entry.read_url, f"{where}, read_url")
         yield from _name(tidy(entry.accepted_name), f"{where}, accepted_name", resolver)
@@ -241,12 +349,19 @@ def _entries(model: ListFile, resolver: Resolver) -> Iterable[Problem]:
             yield from _spelling(entry, where, resolver)
         for taxon in (taxon for term in entry.terms for taxon in term.taxa):
             yield from _name(tidy(taxon), f"{where}, terms", resolver)
-        yield from _terms(entry, where, model)
+        for words in entry.words_without_terms:
+            yield Problem(
+                "error",
+                where,
+                f"No term says what these words do, so its findings are conditional: {words}.",
+                "Add a term with these words; kind unstructured where they cannot be given one.",
+            )
+        yield from _terms(entry.terms, where, parts)
 
 
 def _name(name: str, place: str, resolver: Resolver) -> Iterable[Problem]:
     resolution = resolver.resolve(name)
-    accepted = tuple(each.accepted_name for each in resolution.candidates)
+    accepted = tuple(taxon.accepted_name for taxon in resolution.candidates)
     if name in accepted:
         return
     if not accepted:
@@ -260,7 +375,7 @@ def _name(name: str, place: str, resolver: Resolver) -> Iterable[Problem]:
         yield Problem(
             "warning",
             place,
-            f"{name} is now {accepted[0]}; the entry will stand under that.",
+            f"{name} is now {accepted[0]}; the entry will be filed under that.",
             f"Write {accepted[0]}.",
         )
     else:
@@ -280,35 +395,36 @@ def _spelling(entry: EntryModel, where: str, resolver: Resolver) -> Iterable[Pro
     """
     listed = resolver.resolve(entry.name_as_listed)
     accepted = resolver.resolve(tidy(entry.accepted_name))
-    means = {each.accepted_name for each in accepted.candidates}
-    reached = {each.accepted_name for each in listed.candidates}
+    means = {taxon.accepted_name for taxon in accepted.candidates}
+    reached = {taxon.accepted_name for taxon in listed.candidates}
     if listed.confirmed and accepted.confirmed and not means & reached:
         found = ", ".join(sorted(reached))
         yield Problem(
             "warning",
             where,
-            f"The list spells {entry.name_as_listed}, known as {found}, but the entry stands under {entry.accepted_name}.",
+            f"The list spells {entry.name_as_listed}, known as {found}, but the entry is filed "
+            f"under {entry.accepted_name}.",
         )
 
 
-def _terms(holder: EntryModel | ClassModel, where: str, model: ListFile) -> Iterable[Problem]:
-    for term in holder.terms:
+def _terms(terms: Sequence[TermModel], where: str, parts: _Parts) -> Iterable[Problem]:
+    for term in terms:
         if term.kind == "unstructured":
             yield Problem(
                 "warning",
                 where,
                 f"Words without a structure, so its findings stay conditional: {term.words}.",
             )
-        yield from _term_dates(term, where, model)
-        for county in term.counties:
+        yield from _term_dates(term, where, parts.header)
+        for county in term.counties if parts.jurisdiction else ():
             try:
-                packaged_counties().find(Jurisdiction(model.jurisdiction), county)
+                packaged_counties().find(Jurisdiction(parts.jurisdiction), county)
             except UnknownValue as error:
                 yield Problem("error", where, error.detail, error.next_step)
 
 
-def _term_dates(term: TermModel, where: str, model: ListFile) -> Iterable[Problem]:
-    if term.on is None:
+def _term_dates(term: TermModel, where: str, model: ListFile | None) -> Iterable[Problem]:
+    if term.on is None or model is None:
         return
     if model.superseded_on and term.on >= model.superseded_on:
         yield Problem("error", where, f"{term.on.isoformat()} lies after the list was superseded.")
@@ -318,9 +434,9 @@ def _term_dates(term: TermModel, where: str, model: ListFile) -> Iterable[Proble
         )
 
 
-def _duplicates(entries: Sequence[EntryModel]) -> Iterable[Problem]:
+def _duplicates(entries: _Placed[EntryModel]) -> Iterable[Problem]:
     places: dict[tuple[str, str, str, str], list[int]] = defaultdict(list)
-    for place, entry in enumerate(entries):
+    for place, entry in entries:
         listed = entry.name_as_listed or entry.common_as_listed
         places[entry.class_name, tidy(entry.accepted_name), listed, entry.area].append(place)
     for (class_name, accepted, listed, _), found in places.items():
@@ -329,6 +445,6 @@ def _duplicates(entries: Sequence[EntryModel]) -> Iterable[Problem]:
             yield Problem(
                 "error",
                 f"entries {shown}",
-                f"{listed or accepted} stands {len(found)} times in {class_name}.",
+                f"{listed or accepted} is given {len(found)} times in {class_name}.",
                 "Keep one.",
             )

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from textwrap import fill
 
-from service.regulation.law import Entry, ListClass, ListVersion, Term
+from service.regulation.law import Completeness, Entry, ListClass, ListVersion, Term
 from service.values.vocabulary import JURISDICTION_NAMES, HowKnown
 
 _WIDTH = 100
@@ -11,6 +11,12 @@ _KNOWN: dict[HowKnown, str] = {
     "read": "read in the text",
     "partly-read": "read in part",
     "memory": "FROM MEMORY, not seen in the text",
+}
+_COMPLETENESS: dict[Completeness, str] = {
+    "complete": "every entry of water and wet ground",
+    "partial": "in part; what is missing is known not to be of water or wet ground",
+    "truncated": "IN PART, entries may be missing",
+    "none": "NONE OF ITS ENTRIES",
 }
 _PERMIT = {
     "yes": "a permit is a way",
@@ -25,20 +31,17 @@ def show_list(version: ListVersion) -> str:
     """
     numbered = tuple(enumerate(version.entries, 1))
     parts = [_header(version)]
-    for each in version.classes:
-        parts.append(_class(each))
+    for rule in version.classes:
+        parts.append(_class(rule))
         parts += [
-            _entry(entry, number) for number, entry in numbered if entry.class_name == each.name
+            _entry(entry, number) for number, entry in numbered if entry.class_name == rule.name
         ]
     return "\n\n".join(parts) + "\n"
 
 
 def _header(version: ListVersion) -> str:
-    held = (
-        "every entry of water and wet ground"
-        if version.completeness == "complete"
-        else "in part: entries may be missing"
-    )
+    missing = f" ({version.missing.rstrip('.')})" if version.missing else ""
+    held = f"{_COMPLETENESS[version.completeness]}{missing}"
     copy = (
         f", copy of {version.read_copy_date}" if version.read_copy_date else ", copy without a date"
     )
@@ -47,7 +50,8 @@ def _header(version: ListVersion) -> str:
         f"{version.citation} ({version.kind}, {JURISDICTION_NAMES[version.jurisdiction]})",
         version.authority,
         _in_force(version),
-        f"Held: {held}. Known: {_KNOWN.get(version.how_known, version.how_known)}{copy if version.how_known != 'memory' else ''}.",
+        f"Held: {held}. Known: {_known(version.how_known)}"
+        f"{copy if version.how_known != 'memory' else ''}.",
         version.url,
         f"Read at {version.read_url}"
         if version.read_url and version.read_url != version.url
@@ -69,22 +73,35 @@ def _in_force(version: ListVersion) -> str:
     return f"{begun}{amended}{ended}."
 
 
-def _class(each: ListClass) -> str:
-    acts = (
-        f"Restricts: {', '.join(each.acts)}."
-        if each.acts
-        else "Which acts it restricts is not established."
-    )
-    reach = " Reaches every aquatic plant." if each.every_aquatic_plant else ""
-    purposes = f" for {', '.join(each.permit_for)} alone" if each.permit_for else ""
-    duty = "not established" if each.duty == "unknown" else each.duty
+def _known(how_known: HowKnown) -> str:
+    return _KNOWN.get(how_known, how_known)
+
+
+def _class(rule: ListClass) -> str:
+    reach = " Reaches every aquatic plant." if rule.every_aquatic_plant else ""
+    if rule.open_definition:
+        reach = " Reaches plants by what they do, without a list."
+    purposes = f" for {', '.join(rule.permit_for)} alone" if rule.permit_for else ""
+    duty = "not established" if rule.duty == "unknown" else rule.duty
     lines = [
-        f"{acts}{reach} Duty: {duty}. Permit: {_PERMIT[each.permit]}{purposes}.",
-        each.summary,
-        *(_term(term) for term in each.terms),
-        f"[{_KNOWN.get(each.how_known, each.how_known)}]",
+        f"{_acts(rule)}{reach} Duty: {duty}. Permit: {_PERMIT[rule.permit]}{purposes}.",
+        rule.summary,
+        *(_term(term) for term in rule.terms),
+        f"[{_known(rule.how_known)}]",
     ]
-    return "\n".join([f"== {each.name} ==", *(_wrapped(line, "   ") for line in lines if line)])
+    return "\n".join([f"== {rule.name} ==", *(_wrapped(line, "   ") for line in lines if line)])
+
+
+def _acts(rule: ListClass) -> str:
+    match bool(rule.acts), rule.acts_known:
+        case True, True:
+            return f"Restricts: {', '.join(rule.acts)}."
+        case True, False:
+            return f"Restricts: {', '.join(rule.acts)}; whether others too is not established."
+        case False, True:
+            return "Restricts none of the acts asked about."
+        case _:
+            return "Which acts it restricts is not established."
 
 
 def _entry(entry: Entry, number: int) -> str:
@@ -110,9 +127,7 @@ def _lines(entry: Entry) -> Iterable[str]:
         if words:
             yield f"{title}: {words}"
     yield from (_term(term) for term in entry.terms if term.kind != "note")
-    yield f"[{_KNOWN.get(entry.how_known, entry.how_known)}]" + (
-        f" {entry.read_url}" if entry.read_url else ""
-    )
+    yield f"[{_known(entry.how_known)}]" + (f" {entry.read_url}" if entry.read_url else "")
 
 
 def _term(term: Term) -> str:
@@ -123,7 +138,7 @@ def _term(term: Term) -> str:
         f"counties {', '.join(term.counties)}" if term.counties else "",
         f"day {term.on.isoformat()}" if term.on else "",
     ]
-    said = "; ".join(each for each in details if each)
+    said = "; ".join(detail for detail in details if detail)
     return f"-> {term.kind}{f' ({said})' if said else ''}: {term.words}"
 
 

@@ -39,7 +39,7 @@ class TodoItem:
         weight: expected number of answers that the reading would settle, stock lines counted
             ``STOCK_LINE_WEIGHT`` times.
         say: what to do, for a person.
-        url: where the text stands.
+        url: of the text.
     """
 
     kind: TodoKind
@@ -84,7 +84,7 @@ def todo(library: Library, stock_labels: Sequence[str], on: date) -> tuple[TodoI
     return tuple(
         sorted(
             (item for item in items if item.weight > 0),
-            key=lambda each: (-each.weight, each.list_id, each.kind),
+            key=lambda item: (-item.weight, item.list_id, item.kind),
         )
     )
 
@@ -100,7 +100,9 @@ def _reached(library: Library, stock_labels: Sequence[str]) -> Reached:
         for subject in library.naming(resolution).subjects:
             for entry_plant in _asked_of(subject):
                 lines[entry_plant].add(line)
-    return {each: (frozenset(plants[each]), frozenset(lines[each])) for each in {*plants, *lines}}
+    return {
+        plant: (frozenset(plants[plant]), frozenset(lines[plant])) for plant in {*plants, *lines}
+    }
 
 
 def _asked_of(subject: Subject) -> Iterable[PlantId]:
@@ -126,18 +128,25 @@ def _of_version(
     unread = tuple(entry for entry in version.entries if entry.how_known != "read")
     if unread:
         plants, lines = _decides(unread, reached)
-        say = f"Read these {len(unread)} entries in the text of {version.citation}, and mark each as read."
+        say = (
+            f"Read these {len(unread)} entries in the text of {version.citation}, and mark each as "
+            "read."
+        )
         yield _item(
             "entries-by-memory", version, _names(unread), len(plants), len(lines), 1.0, say, where
         )
-    open_classes = {each.name for each in version.classes if not each.acts}
+    open_classes = {rule.name for rule in version.classes if not rule.acts_known}
     without_acts = tuple(entry for entry in version.entries if entry.class_name in open_classes)
     if without_acts:
         plants, lines = _decides(without_acts, reached)
-        say = f"Find out which acts are restricted for {', '.join(sorted(open_classes))}."
+        say = (
+            "Find out which acts are restricted, and whether others, for "
+            f"{', '.join(sorted(open_classes))}."
+        )
         yield _item("acts-not-established", version, (), len(plants), len(lines), 1.0, say, where)
-    if version.completeness == "partial":
-        say = f"Read the whole list and enter what is missing: {version.note or 'the file does not say which part is held.'}"
+    if version.completeness in ("truncated", "none"):
+        missing = version.missing or version.note or "the file does not say which part is held"
+        say = f"Read the whole list and enter what is missing: {missing.rstrip('.')}."
         yield _item("list-in-part", version, (), *unlisted, MISSING_ENTRY_WEIGHT, say, where)
     years = _years_old(version.read_copy_date, on)
     read = tuple(entry for entry in version.entries if entry.how_known == "read")

@@ -22,15 +22,22 @@ def _blank_to_none(value: object) -> object:
     return None if value == "" else value
 
 
-def _jurisdiction(value: str) -> str:
+def valid_jurisdiction(value: str) -> str:
+    """The code itself.
+
+    Raises:
+        ValueError: it is not one.
+    """
     if value not in JURISDICTION_NAMES:
-        raise ValueError(f"{value!r} is no jurisdiction: US or an ISO 3166-2 code such as US-OH")
+        raise ValueError(
+            f"{value!r} is not a valid jurisdiction: US or an ISO 3166-2 code such as US-OH"
+        )
     return value
 
 
 def _address(value: str) -> str:
     if value and not value.startswith(("http://", "https://")):
-        raise ValueError(f"{value!r} is no web address")
+        raise ValueError(f"{value!r} is not a valid web address")
     return value
 
 
@@ -64,24 +71,39 @@ class TermModel(_Strict):
             "except-counties": self.counties,
         }
         if self.kind in needed and not needed[self.kind]:
-            raise ValueError(
-                f"a term of kind {self.kind} needs {'on' if 'date' in self.kind or 'until' in self.kind else 'counties'}"
-            )
+            field = "counties" if self.kind.endswith("counties") else "on"
+            raise ValueError(f"a term of kind {self.kind} needs {field}")
         return self
 
 
 class ClassModel(_Strict):
-    """A class and the acts it restricts; no acts means that they were not established."""
+    """A class and the acts it restricts.
+
+    Attributes:
+        acts_known: whether these are all. A file that does not say: yes where acts are given, no
+            where none are.
+        every_aquatic_plant: it reaches every aquatic plant, without entries.
+        open_definition: it reaches plants by what they do, without a list.
+    """
 
     name: Annotated[str, Field(min_length=1, max_length=200)]
     acts: tuple[Act, ...] = ()
+    acts_known: bool = True
     duty: Duty = "unknown"
     permit: Permit = "unknown"
     permit_for: tuple[str, ...] = ()
     every_aquatic_plant: bool = False
+    open_definition: bool = False
     summary: Text = ""
     how_known: Read
     terms: tuple[TermModel, ...] = ()
+
+    @model_validator(mode="before")
+    @classmethod
+    def _acts_known_unless_none(cls, table: Any) -> Any:
+        if isinstance(table, dict) and "acts_known" not in table:
+            return {**table, "acts_known": bool(table.get("acts"))}
+        return table
 
 
 class EntryModel(_Strict):
@@ -100,12 +122,45 @@ class EntryModel(_Strict):
     read_url: Address = ""
     terms: tuple[TermModel, ...] = ()
 
+    @property
+    def words_without_terms(self) -> tuple[str, ...]:
+        """Phrases of exceptions, area and condition that no term says anything of."""
+        given = [term.words.casefold() for term in self.terms]
+        return tuple(
+            phrase
+            for phrase in _phrases(self.exceptions, self.area, self.condition)
+            if not any(_same_words(phrase.casefold(), words) for words in given)
+        )
+
+    @property
+    def all_terms(self) -> tuple[TermModel, ...]:
+        """The terms, and one without structure for each phrase that has none: what the words
+        limit is then open, and they are shown.
+        """
+        return (
+            *self.terms,
+            *(TermModel(kind="unstructured", words=words) for words in self.words_without_terms),
+        )
+
+
+WHOLE_JURISDICTION = frozenset({"statewide", "nationwide"})
+"""Areas that limit nothing."""
+
+
+def _phrases(*cells: str) -> tuple[str, ...]:
+    phrases = (phrase.strip() for cell in cells for phrase in cell.split(";"))
+    return tuple(phrase for phrase in phrases if phrase and phrase not in WHOLE_JURISDICTION)
+
+
+def _same_words(phrase: str, words: str) -> bool:
+    return bool(words) and (phrase in words or words in phrase)
+
 
 class ListFile(_Strict):
     """One version of one list."""
 
     list_id: ListIdText
-    jurisdiction: Annotated[str, BeforeValidator(_jurisdiction)]
+    jurisdiction: Annotated[str, BeforeValidator(valid_jurisdiction)]
     title: Annotated[str, Field(min_length=1, max_length=400)]
     authority: Text
     citation: Text
@@ -118,15 +173,16 @@ class ListFile(_Strict):
     read_url: Address = ""
     read_copy_date: Text = ""
     completeness: Completeness
+    missing: Text = ""
     note: Text = ""
     classes: tuple[ClassModel, ...] = ()
     entries: tuple[EntryModel, ...] = ()
 
     @model_validator(mode="after")
     def _joined(self) -> "ListFile":
-        names = [each.name for each in self.classes]
+        names = [rule.name for rule in self.classes]
         if len(set(names)) < len(names):
-            raise ValueError("two classes bear one name")
+            raise ValueError("two classes have the same name")
         for index, entry in enumerate(self.entries):
             if entry.class_name not in names:
                 raise ValueError(
@@ -150,7 +206,7 @@ def read_list_file(path: Path) -> ListFile:
     try:
         return ListFile.model_validate(tomllib.loads(content))
     except tomllib.TOMLDecodeError as error:
-        raise BadFile(path.name, f"it is no TOML: {error}") from error
+        raise BadFile(path.name, f"it is not valid TOML: {error}") from error
     except ValidationError as error:
         first = error.errors(include_url=False)[0]
         raise BadFile(

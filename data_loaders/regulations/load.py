@@ -67,12 +67,12 @@ class TaxonJoiner:
 
 
 def _strict_synonyms(draft: Draft) -> dict[str, PlantId]:
-    """Synonyms that stand for one plant and are not noted as misapplied."""
+    """Synonyms that mean one plant and are not noted as misapplied."""
     plants: dict[str, set[PlantId]] = defaultdict(set)
     for row in draft.db.table("name").rows_where("kind = 'synonym'"):
         if "misapplied" not in row["note"]:
             plants[tidy(row["name"])].add(PlantId(row["plant_id"]))
-    return {name: next(iter(each)) for name, each in plants.items() if len(each) == 1}
+    return {name: next(iter(found)) for name, found in plants.items() if len(found) == 1}
 
 
 def add_lists(draft: Draft, paths: Iterable[Path], counties: CountyTable) -> list[ListFile]:
@@ -118,14 +118,14 @@ def add_list(
     )
     header = model.model_dump(mode="json", exclude={"classes", "entries"})
     draft.db.table("law_list").insert({**header, **key, "source_id": source_id})
-    for position, each in enumerate(model.classes):
-        terms = _terms(each.terms, model, joiner, counties, file, f"classes[{position}]")
+    for position, rule in enumerate(model.classes):
+        terms = _terms(rule.terms, model, joiner, counties, file, f"classes[{position}]")
         draft.db.table("law_class").insert(
-            {**key, "position": position, **_class(each), "terms": terms}
+            {**key, "position": position, **_class(rule), "terms": terms}
         )
     for position, entry in enumerate(model.entries):
         place = f"entries[{position}] ({entry.name_as_listed or entry.accepted_name})"
-        terms = _terms(entry.terms, model, joiner, counties, file, place)
+        terms = _terms(entry.all_terms, model, joiner, counties, file, place)
         plant_id = joiner.join(entry.accepted_name, entry.rank)
         draft.db.table("law_entry").insert(
             {**key, "position": position, **_entry(entry), "plant_id": plant_id, "terms": terms}
@@ -138,11 +138,11 @@ def add_list(
     )
 
 
-def _class(each: ClassModel) -> dict[str, object]:
+def _class(rule: ClassModel) -> dict[str, object]:
     return {
-        **each.model_dump(mode="json", exclude={"terms", "acts", "permit_for"}),
-        "acts": json.dumps(each.acts),
-        "permit_for": json.dumps(each.permit_for),
+        **rule.model_dump(mode="json", exclude={"terms", "acts", "permit_for"}),
+        "acts": json.dumps(rule.acts),
+        "permit_for": json.dumps(rule.permit_for),
     }
 
 

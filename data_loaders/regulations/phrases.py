@@ -11,17 +11,19 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from data_loaders.regulations.listfile import ClassModel, TermModel
+from data_loaders.regulations.listfile import WHOLE_JURISDICTION, ClassModel, TermModel
 from service.regulation.law import TermKind
 from service.values.vocabulary import Act
 
-_STATEWIDE = frozenset({"", "statewide", "nationwide"})
 _QUOTED = re.compile(r"'([^']+)'")
 _COUNTY_LIST = re.compile(r"[A-Z][A-Za-z.' -]+(?: County)?(?:;[A-Z][A-Za-z.' -]+(?: County)?)*")
 
 _REGION_WITHOUT = re.compile(
-    r"region \d except (?P<counties>[A-Z][A-Za-z ,]*?) (?:County|counties)(?: and, in (?P<county>[A-Z][A-Za-z ]*) County, (?P<waters>.+))?"
+    r"region \d except (?P<counties>[A-Z][A-Za-z ,]*?) (?:County|counties)"
+    r"(?: and, in (?P<county>[A-Z][A-Za-z ]*) County, (?P<waters>.+))?"
 )
+_COUNTY = r"[A-Z][A-Za-z]*(?:[ &]+[A-Z][A-Za-z]*)*"
+_NAMED_COUNTIES = re.compile(rf"(?P<counties>{_COUNTY}(?:(?:, | and ){_COUNTY})+) counties")
 _COUNTIES_OF = re.compile(r"(?P<counties>[A-Z][A-Za-z ,]*?) (?:County|counties)(?: of region \d)?")
 
 
@@ -67,7 +69,7 @@ def structured_class(list_id: str, plain: ClassModel) -> ClassModel:
         if list_id in rule["lists"] and plain.name in rule.get("classes", [plain.name]):
             extra = {
                 key: rule[key]
-                for key in ("permit_for", "every_aquatic_plant", "terms")
+                for key in ("permit_for", "every_aquatic_plant", "open_definition", "terms")
                 if key in rule
             }
             return ClassModel.model_validate({**plain.model_dump(), **extra})
@@ -121,8 +123,12 @@ def _cultivars(words: str) -> Iterable[str]:
 
 
 def _area_terms(area: str) -> Iterable[TermModel]:
-    if area.strip() in _STATEWIDE:
+    if not area.strip() or area.strip() in WHOLE_JURISDICTION:
         return ()
+    named = _NAMED_COUNTIES.fullmatch(area)
+    if named:
+        counties = tuple(_counties(named["counties"]))
+        return (TermModel(kind="only-counties", words=area, counties=counties),)
     if _COUNTY_LIST.fullmatch(area):
         return (
             TermModel(
@@ -154,4 +160,4 @@ def _region_terms(area: str) -> Iterable[TermModel]:
 
 
 def _counties(words: str) -> Iterable[str]:
-    return (name.strip() for name in re.split(r", | and ", words))
+    return (name.strip().replace("&", "and") for name in re.split(r", | and ", words))

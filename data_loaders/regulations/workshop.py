@@ -64,38 +64,41 @@ def list_version(model: ListFile, file: str = "") -> ListVersion:
         superseded_on=model.superseded_on,
         read_url=model.read_url,
         read_copy_date=model.read_copy_date,
+        missing=model.missing,
         note=model.note,
         classes=tuple(
             ListClass(
-                name=each.name,
-                acts=each.acts,
-                how_known=each.how_known,
-                duty=each.duty,
-                permit=each.permit,
-                permit_for=each.permit_for,
-                summary=each.summary,
-                every_aquatic_plant=each.every_aquatic_plant,
-                terms=_terms(each.terms, model, file),
+                name=rule.name,
+                acts=rule.acts,
+                how_known=rule.how_known,
+                acts_known=rule.acts_known,
+                duty=rule.duty,
+                permit=rule.permit,
+                permit_for=rule.permit_for,
+                summary=rule.summary,
+                every_aquatic_plant=rule.every_aquatic_plant,
+                open_definition=rule.open_definition,
+                terms=_terms(rule.terms, model, file),
             )
-            for each in model.classes
+            for rule in model.classes
         ),
         entries=tuple(
             Entry(
-                class_name=each.class_name,
-                plant_id=plant_id_of(tidy(each.accepted_name)),
-                accepted_name=tidy(each.accepted_name),
-                rank=each.rank,
-                how_known=each.how_known,
-                name_as_listed=each.name_as_listed,
-                common_as_listed=each.common_as_listed,
-                scope=each.scope,
-                exceptions=each.exceptions,
-                area=each.area,
-                condition=each.condition,
-                terms=_terms(each.terms, model, file),
-                read_url=each.read_url,
+                class_name=entry.class_name,
+                plant_id=plant_id_of(tidy(entry.accepted_name)),
+                accepted_name=tidy(entry.accepted_name),
+                rank=entry.rank,
+                how_known=entry.how_known,
+                name_as_listed=entry.name_as_listed,
+                common_as_listed=entry.common_as_listed,
+                scope=entry.scope,
+                exceptions=entry.exceptions,
+                area=entry.area,
+                condition=entry.condition,
+                terms=_terms(entry.all_terms, model, file),
+                read_url=entry.read_url,
             )
-            for each in model.entries
+            for entry in model.entries
         ),
     )
 

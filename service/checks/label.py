@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from service.names import Resolution
 from service.regulation.finding import Finding, Question
-from service.regulation.widest import Naming, find_widest
+from service.regulation.for_name import Naming, find_for_name
 from service.store.library import Library
 
 
@@ -31,4 +31,4 @@ def findings_of(
     library: Library, naming: Naming, questions: Iterable[Question]
 ) -> tuple[Finding, ...]:
     """A finding for each question: the strictest over all that the label may mean."""
-    return tuple(find_widest(library.law, naming, question) for question in questions)
+    return tuple(find_for_name(library.law, naming, question) for question in questions)

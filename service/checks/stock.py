@@ -7,8 +7,8 @@ from datetime import date
 from service.checks.label import findings_of
 from service.names import Resolution
 from service.regulation.finding import Finding, Question
+from service.regulation.for_name import Naming
 from service.regulation.shipping import Lane, ship_all
-from service.regulation.widest import Naming
 from service.store.deadline import check as check_deadline
 from service.store.deadline import within_time
 from service.store.library import Library

@@ -51,9 +51,9 @@ _DAY = timedelta(days=1)
 
 @dataclass(frozen=True, slots=True)
 class Touched:
-    """A plant of a stock that a change bears on.
+    """A plant of a stock that a change of law reaches.
 
-    ``change`` is of the entry, its date, or the class it stands in.
+    ``change`` is of the entry, its date, or its class.
     """
 
     plant_id: PlantId
@@ -87,7 +87,7 @@ def changes_between(
         for change in _on_day(versions, day)
     ]
     return tuple(
-        sorted(found, key=lambda each: (each.on or date.min, each.jurisdiction, each.list_id))
+        sorted(found, key=lambda item: (item.on or date.min, item.jurisdiction, item.list_id))
     )
 
 
@@ -101,10 +101,11 @@ def boundary_days(law: LawBook, jurisdiction: Jurisdiction) -> tuple[date, ...]:
 
 
 def touched(changes: Iterable[ListChanges], subjects: Sequence[Subject]) -> tuple[Touched, ...]:
-    """The plants of a stock that changes of law bear on, in the order of the changes and then of
+    """The plants of a stock that changes of law reach, in the order of the changes and then of
     the stock.
 
-    A change that only says how an entry is known, or where it stands in the list, touches nothing.
+    A change that only says how an entry is known, or where it is in the list, touches nothing. A
+    class on every aquatic plant touches those that may be aquatic.
     """
     by_plant: dict[PlantId, list[int]] = defaultdict(list)
     for place, subject in enumerate(subjects):
@@ -112,7 +113,7 @@ def touched(changes: Iterable[ListChanges], subjects: Sequence[Subject]) -> tupl
             by_plant[plant_id].append(place)
     found: list[Touched] = []
     for list_changes in changes:
-        for change in _bearing_on_plants(list_changes):
+        for change in _reaching_plants(list_changes):
             entries = _entries_of(change)
             reached = {
                 place
@@ -120,14 +121,18 @@ def touched(changes: Iterable[ListChanges], subjects: Sequence[Subject]) -> tupl
                 for place in by_plant[entry.plant_id]
                 if not _leaves_out(entry, subjects[place])
             }
-            for place in sorted(reached) if entries else range(len(subjects)):
+            if not entries:
+                reached = {
+                    place for place, subject in enumerate(subjects) if subject.aquatic != "no"
+                }
+            for place in sorted(reached):
                 found.append(
                     Touched(subjects[place].plant_id, subjects[place].name, list_changes, change)
                 )
-    return tuple({(each.plant_id, id(each.change)): each for each in found}.values())
+    return tuple({(item.plant_id, id(item.change)): item for item in found}.values())
 
 
-def _bearing_on_plants(
+def _reaching_plants(
     list_changes: ListChanges,
 ) -> Iterable[EntryChange | DatedTerm | ClassChange]:
     yield from (change for change in list_changes.entries if change.alters_law)
@@ -135,7 +140,7 @@ def _bearing_on_plants(
     for change in list_changes.classes:
         # A class that reaches every aquatic plant has no entries of its own.
         if change.alters_law and any(
-            each is not None and each.every_aquatic_plant for each in (change.before, change.after)
+            rule is not None and rule.every_aquatic_plant for rule in (change.before, change.after)
         ):
             yield change
 
@@ -224,7 +229,10 @@ def _within(version: ListVersion, day: date) -> Iterable[ListChanges]:
     if version.amended == day:
         yield replace(
             plain,
-            note="The text held is as amended this day; the text before it is not held, so what changed is not known.",
+            note=(
+                "The text held is as amended this day; the text before it is not held, so what "
+                "changed is not known."
+            ),
         )
     dated = tuple(_dated_terms(version, day))
     if dated:

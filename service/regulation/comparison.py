@@ -50,7 +50,7 @@ Event = Literal[
     "came-into-force",  # the first version held
     "replaced",  # by the next version held
     "lapsed",  # no version held follows
-    "amended",  # the text held is as amended this day; what stood before is not held
+    "amended",  # the text held is as amended this day; the earlier text is not held
     "dated-terms",  # entries whose own dates fall on this day
 ]
 
@@ -74,7 +74,7 @@ class EntryChange:
 
     @property
     def alters_law(self) -> bool:
-        """Whether what the entry says changed, not only how it is known or where it stands."""
+        """Whether what the entry says changed, not only how it is known or where it is."""
         return any(kind not in _NO_LAW for kind in self.kinds)
 
     @property
@@ -98,7 +98,7 @@ class ClassChange:
     @property
     def alters_law(self) -> bool:
         """Whether what the class says changed, not only how it is known, summed up, or where it
-        stands.
+        is.
         """
         return any(kind not in ("summary-changed", "reverified", "moved") for kind in self.kinds)
 
@@ -188,15 +188,15 @@ def apply(changes: ListChanges, version: ListVersion) -> ListVersion:
     }  # each field has a type of its own
     classes = _applied(
         [
-            (each.before, each.after, each.position_before, each.position, each.kinds)
-            for each in changes.classes
+            (change.before, change.after, change.position_before, change.position, change.kinds)
+            for change in changes.classes
         ],
         version.classes,
     )
     entries = _applied(
         [
-            (each.before, each.after, each.position_before, each.position, each.kinds)
-            for each in changes.entries
+            (change.before, change.after, change.position_before, change.position, change.kinds)
+            for change in changes.entries
         ],
         version.entries,
     )
@@ -207,20 +207,21 @@ def apply(changes: ListChanges, version: ListVersion) -> ListVersion:
 
 def _other_version(changes: ListChanges, what: str) -> BadRequest:
     return BadRequest(
-        f"The changes of {changes.list_id} were found on another version than this one: {what} is not as it was then."
+        f"The changes of {changes.list_id} were found on another version than this one: {what} is "
+        "not as it was then."
     )
 
 
 def _header_changes(before: ListVersion, after: ListVersion) -> Iterable[HeaderChange]:
-    for each in fields(ListVersion):
-        if each.name not in ("classes", "entries"):
-            was, now = getattr(before, each.name), getattr(after, each.name)
+    for header in fields(ListVersion):
+        if header.name not in ("classes", "entries"):
+            was, now = getattr(before, header.name), getattr(after, header.name)
             if was != now:
-                yield HeaderChange(each.name, was, now)
+                yield HeaderChange(header.name, was, now)
 
 
 def _class_changes(before: ListVersion, after: ListVersion) -> Iterable[ClassChange]:
-    pairs = _matched(before.classes, after.classes, (lambda each: each.name,))
+    pairs = _matched(before.classes, after.classes, (lambda rule: rule.name,))
     for was, now, moved in _aligned(pairs, len(before.classes), len(after.classes)):
         old = before.classes[was] if was is not None else None
         new = after.classes[now] if now is not None else None
@@ -235,7 +236,7 @@ def _class_kinds(
     if old is None or new is None:
         return ("added",) if old is None else ("removed",)
     differs: dict[ClassChangeKind, bool] = {
-        "acts-changed": (old.acts, old.every_aquatic_plant) != (new.acts, new.every_aquatic_plant),
+        "acts-changed": _reach_of_class(old) != _reach_of_class(new),
         "duty-changed": old.duty != new.duty,
         "permit-changed": (old.permit, old.permit_for) != (new.permit, new.permit_for),
         "terms-changed": old.terms != new.terms,
@@ -246,9 +247,13 @@ def _class_kinds(
     return tuple(kind for kind, changed in differs.items() if changed)
 
 
+def _reach_of_class(rule: ListClass) -> tuple[object, ...]:
+    return (rule.acts, rule.acts_known, rule.every_aquatic_plant, rule.open_definition)
+
+
 def _entry_changes(before: ListVersion, after: ListVersion) -> Iterable[EntryChange]:
-    rules_before = {each.name: each for each in before.classes}
-    rules_after = {each.name: each for each in after.classes}
+    rules_before = {rule.name: rule for rule in before.classes}
+    rules_after = {rule.name: rule for rule in after.classes}
     pairs = _matched(before.entries, after.entries, _SAME_ENTRY)
     for was, now, moved in _aligned(pairs, len(before.entries), len(after.entries)):
         old = before.entries[was] if was is not None else None
@@ -274,7 +279,7 @@ def _entry_kinds(
     )
     differs: dict[EntryChangeKind, bool] = {
         "class-changed": old.class_name != new.class_name,
-        "acts-changed": rules_before.acts != rules_after.acts
+        "acts-changed": _reach_of_class(rules_before) != _reach_of_class(rules_after)
         or rules_before.terms != rules_after.terms,
         "permit-changed": (rules_before.permit, rules_before.permit_for)
         != (rules_after.permit, rules_after.permit_for),
@@ -306,14 +311,14 @@ def _listed(entry: Entry) -> str:
 
 
 _SAME_ENTRY: tuple[Callable[[Entry], Hashable], ...] = (
-    lambda each: each,
-    lambda each: (each.class_name, each.key),
-    lambda each: each.key,
-    lambda each: (each.class_name, each.accepted_name, _listed(each)),
-    lambda each: (each.accepted_name, _listed(each)),
-    lambda each: (each.class_name, _listed(each) or each.accepted_name),
-    lambda each: _listed(each) or each.accepted_name,
-    lambda each: each.accepted_name,
+    lambda entry: entry,
+    lambda entry: (entry.class_name, entry.key),
+    lambda entry: entry.key,
+    lambda entry: (entry.class_name, entry.accepted_name, _listed(entry)),
+    lambda entry: (entry.accepted_name, _listed(entry)),
+    lambda entry: (entry.class_name, _listed(entry) or entry.accepted_name),
+    lambda entry: _listed(entry) or entry.accepted_name,
+    lambda entry: entry.accepted_name,
 )
 """What makes an entry the same as one of the other version, surest first."""
 
@@ -386,6 +391,6 @@ def _applied(steps: Iterable[_Step[_T]], present: tuple[_T, ...]) -> tuple[_T, .
         if now is not None and new is not None and (was is None or "moved" in kinds):
             inserted.append((now, new))
     result = list(kept.values())
-    for place, each in sorted(inserted, key=lambda pair: pair[0]):
-        result.insert(place, each)
+    for place, part in sorted(inserted, key=lambda pair: pair[0]):
+        result.insert(place, part)
     return tuple(result)

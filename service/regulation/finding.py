@@ -1,11 +1,11 @@
 """The finding: what the law held here says of one act with one plant in one jurisdiction on one
 day.
 
-Pure functions on typed values. The strictest entry decides; every entry that bears on the plant is
+Pure functions on typed values. The strictest entry decides; every entry that reaches the plant is
 cited; what is not known is said.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Literal
@@ -31,9 +31,7 @@ from service.values.vocabulary import (
 )
 
 Movement = Literal["interstate", "within", "unknown"]
-"""Whether the act takes the plant over a state line; federal law on movement bears on that
-alone.
-"""
+"""Whether the act takes the plant over a state line; federal law is on such movement alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +47,7 @@ class Question:
 
 @dataclass(frozen=True, slots=True)
 class Citation:
-    """An entry of a list that bears on the plant, with all that a person needs to find and check
+    """An entry of a list that reaches the plant, with all that a person needs to find and check
     it.
     """
 
@@ -75,7 +73,7 @@ class Citation:
 
 @dataclass(frozen=True, slots=True)
 class OwnRule:
-    """What a list that is no law says: a buyer's or an association's rule."""
+    """What a list that is not law says: a buyer's or an association's rule."""
 
     list_id: ListId
     title: str
@@ -92,7 +90,8 @@ class Finding:
         coverage: how completely the jurisdiction's lists are held.
         verified: every fact that the outcome rests on was read in the text.
         lists_searched: lists that were in force and looked through.
-        own_rules: rules that are no law, apart.
+        own_rules: rules that are not law, apart.
+        gaps: what is not held of the law and leaves the outcome undetermined, a sentence each.
     """
 
     outcome: Outcome
@@ -105,6 +104,18 @@ class Finding:
     citations: tuple[Citation, ...] = ()
     lists_searched: tuple[ListId, ...] = ()
     own_rules: tuple[OwnRule, ...] = ()
+    gaps: tuple[str, ...] = ()
+
+    @property
+    def open_for_gaps_alone(self) -> bool:
+        """Whether nothing was found against the plant, and it is undetermined only because the
+        law is not held whole here.
+        """
+        return (
+            self.outcome == "undetermined"
+            and bool(self.gaps)
+            and all(citation.outcome == "listed-other-acts" for citation in self.citations)
+        )
 
     def __hash__(self) -> int:
         # Findings are shared by many lines and looked up often; the long texts need not be hashed
@@ -124,18 +135,37 @@ class _Ruling:
 
 
 @dataclass
-class _Tally:
+class _Looked:
+    """What the entries that may reach a plant say of it.
+
+    Attributes:
+        rulings: of entries and classes that reach it.
+        left_out: why other entries do not, a sentence each.
+        named_by: lists that have an entry for it, whether that reaches it or leaves it out.
+    """
+
     rulings: list[_Ruling] = field(default_factory=list)
-    set_aside: list[str] = field(default_factory=list)
+    left_out: list[str] = field(default_factory=list)
+    named_by: set[ListId] = field(default_factory=set)
 
 
 @dataclass(frozen=True, slots=True)
-class _Docket:
-    """What a question needs of the law, whatever the plant."""
+class _Held:
+    """What is held of the law that a question asks about, whatever the plant.
+
+    Attributes:
+        class_rules: classes on every aquatic plant that may restrict the act.
+        gaps: lists of which no version is held for the day, or no list at all, a sentence each.
+        unseen: lists that may name a plant in a part that is not held, a sentence each.
+        notes: what holds for any plant there.
+        nothing: the finding for a plant that no list names.
+    """
 
     jurisdictions: tuple[Jurisdiction, ...]
-    sweeping: tuple[tuple[ListVersion, ListClass], ...]
+    class_rules: tuple[tuple[ListVersion, ListClass], ...]
     gaps: tuple[str, ...]
+    unseen: Mapping[ListId, str]
+    notes: tuple[str, ...]
     nothing: Finding
 
 
@@ -143,34 +173,43 @@ def find(law: LawBook, subject: Subject, question: Question) -> Finding:
     """The finding for one taxon.
 
     Federal law joins the state's where the act takes the plant over a state line.
+
+    >>> trapa = PlantId("trapa-natans")
+    >>> ohio = Question(Jurisdiction("US-OH"), "sell", date(2026, 6, 1))
+    >>> find(LawBook(()), Subject(trapa, "Trapa natans", "species", (trapa,)), ohio).outcome
+    'undetermined'
     """
-    docket = _docket(law, question)
+    held = _held(law, question)
     places = _places_listing(law, subject.bearing)
-    if not docket.sweeping and places.isdisjoint(docket.jurisdictions):
-        return docket.nothing
+    if not held.class_rules and places.isdisjoint(held.jurisdictions):
+        return held.nothing
     return _found(law, subject, question)
 
 
 @cached_by_book
 def _found(law: LawBook, subject: Subject, question: Question) -> Finding:
-    docket = _docket(law, question)
-    tally = _Tally()
-    for jurisdiction in docket.jurisdictions:
-        _rule(law, subject, question, jurisdiction, tally)
-    for version, list_class in docket.sweeping:
+    held = _held(law, question)
+    looked = _Looked()
+    for jurisdiction in held.jurisdictions:
+        _look(law, subject, question, jurisdiction, looked)
+    for version, list_class in held.class_rules:
         given = _circumstances(version, question)
-        tally.rulings.append(
-            _ruling(version, list_class, None, class_reach(list_class, given), question, given)
-        )
-    law_rulings = [each for each in tally.rulings if each.is_law]
-    own = tuple(_own_rule(each) for each in tally.rulings if not each.is_law)
+        reach = class_reach(list_class, subject, given)
+        if reach.extent != "outside":
+            looked.rulings.append(_ruling(version, list_class, None, reach, question, given))
+    unseen = tuple(
+        sentence for list_id, sentence in held.unseen.items() if list_id not in looked.named_by
+    )
+    law_rulings = [ruling for ruling in looked.rulings if ruling.is_law]
+    own = tuple(_own_rule(ruling) for ruling in looked.rulings if not ruling.is_law)
     if law_rulings:
-        return _decided(law_rulings, docket, own)
-    if not tally.set_aside and not own:
-        return docket.nothing
+        return _decided(law_rulings, held, unseen, own)
+    if not looked.named_by and not own:
+        return held.nothing
+    nothing = _nothing_found(law, question, (*held.gaps, *unseen), held.notes)
     return replace(
-        docket.nothing,
-        reasons=tuple(dict.fromkeys([*tally.set_aside, *docket.nothing.reasons])),
+        nothing,
+        reasons=tuple(dict.fromkeys([*looked.left_out, *nothing.reasons])),
         own_rules=own,
     )
 
@@ -181,40 +220,45 @@ def _places_listing(law: LawBook, plants: tuple[PlantId, ...]) -> frozenset[Juri
 
 
 @cached_by_book
-def _docket(law: LawBook, question: Question) -> _Docket:
+def _held(law: LawBook, question: Question) -> _Held:
     versions = _versions_asked(law, question)
     in_force = [version for version in versions if version.in_force(question.on)]
-    coverage = coverage_of(law, question.jurisdiction, question.on)
-    gaps = tuple(_gaps(versions, in_force, question, coverage))
-    return _Docket(
+    gaps = tuple(_gaps(law, versions, in_force, question))
+    unseen = {} if gaps else _unseen(in_force, question)
+    notes = tuple(_open_definitions(in_force, question))
+    return _Held(
         jurisdictions=tuple(dict.fromkeys(version.jurisdiction for version in versions)),
-        sweeping=tuple(
-            (version, each)
+        class_rules=tuple(
+            (version, rule)
             for version in in_force
-            for each in version.classes
-            if each.every_aquatic_plant
+            for rule in version.classes
+            if rule.every_aquatic_plant
+            and (not rule.acts_known or _circumstances(version, question).act in rule.acts)
         ),
         gaps=gaps,
-        nothing=_nothing_found(
-            law, question, coverage, gaps, [version for version in in_force if version.is_law]
-        ),
+        unseen=unseen,
+        notes=notes,
+        nothing=_nothing_found(law, question, (*gaps, *unseen.values()), notes),
     )
 
 
 def _nothing_found(
-    law: LawBook,
-    question: Question,
-    coverage: Coverage,
-    gaps: tuple[str, ...],
-    in_force: Sequence[ListVersion],
+    law: LawBook, question: Question, gaps: tuple[str, ...], notes: tuple[str, ...]
 ) -> Finding:
-    """The finding for a plant that no list bears on."""
+    """The finding for a plant that no list names."""
+    in_force = [
+        version
+        for version in _versions_asked(law, question)
+        if version.is_law and version.in_force(question.on)
+    ]
     of_the_place = [
         version for version in in_force if version.jurisdiction == question.jurisdiction
     ]
+    coverage = coverage_of(law, question.jurisdiction, question.on)
     complete = coverage == "complete"
-    held = "held in full" if complete else "held in part, so an entry may be missing here"
+    how_held = "held in full" if complete else "held in part, so an entry may be missing here"
     names = ", ".join(version.list_id for version in of_the_place)
+    searched = f"No entry for the plant was found in {names} ({how_held})."
     return Finding(
         outcome="undetermined" if gaps else "no-entry-found",
         act=question.act,
@@ -223,32 +267,39 @@ def _nothing_found(
         verified=not gaps
         and complete
         and all(version.how_known == "read" for version in of_the_place),
-        reasons=gaps or (f"No entry for the plant was found in {names} ({held}).",),
-        confirm_with=confirm_with(law, question.jurisdiction),
+        reasons=(*(gaps or (searched,)), *notes),
+        confirm_with=confirm_with(law, question.jurisdiction, question.act),
         lists_searched=tuple(version.list_id for version in in_force),
+        gaps=gaps,
     )
 
 
-def _decided(rulings: Sequence[_Ruling], docket: _Docket, own: tuple[OwnRule, ...]) -> Finding:
+def _decided(
+    rulings: Sequence[_Ruling], held: _Held, unseen: tuple[str, ...], own: tuple[OwnRule, ...]
+) -> Finding:
     ordered = sorted(
         rulings,
-        key=lambda each: (
-            OUTCOMES.index(each.outcome),
-            each.citation.list_id,
-            each.citation.class_name,
+        key=lambda ruling: (
+            OUTCOMES.index(ruling.outcome),
+            ruling.citation.list_id,
+            ruling.citation.class_name,
         ),
     )
     outcome = ordered[0].outcome
-    deciding = [each for each in ordered if each.outcome == outcome]
-    if docket.gaps and OUTCOMES.index(outcome) > OUTCOMES.index("undetermined"):
-        outcome = "undetermined"
+    deciding = [ruling for ruling in ordered if ruling.outcome == outcome]
+    gaps = held.gaps
+    if OUTCOMES.index(outcome) > OUTCOMES.index("undetermined"):
+        # Nothing stricter was found, so what is not held decides.
+        gaps = (*gaps, *unseen)
+        outcome = "undetermined" if gaps else outcome
     return replace(
-        docket.nothing,
+        held.nothing,
         outcome=outcome,
-        verified=any(each.verified for each in deciding) and not docket.gaps,
-        reasons=tuple(dict.fromkeys([*(each.reason for each in ordered), *docket.gaps])),
-        citations=tuple(each.citation for each in ordered),
+        verified=any(ruling.verified for ruling in deciding) and not gaps,
+        reasons=tuple(dict.fromkeys([*(ruling.reason for ruling in ordered), *gaps, *held.notes])),
+        citations=tuple(ruling.citation for ruling in ordered),
         own_rules=own,
+        gaps=gaps,
     )
 
 
@@ -265,36 +316,80 @@ def _versions_asked(law: LawBook, question: Question) -> list[ListVersion]:
     return asked
 
 
+def _decides(question: Question) -> frozenset[Jurisdiction]:
+    """Whose law decides: that of the place, and federal law where a state line is crossed."""
+    if question.movement == "interstate":
+        return frozenset({question.jurisdiction, FEDERAL})
+    return frozenset({question.jurisdiction})
+
+
 def _gaps(
+    law: LawBook,
     versions: Sequence[ListVersion],
     in_force: Sequence[ListVersion],
     question: Question,
-    coverage: Coverage,
-) -> list[str]:
+) -> Iterable[str]:
     """What is missing for an answer: lists held in no version for the day asked about, or no
     list with its plants at all.
     """
     ruled = {version.list_id for version in in_force}
-    decides = (
-        {question.jurisdiction, FEDERAL}
-        if question.movement == "interstate"
-        else {question.jurisdiction}
-    )
     missing = {
         version.list_id: version
         for version in versions
-        if version.list_id not in ruled and version.jurisdiction in decides
-    }
-    gaps = [
-        f"No version of {version.title} ({version.citation}) in force on {question.on.isoformat()} is held."
-        for version in missing.values()
         if version.is_law
-    ]
-    if coverage == "none" and not gaps:
-        gaps.append(
-            f"No list of {JURISDICTION_NAMES[question.jurisdiction]} is held with its plants, so nothing can be said of its law."
+        and version.list_id not in ruled
+        and version.jurisdiction in _decides(question)
+    }
+    for version in missing.values():
+        yield (
+            f"No version of {version.title} ({version.citation}) in force on "
+            f"{question.on.isoformat()} is held."
         )
-    return gaps
+    if not missing and coverage_of(law, question.jurisdiction, question.on) == "none":
+        yield (
+            f"No list of {JURISDICTION_NAMES[question.jurisdiction]} is held with its plants, so "
+            "nothing can be said of its law."
+        )
+
+
+def _unseen(in_force: Sequence[ListVersion], question: Question) -> dict[ListId, str]:
+    """Lists that may name any plant in a part that is not held."""
+    return {
+        version.list_id: _part_not_held(version)
+        for version in in_force
+        if version.is_law
+        and version.kind != "ordinance"
+        and version.jurisdiction in _decides(question)
+        and not version.has_open_definition
+        and version.may_name_unseen(_circumstances(version, question).act)
+    }
+
+
+def _part_not_held(version: ListVersion) -> str:
+    said = f": {version.missing.rstrip('.')}" if version.missing else ""
+    if version.completeness == "none":
+        return (
+            f"The plants that {version.title} ({version.citation}) reaches are not held here"
+            f"{said}. Whether this is one of them is not known."
+        )
+    return (
+        f"{version.title} ({version.citation}) is not held whole here{said}. A plant that it does "
+        "not name here may be on it."
+    )
+
+
+def _open_definitions(in_force: Sequence[ListVersion], question: Question) -> Iterable[str]:
+    for version in in_force:
+        for rule in version.classes:
+            if (
+                rule.open_definition
+                and version.jurisdiction == question.jurisdiction
+                and (question.act in rule.acts or not rule.acts_known)
+            ):
+                yield (
+                    f"{version.title} ({version.citation}) goes by what a plant does and not by a "
+                    f"list, so it may reach one that no list names: {rule.summary}"
+                )
 
 
 def _own_rule(ruling: _Ruling) -> OwnRule:
@@ -307,25 +402,29 @@ def _own_rule(ruling: _Ruling) -> OwnRule:
     )
 
 
-def _rule(
-    law: LawBook, subject: Subject, question: Question, jurisdiction: Jurisdiction, tally: _Tally
+def _look(
+    law: LawBook, subject: Subject, question: Question, jurisdiction: Jurisdiction, looked: _Looked
 ) -> None:
+    """Add what the entries of one jurisdiction say of a plant."""
     parents_listed = law.listed(jurisdiction, subject.hybrid_parents, question.on)
     for filed in law.filed(jurisdiction, subject.bearing):
-        if not _asked(filed.version, question):
+        version = filed.version
+        if not _asked(version, question):
             continue
-        given = _circumstances(filed.version, question)
+        given = _circumstances(version, question)
         reach = reach_of(filed, subject, given, parents_listed)
         if reach.extent != "outside":
-            tally.rulings.append(
-                _ruling(filed.version, filed.list_class, filed.entry, reach, question, given)
+            looked.named_by.add(version.list_id)
+            looked.rulings.append(
+                _ruling(version, filed.list_class, filed.entry, reach, question, given)
             )
-        elif filed.version.is_law:
-            tally.set_aside += [f"{filed.version.title}: {reason}" for reason in reach.reasons[-1:]]
+        elif reach.reasons and version.is_law:
+            looked.named_by.add(version.list_id)
+            looked.left_out.append(f"{version.title}: {reach.reasons[-1]}")
 
 
 def _asked(version: ListVersion, question: Question) -> bool:
-    """Whether a version is in force and bears on the movement in question."""
+    """Whether a version is in force and is on the movement in question."""
     abroad = (
         version.jurisdiction != question.jurisdiction
         and question.movement == "within"
@@ -369,17 +468,18 @@ def _ruling(
     how_known = _weakest(version, list_class, entry)
     verified = (
         how_known == "read"
-        and bool(list_class.acts)
+        and (given.act in list_class.acts or list_class.acts_known)
+        and not reach.assumed
         and not doubts
         and not _later_text(version, question.on)
     )
     reasons = [sentence(version, list_class, listed, outcome, given.act), *reach.reasons]
     if list_class.duty in ("control", "eradicate", "report"):
-        reasons.append(f"Duty of this class: {list_class.duty}.")
+        reasons.append(f"This class carries a duty to {list_class.duty} it.")
     if _later_text(version, question.on):
         reasons.append(f"The text held is as amended {version.amended}, after the day asked about.")
     if not verified:
-        reasons.append(doubt(how_known, doubts))
+        reasons.append(doubt(how_known, doubts, reach.assumed))
     citation = Citation(
         list_id=version.list_id,
         jurisdiction=version.jurisdiction,
@@ -406,7 +506,7 @@ def _ruling(
 def _limited_to_movement(
     version: ListVersion, question: Question, given: Circumstances, reach: Reach
 ) -> Reach:
-    """Federal law seen from within a state: it bears on movement over the state line only."""
+    """Federal law seen from within a state: it is on movement over the state line only."""
     if (
         version.jurisdiction != FEDERAL
         or question.jurisdiction == FEDERAL
@@ -416,7 +516,7 @@ def _limited_to_movement(
         return reach
     if given.act == "transport" and question.act == "transport":
         return reach.narrowed(
-            "unsettled", "Federal law bears on it if the movement crosses a state line."
+            "unsettled", "Federal law reaches it if the movement crosses a state line."
         )
     if given.act == "release":
         return reach.narrowed(
@@ -428,10 +528,10 @@ def _limited_to_movement(
 def _outcome(list_class: ListClass, reach: Reach, given: Circumstances) -> Outcome:
     if reach.seeds_only:
         return "listed-other-acts"
-    if reach.extent == "open" or not list_class.acts:
+    if reach.extent == "open":
         return "undetermined"
     if given.act not in list_class.acts:
-        return "listed-other-acts"
+        return "listed-other-acts" if list_class.acts_known else "undetermined"
     if reach.extent == "unsettled":
         return "conditional"
     if list_class.permit == "yes" and not list_class.permit_for:

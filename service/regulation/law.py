@@ -67,7 +67,7 @@ class Term:
 
     Attributes:
         words: as kept in the list file.
-        acts: the acts it bears on; empty is all.
+        acts: the acts it limits; empty is all.
         taxa: plants it names, with those below them.
         cultivars: epithets it names, in lower case.
         counties: those it names; of ``only-regions``, those that the words place inside; of
@@ -83,7 +83,7 @@ class Term:
     counties: tuple[CountyFips, ...] = ()
     on: date | None = None
 
-    def bears_on(self, act: Act) -> bool:
+    def reaches_act(self, act: Act) -> bool:
         return not self.acts or act in self.acts
 
 
@@ -121,20 +121,25 @@ class ListClass:
     """A class of a list.
 
     Attributes:
-        acts: those it restricts; empty is not established.
+        acts: those it restricts.
+        acts_known: whether these are all; False where some, or all, were not established.
         permit_for: purposes for which alone a permit is given, where the text names them; empty is
             not stated.
         every_aquatic_plant: the class reaches every aquatic plant, without entries.
+        open_definition: the class is defined by the harm a plant does, so it may reach plants that
+            no list names.
     """
 
     name: str
     acts: tuple[Act, ...]
     how_known: HowKnown
+    acts_known: bool = True
     duty: Duty = "unknown"
     permit: Permit = "unknown"
     permit_for: tuple[str, ...] = ()
     summary: str = ""
     every_aquatic_plant: bool = False
+    open_definition: bool = False
     terms: tuple[Term, ...] = ()
 
 
@@ -147,7 +152,7 @@ class ListVersion:
             back).
         superseded_on: first day no longer in force.
         amended: day of the latest amendment that the copy shows.
-        completeness: whether every entry that bears on water and wet ground is held.
+        missing: what of the list is not held, in words; empty where nothing is or it is not said.
     """
 
     list_id: ListId
@@ -164,6 +169,7 @@ class ListVersion:
     superseded_on: date | None = None
     read_url: str = ""
     read_copy_date: str = ""
+    missing: str = ""
     note: str = ""
     classes: tuple[ListClass, ...] = ()
     entries: tuple[Entry, ...] = ()
@@ -176,8 +182,46 @@ class ListVersion:
     def is_law(self) -> bool:
         return self.kind != "own-rule"
 
-    def class_named(self, name: str) -> ListClass:
-        return next(each for each in self.classes if each.name == name)
+    def may_name_unseen(self, act: Act) -> bool:
+        """Whether a part of the list that is not held may restrict an act with a plant that the
+        part held does not name.
+
+        A copy that breaks off may have further classes, unless it is a list that restricts no act
+        at all. A list of which only the rule was read restricts the acts of its rule.
+        """
+        acts_open = not self.classes or any(not rule.acts_known for rule in self.classes)
+        match self.completeness:
+            case "truncated":
+                return acts_open or any(rule.acts for rule in self.classes)
+            case "none":
+                return acts_open or any(act in rule.acts for rule in self.classes)
+            case _:
+                return False
+
+    @property
+    def has_open_definition(self) -> bool:
+        return any(rule.open_definition for rule in self.classes)
+
+
+Topic = Literal["trade", "waters"]
+"""What an office answers for: sale, movement and growing for sale; keeping and release in
+waters.
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Office:
+    """The office of a jurisdiction to ask on a topic.
+
+    Attributes:
+        url_known: ``memory`` where the address was not opened.
+    """
+
+    jurisdiction: Jurisdiction
+    topic: Topic
+    name: str
+    url: str
+    url_known: Literal["read", "memory"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,6 +243,7 @@ class LawBook:
     """
 
     versions: tuple[ListVersion, ...]
+    offices: tuple[Office, ...] = ()
     _by_jurisdiction: Mapping[Jurisdiction, tuple[ListVersion, ...]] = field(init=False, repr=False)
     _listing: Mapping[PlantId, frozenset[Jurisdiction]] = field(init=False, repr=False)
     _filed: Mapping[tuple[Jurisdiction, PlantId], tuple[FiledEntry, ...]] = field(

@@ -11,7 +11,14 @@ from typing import Literal
 
 from service.regulation.law import Entry, FiledEntry, ListClass, Term
 from service.regulation.subject import INFRASPECIFIC, Subject
-from service.values.vocabulary import Act, CountyFips, PlantId
+from service.values.vocabulary import (
+    FEDERAL,
+    JURISDICTION_NAMES,
+    Act,
+    CountyFips,
+    Jurisdiction,
+    PlantId,
+)
 
 Extent = Literal["covered", "unsettled", "open", "outside"]
 _WIDEST_FIRST: tuple[Extent, ...] = ("covered", "unsettled", "open", "outside")
@@ -21,17 +28,20 @@ _WIDEST_FIRST: tuple[Extent, ...] = ("covered", "unsettled", "open", "outside")
 class Reach:
     """How far an entry reaches a taxon.
 
-    ``seeds_only`` marks an entry that bears on seed lots, not on plants.
+    Attributes:
+        seeds_only: the entry is on seed lots, not on plants.
+        assumed: it rests on what the list does not say: whether it covers a cultivar or a hybrid.
     """
 
     extent: Extent
     reasons: tuple[str, ...] = ()
     seeds_only: bool = False
+    assumed: bool = False
 
     def narrowed(self, extent: Extent, reason: str) -> "Reach":
         """This reach with one more thing said, never wider than before."""
         kept = max(self.extent, extent, key=_WIDEST_FIRST.index)
-        return Reach(kept, (*self.reasons, reason), self.seeds_only)
+        return Reach(kept, (*self.reasons, reason), self.seeds_only, self.assumed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +62,7 @@ def reach_of(
         listed_here: those of the hybrid's parents that the law of the entry's jurisdiction lists.
     """
     entry = filed.entry
-    reach = _botanical(entry, subject, listed_here)
+    reach = _botanical(entry, subject, listed_here, filed.version.jurisdiction)
     if reach.extent == "outside":
         return reach
     for term in entry.terms:
@@ -62,29 +72,51 @@ def reach_of(
     return reach
 
 
-def class_reach(list_class: ListClass, given: Circumstances) -> Reach:
+def class_reach(list_class: ListClass, subject: Subject, given: Circumstances) -> Reach:
     """Reach of a class that covers every aquatic plant without entries."""
-    reach = Reach("covered")
+    reach = _as_aquatic_plant(subject)
     for term in list_class.terms:
-        if term.kind == "only-where" and term.bears_on(given.act):
-            reach = reach.narrowed("unsettled", f"It bears only on: {term.words}.")
+        if reach.extent == "outside":
+            return reach
+        if term.reaches_act(given.act):
+            reach = _limited(term, given, reach)
     return reach
 
 
-def _botanical(entry: Entry, subject: Subject, listed_here: frozenset[PlantId]) -> Reach:
+def _as_aquatic_plant(subject: Subject) -> Reach:
+    match subject.aquatic:
+        case "yes":
+            return Reach("covered")
+        case "no":
+            return Reach("outside", (f"{subject.name} is not an aquatic plant.",))
+        case "wet-ground":
+            return Reach(
+                "unsettled",
+                (f"{subject.name} grows on wet ground; whether it counts as aquatic is not said.",),
+            )
+        case _:
+            return Reach(
+                "unsettled", (f"Whether {subject.name} is an aquatic plant is not known here.",)
+            )
+
+
+def _botanical(
+    entry: Entry, subject: Subject, listed_here: frozenset[PlantId], place: Jurisdiction
+) -> Reach:
     if entry.plant_id == subject.plant_id:
         return _with_cultivar(entry, subject)
     if entry.plant_id in subject.lineage:
-        return _from_above(entry, subject)
+        return _from_above(entry, subject, place)
     if entry.plant_id in subject.hybrid_parents:
         return _through_parent(entry, subject, listed_here)
     if entry.plant_id in subject.below:
         return _from_below(entry, subject)
-    if entry.plant_id in subject.genus_members and "hybrids" in entry.scope:
+    if entry.plant_id in subject.genus_members and not subject.hybrid_parents:
         return Reach(
             "unsettled",
             (
-                f"{subject.name} are hybrids whose parents are not recorded; hybrids of {entry.accepted_name} are listed.",
+                f"{subject.name} are hybrids whose parents are not recorded; "
+                f"{entry.accepted_name} of the genus is listed.",
             ),
         )
     return Reach("outside")
@@ -96,17 +128,20 @@ def _with_cultivar(entry: Entry, subject: Subject) -> Reach:
     return Reach(
         "covered",
         (
-            "The list does not say whether cultivars are covered; a cultivar is taken to be the species.",
+            "The list does not say whether cultivars are covered; a cultivar is taken to be the "
+            "species, in the strict sense.",
         ),
+        assumed=True,
     )
 
 
-def _from_above(entry: Entry, subject: Subject) -> Reach:
+def _from_above(entry: Entry, subject: Subject, place: Jurisdiction) -> Reach:
     if entry.rank in INFRASPECIFIC:
         return Reach(
             "outside",
             (
-                f"The list names {entry.name_as_listed or entry.accepted_name}, which {subject.name} is not.",
+                f"The list names {entry.name_as_listed or entry.accepted_name}, which "
+                f"{subject.name} is not.",
             ),
         )
     above = (
@@ -115,7 +150,32 @@ def _from_above(entry: Entry, subject: Subject) -> Reach:
     reach = _with_cultivar(entry, subject)
     if entry.rank == "strain":
         return reach.narrowed("unsettled", above)
+    if _native_and_unsaid(entry, subject, place):
+        return reach.narrowed("covered", above).narrowed(
+            "unsettled",
+            f"{subject.name} is native {_where(subject, place)}; whether the list means it was "
+            "not read.",
+        )
     return reach.narrowed("covered", above)
+
+
+def _native_and_unsaid(entry: Entry, subject: Subject, place: Jurisdiction) -> bool:
+    """Whether a native plant is under a wider entry that does not say how far it goes down.
+
+    A native subspecies of a listed species may not be meant anywhere; a native species of a listed
+    genus, only where it is native: elsewhere it is as foreign as its kin.
+    """
+    if "subordinate-taxa" in entry.scope:
+        return False
+    if subject.rank in INFRASPECIFIC:
+        return subject.native == "yes" or place in subject.native_states
+    return bool(subject.native_states) if place == FEDERAL else place in subject.native_states
+
+
+def _where(subject: Subject, place: Jurisdiction) -> str:
+    if place in subject.native_states:
+        return f"to {JURISDICTION_NAMES[place]}"
+    return "to North America"
 
 
 def _through_parent(entry: Entry, subject: Subject, listed_here: frozenset[PlantId]) -> Reach:
@@ -128,7 +188,8 @@ def _through_parent(entry: Entry, subject: Subject, listed_here: frozenset[Plant
             return Reach(
                 "unsettled",
                 (
-                    f"{parent}; hybrids are covered only where both parents are, and the other is not recorded.",
+                    f"{parent}; hybrids are covered only where both parents are, and the other is "
+                    "not recorded.",
                 ),
             )
         return Reach(
@@ -136,7 +197,14 @@ def _through_parent(entry: Entry, subject: Subject, listed_here: frozenset[Plant
         )
     if "hybrids" in entry.scope:
         return Reach("covered", (f"{parent} with its hybrids.",))
-    return Reach("unsettled", (f"{parent}; the list does not say whether hybrids are covered.",))
+    return Reach(
+        "covered",
+        (
+            f"{parent}; the list does not say whether hybrids are covered, and they are taken to "
+            "be, in the strict sense.",
+        ),
+        assumed=True,
+    )
 
 
 def _from_below(entry: Entry, subject: Subject) -> Reach:
@@ -155,7 +223,7 @@ def _from_below(entry: Entry, subject: Subject) -> Reach:
 
 def _apply(term: Term, entry: Entry, subject: Subject, given: Circumstances, reach: Reach) -> Reach:
     """The reach after one more term of the entry."""
-    if not term.bears_on(given.act):
+    if not term.reaches_act(given.act):
         return reach
     match term.kind:
         case "except-taxa":
@@ -171,6 +239,13 @@ def _apply(term: Term, entry: Entry, subject: Subject, given: Circumstances, rea
             | "only-cultivars"
         ):
             return _cultivars(term, subject, reach)
+        case _:
+            return _limited(term, given, reach)
+
+
+def _limited(term: Term, given: Circumstances, reach: Reach) -> Reach:
+    """The reach after a term that looks at the circumstances alone, whatever the plant."""
+    match term.kind:
         case "only-counties" | "except-counties":
             return _counties(term, given, reach)
         case "from-date" | "sold-off-until":
@@ -178,13 +253,15 @@ def _apply(term: Term, entry: Entry, subject: Subject, given: Circumstances, rea
         case "strain":
             return reach.narrowed(
                 "unsettled",
-                f"The entry is for one form alone ({term.words}); the label does not tell which it is.",
+                f"The entry is for one form alone ({term.words}); the label does not tell which "
+                "it is.",
             )
         case "seeds-only":
             return Reach(
                 reach.extent,
-                (*reach.reasons, f"The entry bears on seed lots ({term.words})."),
+                (*reach.reasons, f"The entry is on seed lots ({term.words})."),
                 seeds_only=True,
+                assumed=reach.assumed,
             )
         case "only-regions":
             named = given.county is not None and given.county in term.counties
@@ -227,7 +304,8 @@ def _except_native(term: Term, entry: Entry, subject: Subject, reach: Reach) -> 
         )
     return reach.narrowed(
         "unsettled",
-        f"Native plants are left out ({term.words}); whether this one is native there is not settled.",
+        f"Native plants are left out ({term.words}); whether this one is native there is not "
+        "known.",
     )
 
 

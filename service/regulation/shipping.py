@@ -8,8 +8,8 @@ from datetime import date
 from functools import lru_cache
 
 from service.regulation.finding import Finding, Question
+from service.regulation.for_name import Naming, find_for_name
 from service.regulation.law import LawBook
-from service.regulation.widest import Naming, find_widest
 from service.values.vocabulary import FEDERAL, OUTCOMES, Act, CountyFips, Jurisdiction, Outcome
 
 ORIGIN_ACTS: tuple[Act, ...] = ("export", "sell", "transport")
@@ -65,7 +65,7 @@ def ship_all(
 
     def step(question: Question) -> Finding:
         if question not in found:
-            found[question] = find_widest(law, naming, question)
+            found[question] = find_for_name(law, naming, question)
         return found[question]
 
     return tuple(

@@ -4,13 +4,23 @@ a hybrid, its cultivar.
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Literal
 
-from service.values.plants import Plant
-from service.values.vocabulary import Nativeness, PlantId, Rank
+from service.values.plants import Plant, Traits
+from service.values.vocabulary import STATES, GrowthForm, Jurisdiction, Nativeness, PlantId, Rank
 
 INFRASPECIFIC: frozenset[Rank] = frozenset({"subspecies", "variety", "form"})
+
+Aquatic = Literal["yes", "wet-ground", "no"]
+"""Whether it is an aquatic plant: it grows in water; on ground that is wet nearly always, so that
+the word may or may not mean it; neither.
+"""
+
+_IN_WATER: frozenset[GrowthForm] = frozenset(
+    {"submerged", "free-floating", "floating-leaved", "emergent"}
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,12 +28,15 @@ class Subject:
     """One taxon in question.
 
     Attributes:
-        lineage: the taxon itself, then the ranks above it, nearest first; genera that it once stood
-            in and that no plant bears any more come last.
+        lineage: the taxon itself, then the ranks above it, nearest first; genera that it once was
+            placed in and that no plant has any more come last.
         below: taxa of the store under it.
         hybrid_parents: of a hybrid, those that the store knows.
+        genus_members: of a group of hybrids, the other plants of its genus.
         cultivar: epithet in lower case, or None.
         native: to North America, as the catalogue has it.
+        native_states: states where it is native.
+        aquatic: None is not known.
     """
 
     plant_id: PlantId
@@ -35,10 +48,12 @@ class Subject:
     genus_members: tuple[PlantId, ...] = ()
     cultivar: str | None = None
     native: Nativeness | None = None
+    native_states: frozenset[Jurisdiction] = field(default=frozenset(), hash=False)
+    aquatic: Aquatic | None = None
 
     @property
     def bearing(self) -> tuple[PlantId, ...]:
-        """Every plant whose entry may bear on it."""
+        """Every plant whose entry may reach it."""
         return (*self.lineage, *self.hybrid_parents, *self.below, *self.genus_members)
 
 
@@ -66,37 +81,67 @@ class Taxonomy:
                 children[plant.parent_id].append(plant.plant_id)
         return cls(
             by_id,
-            {parent: tuple(sorted(each)) for parent, each in children.items()},
+            {parent: tuple(sorted(under)) for parent, under in children.items()},
             _former_genera(by_id, scientific_names),
         )
 
     def subject(self, plant_id: PlantId, cultivar: str | None = None) -> Subject:
         """The taxon in question for a plant of the store."""
-        plant = self.plants[plant_id]
-        lineage = [*self._upward(plant_id), *self._former_genera.get(plant_id, ())]
-        return Subject(
-            plant_id=plant_id,
-            name=plant.accepted_name,
-            rank=plant.rank,
-            lineage=tuple(lineage),
-            below=tuple(self._downward(plant_id)),
-            hybrid_parents=plant.hybrid_parents,
-            genus_members=self._genus_members(plant) if plant.rank == "cultivar group" else (),
-            cultivar=cultivar.casefold() if cultivar else None,
-            native=plant.traits.native_north_america,
-        )
+        subject = self._subjects.get(plant_id)
+        if subject is None:
+            subject = self._subjects[plant_id] = self._subject(self.plants[plant_id])
+        return replace(subject, cultivar=cultivar.casefold()) if cultivar else subject
 
-    def stranger(
+    def uncatalogued(
         self, plant_id: PlantId, name: str, rank: Rank, genus: str, cultivar: str | None = None
     ) -> Subject:
-        """A taxon that the store does not hold as a plant, placed under its genus where the
-        store has that.
+        """A taxon that the store does not have as a plant, placed under its genus where the store
+        has that.
         """
         genus_plant = self._genera.get(genus)
         lineage = (plant_id, *self._upward(genus_plant)) if genus_plant else (plant_id,)
         return Subject(
             plant_id, name, rank, tuple(lineage), cultivar=cultivar.casefold() if cultivar else None
         )
+
+    @cached_property
+    def _subjects(self) -> dict[PlantId, Subject]:
+        """Those made so far, without cultivar."""
+        return {}
+
+    def _subject(self, plant: Plant) -> Subject:
+        return Subject(
+            plant_id=plant.plant_id,
+            name=plant.accepted_name,
+            rank=plant.rank,
+            lineage=(
+                *self._upward(plant.plant_id),
+                *self._former_genera.get(plant.plant_id, ()),
+            ),
+            below=tuple(self._downward(plant.plant_id)),
+            hybrid_parents=plant.hybrid_parents,
+            genus_members=self._genus_members(plant) if plant.rank == "cultivar group" else (),
+            native=plant.traits.native_north_america,
+            native_states=frozenset(
+                state for state in STATES if plant.nativity(state).status == "native"
+            ),
+            aquatic=self._aquatic(plant),
+        )
+
+    def _aquatic(self, plant: Plant) -> Aquatic | None:
+        """By its own growth form, else by that of the species above it, else as all below it
+        agree.
+        """
+        above = (self.plants[taxon].traits for taxon in self._upward(plant.plant_id))
+        for traits in above:
+            if traits.growth_form is not None:
+                return _aquatic(traits)
+        below = {
+            _aquatic(self.plants[taxon].traits)
+            for taxon in self._downward(plant.plant_id)
+            if self.plants[taxon].traits.growth_form is not None
+        }
+        return below.pop() if len(below) == 1 else None
 
     @cached_property
     def _genera(self) -> dict[str, PlantId]:
@@ -120,7 +165,16 @@ class Taxonomy:
     def _genus_members(self, group: Plant) -> tuple[PlantId, ...]:
         if group.parent_id is None:
             return ()
-        return tuple(each for each in self._downward(group.parent_id) if each != group.plant_id)
+        return tuple(
+            member for member in self._downward(group.parent_id) if member != group.plant_id
+        )
+
+
+def _aquatic(traits: Traits) -> Aquatic:
+    if traits.growth_form in _IN_WATER:
+        return "yes"
+    # OBL of the National Wetland Plant List: occurs in wetlands in more than 99 of 100 cases.
+    return "wet-ground" if "OBL" in traits.wetland_indicator else "no"
 
 
 def _former_genera(
@@ -129,7 +183,7 @@ def _former_genera(
     """Genera that a list may still name though every member has moved: Eichhornia, now in
     Pontederia.
 
-    A genus that some plant still bears as accepted is left out, else a misplaced old synonym would
+    A genus that some plant still has as accepted is left out, else a misplaced old synonym would
     drag a plant under it.
     """
     genera = {
@@ -141,4 +195,4 @@ def _former_genera(
         genus = name.split(" ", 1)[0]
         if genus in genera and genus not in living:
             former[plant_id].add(genera[genus])
-    return {plant_id: tuple(sorted(each)) for plant_id, each in former.items()}
+    return {plant_id: tuple(sorted(found)) for plant_id, found in former.items()}

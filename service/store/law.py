@@ -6,14 +6,14 @@ from collections import defaultdict
 from datetime import date
 from typing import Any
 
-from service.regulation.law import Entry, LawBook, ListClass, ListVersion, Term
+from service.regulation.law import Entry, LawBook, ListClass, ListVersion, Office, Term
 from service.values.vocabulary import CountyFips, Jurisdiction, ListId, PlantId
 
 _Key = tuple[str, str]
 
 
 def read_law(connection: sqlite3.Connection) -> LawBook:
-    """Every list version of the build."""
+    """Every list version of the build, and the offices to ask."""
     classes: dict[_Key, list[ListClass]] = defaultdict(list)
     for row in connection.execute("SELECT * FROM law_class ORDER BY list_id, version, position"):
         classes[row["list_id"], row["version"]].append(_class(row))
@@ -21,7 +21,11 @@ def read_law(connection: sqlite3.Connection) -> LawBook:
     for row in connection.execute("SELECT * FROM law_entry ORDER BY list_id, version, position"):
         entries[row["list_id"], row["version"]].append(_entry(row))
     rows = connection.execute("SELECT * FROM law_list ORDER BY list_id, version").fetchall()
-    return LawBook(tuple(_version(row, classes[_key(row)], entries[_key(row)]) for row in rows))
+    offices = connection.execute("SELECT * FROM law_office ORDER BY jurisdiction, topic")
+    return LawBook(
+        tuple(_version(row, classes[_key(row)], entries[_key(row)]) for row in rows),
+        tuple(_office(row) for row in offices),
+    )
 
 
 def _key(row: sqlite3.Row) -> _Key:
@@ -44,9 +48,20 @@ def _version(row: sqlite3.Row, classes: list[ListClass], entries: list[Entry]) -
         superseded_on=_day(row["superseded_on"]),
         read_url=row["read_url"],
         read_copy_date=row["read_copy_date"],
+        missing=row["missing"],
         note=row["note"],
         classes=tuple(classes),
         entries=tuple(entries),
+    )
+
+
+def _office(row: sqlite3.Row) -> Office:
+    return Office(
+        jurisdiction=Jurisdiction(row["jurisdiction"]),
+        topic=row["topic"],
+        name=row["name"],
+        url=row["url"],
+        url_known=row["url_known"],
     )
 
 
@@ -55,11 +70,13 @@ def _class(row: sqlite3.Row) -> ListClass:
         name=row["name"],
         acts=tuple(json.loads(row["acts"])),
         how_known=row["how_known"],
+        acts_known=bool(row["acts_known"]),
         duty=row["duty"],
         permit=row["permit"],
         permit_for=tuple(json.loads(row["permit_for"])),
         summary=row["summary"],
         every_aquatic_plant=bool(row["every_aquatic_plant"]),
+        open_definition=bool(row["open_definition"]),
         terms=_terms(row["terms"]),
     )
 

@@ -12,7 +12,7 @@ from service.geography.counties import CountyTable
 from service.names import Candidate, NameRecord, Resolution, Resolver
 from service.regulation.law import LawBook
 from service.regulation.subject import Subject, Taxonomy
-from service.regulation.widest import Certainty, Naming
+from service.regulation.for_name import Certainty, Naming
 from service.store.catalogue import read_names, read_plants
 from service.store.counties import read_counties
 from service.store.database import Build, Identity
@@ -92,7 +92,7 @@ class Library:
     def _subject(self, candidate: Candidate, cultivar: str | None) -> Subject:
         if candidate.plant_id in self.plants:
             return self.taxonomy.subject(candidate.plant_id, cultivar)
-        return self.taxonomy.stranger(
+        return self.taxonomy.uncatalogued(
             candidate.plant_id, candidate.accepted_name, candidate.rank, candidate.genus, cultivar
         )
 

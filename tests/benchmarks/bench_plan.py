@@ -44,7 +44,7 @@ STAGES = {
     "site and waters": ("plan_site.py", "look_up"),
     "waters of places": ("plan_waters.py", "waters_of"),
     "where each site stands": ("plan_site.py", "stand"),
-    "law": ("widest.py", "find_widest"),
+    "law": ("for_name.py", "find_for_name"),
     "lanes": ("shipping.py", "ship"),
     "fit": ("fitting.py", "fit"),
     "records": ("occurrences.py", "of"),

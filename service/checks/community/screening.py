@@ -37,8 +37,8 @@ from service.geography import BORDER_TOLERANCE_M
 from service.geography.geodesy import nearest_between
 from service.names import Resolution
 from service.regulation.finding import Finding, Question
+from service.regulation.for_name import Naming
 from service.regulation.shipping import ship
-from service.regulation.widest import Naming
 from service.store.library import Library
 from service.store.occurrences import EvidenceReader, WaterShape
 from service.store.waters import read_water_geometry

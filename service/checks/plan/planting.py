@@ -28,9 +28,9 @@ from service.fit import Fit, fit
 from service.geography.shapes import inside
 from service.names import Candidate, Resolution
 from service.regulation.finding import Finding, Question, find
+from service.regulation.for_name import Naming
 from service.regulation.restricted import restricted_in
 from service.regulation.shipping import Lane, ship
-from service.regulation.widest import Naming
 from service.store.library import Library
 from service.values.evidence import Evidence
 from service.values.plants import Plant

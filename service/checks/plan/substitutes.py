@@ -12,8 +12,8 @@ from service.checks.plan.place import PlaceContext
 from service.checks.plan.values import SiteAnswer
 from service.fit import fit
 from service.regulation.finding import Question
+from service.regulation.for_name import Naming
 from service.regulation.restricted import restricted_in
-from service.regulation.widest import Naming
 from service.store.library import Library
 from service.substitutes import CandidateFacts, Substitutes, alike, choose
 from service.values.plants import Plant

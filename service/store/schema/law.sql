@@ -14,6 +14,7 @@ CREATE TABLE law_list (
   read_url TEXT NOT NULL,
   read_copy_date TEXT NOT NULL,
   completeness TEXT NOT NULL,
+  missing TEXT NOT NULL,              -- what of the list is not held, in words
   note TEXT NOT NULL,
   source_id TEXT NOT NULL REFERENCES source(source_id),
   PRIMARY KEY (list_id, version)
@@ -25,10 +26,12 @@ CREATE TABLE law_class (
   name TEXT NOT NULL,
   position INTEGER NOT NULL,
   acts TEXT NOT NULL,                 -- JSON list
+  acts_known INTEGER NOT NULL,        -- 0 where it may restrict others too
   duty TEXT NOT NULL,
   permit TEXT NOT NULL,
   permit_for TEXT NOT NULL,           -- JSON list
   every_aquatic_plant INTEGER NOT NULL,
+  open_definition INTEGER NOT NULL,   -- 1 where it reaches plants by what they do, not by a list
   summary TEXT NOT NULL,
   how_known TEXT NOT NULL,
   terms TEXT NOT NULL,                -- JSON list of terms
@@ -58,3 +61,12 @@ CREATE TABLE law_entry (
 );
 CREATE INDEX law_entry_of_list ON law_entry(list_id, version, position);
 CREATE INDEX law_entry_of_plant ON law_entry(plant_id);
+
+CREATE TABLE law_office (
+  jurisdiction TEXT NOT NULL,
+  topic TEXT NOT NULL,                -- trade or waters
+  name TEXT NOT NULL,
+  url TEXT NOT NULL,
+  url_known TEXT NOT NULL,            -- read, or memory for an address that was not opened
+  PRIMARY KEY (jurisdiction, topic)
+) WITHOUT ROWID;

@@ -8,6 +8,7 @@ import pytest
 from data_loaders.regulations.from_tables import convert, to_toml
 from data_loaders.regulations.listfile import ListFile, read_list_file
 from data_loaders.regulations.load import reference_lists
+from data_loaders.regulations.offices import read_offices
 from data_loaders.regulations.phrases import terms_of
 from service.errors import BadFile
 from service.store.library import Library
@@ -57,7 +58,7 @@ def test_every_reference_list_reads_and_writes_back_the_same(path: Path) -> None
         ),
         (('title = "T"', 'title = "T"\nurl = "no address"'), "url"),
         (('title = "T"', 'title = "T"\ncolour = "red"'), "colour"),
-        (('title = "T"', "title = T"), "it is no TOML"),
+        (('title = "T"', "title = T"), "it is not valid TOML"),
     ],
 )
 def test_an_error_names_file_entry_and_field(
@@ -74,17 +75,17 @@ def test_an_error_names_file_entry_and_field(
 def test_the_conversion_drops_and_smooths_nothing(tmp_path: Path) -> None:
     tables = {
         "lists": "list_id,jurisdiction,title,authority,citation,instrument_kind,url,effective_from,amended,how_known,read_url,read_copy_date,completeness,note\n"
-        "us-oh-x,US-OH,T,A,C,order,,,,memory,,,partial,n\n",
-        "categories": "list_id,category,restricted_acts,duty,permit,wording_summary,how_known\nus-oh-x,A,,unknown,unknown,w,partly-read\n",
+        "us-oh-x,US-OH,T,A,C,order,,,,memory,,,truncated,n. Completeness: cut after Trapa.\n",
+        "authorities": "jurisdiction,topic,authority,url,how_known\n"
+        "US-OH,sale and nursery,Invented department,https://example.org,memory\n",
+        "categories": "list_id,category,restricted_acts,acts_known,duty,permit,wording_summary,how_known\n"
+        "us-oh-x,A,,no,unknown,unknown,w,partly-read\n",
         "entries": "list_id,category,name_as_listed,common_as_listed,accepted_name,rank,scope,exceptions,area,condition,how_known,read_url\n"
         'us-oh-x,A,,pond weed,Trapa natans,species,hybrids;cultivars,,statewide,"permit only; not read",memory,\n',
     }
-    paths = []
     for name, text in tables.items():
-        paths.append(tmp_path / f"{name}.csv")
-        paths[-1].write_text(text, encoding="utf-8")
-    lists, categories, entries = paths
-    assert convert(lists, categories, entries, tmp_path / "out") == {"us-oh-x": 1}
+        (tmp_path / f"{name}.csv").write_text(text, encoding="utf-8")
+    assert convert(tmp_path, tmp_path / "out") == {"us-oh-x": 1}
     model = read_list_file(tmp_path / "out" / "us-oh-x.toml")
     entry = model.entries[0]
     assert (entry.name_as_listed, entry.common_as_listed, entry.how_known, entry.read_url) == (
@@ -99,19 +100,26 @@ def test_the_conversion_drops_and_smooths_nothing(tmp_path: Path) -> None:
         None,
         (),
     )
+    assert (model.completeness, model.missing, model.note) == (
+        "truncated",
+        "cut after Trapa.",
+        "n.",
+    )
+    assert not model.classes[0].acts_known
     assert [term.kind for term in entry.terms] == ["permit", "doubt"]
+    office = read_offices(tmp_path / "out")[0]
+    assert (office.topic, office.name, office.url_known) == (
+        "trade",
+        "Invented department",
+        "memory",
+    )
 
 
 def test_a_column_that_would_be_lost_is_an_error(tmp_path: Path) -> None:
     for name in ("lists", "categories", "entries"):
         (tmp_path / f"{name}.csv").write_text("list_id,surprise\nx,y\n", encoding="utf-8")
     with pytest.raises(BadFile, match="surprise"):
-        convert(
-            tmp_path / "lists.csv",
-            tmp_path / "categories.csv",
-            tmp_path / "entries.csv",
-            tmp_path / "out",
-        )
+        convert(tmp_path, tmp_path / "out")
 
 
 @pytest.mark.parametrize(

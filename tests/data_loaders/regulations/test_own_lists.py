@@ -24,8 +24,8 @@ from data_loaders.regulations.own_lists import OwnListReport, load_list_files, l
 from data_loaders.regulations.own_rows import acts_of
 from service.errors import BadFile, BadRequest, StoreMissing, UnknownValue
 from service.regulation.finding import Finding, Question
+from service.regulation.for_name import find_for_name
 from service.regulation.law import LawBook
-from service.regulation.widest import find_widest
 from service.store.database import Build
 from service.store.law import read_law
 from service.store.library import Library
@@ -78,7 +78,7 @@ def asked(store: Path, label: str, place: str, act: Act, county: str | None = No
     question = Question(
         Jurisdiction(place), act, ON, CountyFips(county) if county else None, movement="within"
     )
-    return find_widest(law_of(store), naming, question)
+    return find_for_name(law_of(store), naming, question)
 
 
 MESSY_LINES: Sequence[tuple[str, str]] = (
@@ -187,7 +187,7 @@ def test_a_settled_row_is_stored_under_the_name_a_person_gave(store: Path, tmp_p
     library = Library(Build(store))
     naming = library.naming(library.resolver.resolve("Planta ignota"))
     assert (
-        find_widest(library.law, naming, Question(Jurisdiction("US-WI"), "sell", ON)).outcome
+        find_for_name(library.law, naming, Question(Jurisdiction("US-WI"), "sell", ON)).outcome
         == "prohibited"
     )
 
@@ -280,7 +280,7 @@ def test_an_imported_list_can_only_make_an_answer_stricter(
         for act in ("sell", "possess"):
             naming = library.naming(library.resolver.resolve(label))
             question = Question(Jurisdiction("US-OH"), act, ON)
-            was, now = (find_widest(each, naming, question) for each in (library.law, added))
+            was, now = (find_for_name(each, naming, question) for each in (library.law, added))
             assert OUTCOMES.index(now.outcome) <= OUTCOMES.index(was.outcome)
             assert kind == "ordinance" or now.outcome == was.outcome
             assert all(rule.list_id == report.list_id for rule in now.own_rules)

@@ -61,10 +61,10 @@ TERM = WISCONSIN.entries[0].terms
         ({"citation": ""}, "error", "citation", "No citation"),
         ({"authority": ""}, "error", "authority", "whom to ask"),
         ({"url": ""}, "warning", "url", "No address"),
-        ({"url": "https://not an address"}, "error", "url", "no well-formed web address"),
-        ({"url": "https://nowhere"}, "error", "url", "no well-formed web address"),
-        ({"effective_from": date(203, 6, 1)}, "error", "effective_from", "no likely day"),
-        ({"superseded_on": date(2099, 1, 1)}, "error", "superseded_on", "no likely day"),
+        ({"url": "https://not an address"}, "error", "url", "not a valid web address"),
+        ({"url": "https://nowhere"}, "error", "url", "not a valid web address"),
+        ({"effective_from": date(203, 6, 1)}, "error", "effective_from", "not a likely day"),
+        ({"superseded_on": date(2099, 1, 1)}, "error", "superseded_on", "not a likely day"),
         (
             {"amended": date(2010, 1, 1), "superseded_on": date(2009, 1, 1)},
             "error",
@@ -77,8 +77,8 @@ TERM = WISCONSIN.entries[0].terms
             "effective_from",
             "reaches back without end",
         ),
-        ({"read_copy_date": "last spring"}, "error", "read_copy_date", "is no date"),
-        ({"read_copy_date": "2026-13"}, "error", "read_copy_date", "is no date"),
+        ({"read_copy_date": "last spring"}, "error", "read_copy_date", "is not a valid date"),
+        ({"read_copy_date": "2026-13"}, "error", "read_copy_date", "is not a valid date"),
         ({"read_copy_date": "2027"}, "error", "read_copy_date", "lies ahead"),
         ({"how_known": "memory"}, "warning", "how_known", "partly-read"),
         (with_entry(how_known="memory"), "warning", "how_known", "partly-read"),
@@ -100,7 +100,7 @@ TERM = WISCONSIN.entries[0].terms
             "accepted_name",
             "No plant is known",
         ),
-        (with_entry(name_as_listed="Trapa natans"), "warning", "entries[0]", "stands under"),
+        (with_entry(name_as_listed="Trapa natans"), "warning", "entries[0]", "is filed under"),
         (
             with_entry(name_as_listed="", common_as_listed=""),
             "warning",
@@ -111,7 +111,7 @@ TERM = WISCONSIN.entries[0].terms
             with_entry(read_url="https://no host/"),
             "error",
             "entries[0] (Myriophyllum spicatum), read_url",
-            "well-formed",
+            "not a valid web address",
         ),
         (
             with_entry(terms=(TermModel(kind="unstructured", words="on Sundays"),)),
@@ -141,10 +141,14 @@ TERM = WISCONSIN.entries[0].terms
             {"entries": (*WISCONSIN.entries, WISCONSIN.entries[0])},
             "error",
             "entries 0, 3",
-            "stands 2 times",
+            "is given 2 times",
         ),
         (
-            {"classes": (WISCONSIN.classes[0].model_copy(update={"acts": ()}),)},
+            {
+                "classes": (
+                    WISCONSIN.classes[0].model_copy(update={"acts": (), "acts_known": False}),
+                )
+            },
             "warning",
             "classes[0]",
             "not established",
@@ -172,7 +176,12 @@ def test_a_list_with_one_thing_amiss_is_told_of_it(
             "entries[0] (Myriophyllum spicatum).rank",
             "Input should be 'family'",
         ),
-        ('jurisdiction = "US-WI"', 'jurisdiction = "Wisconsin"', "jurisdiction", "no jurisdiction"),
+        (
+            'jurisdiction = "US-WI"',
+            'jurisdiction = "Wisconsin"',
+            "jurisdiction",
+            "not a valid jurisdiction",
+        ),
         ('list_id = "us-wi-nr109"', 'list_id = "US WI"', "list_id", "pattern"),
         ('title = "', 'colour = "green"\ntitle = "', "colour", "Extra inputs"),
     ],
@@ -190,12 +199,53 @@ def test_what_breaks_the_schema_is_named_by_its_place(
     ), problems
 
 
-def test_every_error_of_the_schema_is_told_not_the_first_alone(tmp_path: Path) -> None:
+def test_every_error_of_the_schema_is_named_and_not_the_first_alone(tmp_path: Path) -> None:
     path = tmp_path / "list.toml"
     path.write_text(
         to_toml(WISCONSIN).replace('rank = "species"', 'rank = "kind"'), encoding="utf-8"
     )
-    assert len(check_list_file(path, today=TODAY)) == 3
+    problems = check_list_file(path, today=TODAY)
+    assert sum(problem.severity == "error" for problem in problems) == 3
+
+
+def test_all_that_is_wrong_with_a_file_is_said_at_once(tmp_path: Path, library: Library) -> None:
+    """A wrong field, a class that is not there, a wrong county, a wrong day, words without a term."""
+    text = to_toml(WISCONSIN).replace('rank = "species"', 'rank = "kind"', 1)
+    text = text.replace('citation = "', 'citation = "" #', 1)
+    text = text.replace(
+        'jurisdiction = "US-WI"', 'jurisdiction = "US-WI"\nread_copy_date = "2026-13"', 1
+    )
+    text = (
+        text.replace('\nread_copy_date = ""', "", 1)
+        + """
+[[entries]]
+class = "Banned"
+name_as_listed = "Trapa natans"
+accepted_name = "Trapa natans"
+rank = "species"
+how_known = "read"
+area = "Nowhere County"
+exceptions = "except in Fayette County; except as food"
+terms = [ { kind = "only-counties", words = "Nowhere County", counties = ["Nowhere"] } ]
+"""
+    )
+    path = tmp_path / "list.toml"
+    path.write_text(text, encoding="utf-8")
+    said = " ".join(
+        f"{problem.place}: {problem.say}"
+        for problem in check_list_file(path, library.resolver, TODAY)
+        if problem.severity == "error"
+    )
+    for words in (
+        "rank",
+        "citation: No citation",
+        "read_copy_date: '2026-13' is not a valid date",
+        "'Banned' is none of the classes",
+        "'Nowhere' is not known",
+        "conditional: except in Fayette County.",
+        "conditional: except as food.",
+    ):
+        assert words in said
 
 
 @pytest.mark.parametrize("content", [b"\xff\xfe", b"a = "])
@@ -342,7 +392,9 @@ def test_reading_a_list_takes_it_off_what_is_to_do(tmp_path: Path, reference_pat
 
     source = read_list_file(FOLDER / "us-ny-water-chestnut.toml")
     entries = tuple(each.model_copy(update={"how_known": "read"}) for each in source.entries)
-    classes = tuple(each.model_copy(update={"how_known": "read"}) for each in source.classes)
+    classes = tuple(
+        each.model_copy(update={"how_known": "read", "acts_known": True}) for each in source.classes
+    )
     changes = {
         "how_known": "read",
         "read_copy_date": "2026-05-01",
@@ -358,7 +410,7 @@ def test_reading_a_list_takes_it_off_what_is_to_do(tmp_path: Path, reference_pat
     }
     assert {
         kind for each in diff_list_files(FOLDER / path.name, path).entries for kind in each.kinds
-    } == {"reverified"}
+    } == {"acts-changed", "reverified"}
     load_list_files(store, [path])
     after = {
         each.kind

@@ -15,7 +15,7 @@ from service.input.community import read_community
 from service.input.plan import read_plan
 from service.regulation.finding import Question
 from service.regulation.shipping import ship
-from service.regulation.widest import find_widest
+from service.regulation.for_name import find_for_name
 from service.values.vocabulary import ACTS, STATES, Act, CountyFips, Jurisdiction
 from tests.service.demo_stores import demo_library, demo_path
 
@@ -52,7 +52,7 @@ def test_every_way_of_asking_gives_the_same_finding_and_the_same_lane(
     label, state, county, act, on, origin = case
     library = demo_library()
     naming = library.naming(library.resolver.resolve(label))
-    status = find_widest(library.law, naming, Question(state, act, on, county))
+    status = find_for_name(library.law, naming, Question(state, act, on, county))
     lane = ship(library.law, naming, origin, state, on, county) if origin else None
 
     line = next(

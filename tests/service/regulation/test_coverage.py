@@ -89,11 +89,11 @@ def test_an_ordinance_stands_apart_and_an_own_rule_not_at_all() -> None:
 
 
 def test_the_reference_says_what_it_lacks(library: Library) -> None:
-    """Hawaii's list was not found; Alaska's two are held whole and read; the federal list lacks
-    part of paragraph (c).
+    """Rhode Island's list was not found; Alaska's two are held whole and read; of the federal
+    lists, that of seeds breaks off.
     """
     held = {each.jurisdiction: each for each in coverage_table(library.law, ON)}
-    assert (held[Jurisdiction("US-HI")].coverage, held[Jurisdiction("US-HI")].share_read) == (
+    assert (held[Jurisdiction("US-RI")].coverage, held[Jurisdiction("US-RI")].share_read) == (
         "none",
         None,
     )

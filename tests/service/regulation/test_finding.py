@@ -11,9 +11,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from service.regulation.finding import Finding, Question, find
+from service.regulation.for_name import Naming, find_for_name
 from service.regulation.law import Entry, LawBook, ListVersion, Term
 from service.regulation.subject import Subject
-from service.regulation.widest import Naming, find_widest
 from service.store.library import Library
 from service.values.vocabulary import ACTS, FEDERAL, OUTCOMES, STATES, Act, Jurisdiction, PlantId
 from tests.service.regulation.builders import OHIO, ON, a_class, a_list, a_subject, an_entry, law
@@ -54,7 +54,8 @@ def test_a_limit_that_the_request_does_not_settle_makes_it_conditional() -> None
 
 
 def test_a_class_whose_acts_were_not_established_is_undetermined() -> None:
-    assert outcome(law(a_list(an_entry(), classes=(a_class(acts=()),)))) == "undetermined"
+    classes = (a_class(acts=(), acts_known=False),)
+    assert outcome(law(a_list(an_entry(), classes=classes))) == "undetermined"
 
 
 def test_a_class_that_bars_other_acts_says_so() -> None:
@@ -187,7 +188,7 @@ def test_a_rule_that_is_no_law_is_answered_apart() -> None:
 def test_a_name_near_in_spelling_is_never_given_a_clear_answer() -> None:
     book = law(a_list(an_entry("hydrilla-verticillata")))
     naming = Naming("spelling", (a_subject(),))
-    finding = find_widest(book, naming, SELL)
+    finding = find_for_name(book, naming, SELL)
     assert finding.outcome == "undetermined"
     assert "spelling" in finding.reasons[0]
 
@@ -195,12 +196,14 @@ def test_a_name_near_in_spelling_is_never_given_a_clear_answer() -> None:
 def test_a_shared_name_is_given_the_strictest_answer() -> None:
     book = law(a_list(an_entry()))
     naming = Naming("shared", (a_subject("eleocharis-dulcis"), a_subject()))
-    finding = find_widest(book, naming, SELL)
+    finding = find_for_name(book, naming, SELL)
     assert (finding.outcome, finding.verified) == ("prohibited", False)
 
 
 def test_a_label_that_nobody_knows_is_undetermined() -> None:
-    assert find_widest(law(a_list(an_entry())), Naming("none", ()), SELL).outcome == "undetermined"
+    assert (
+        find_for_name(law(a_list(an_entry())), Naming("none", ()), SELL).outcome == "undetermined"
+    )
 
 
 def test_every_aquatic_plant_may_be_reached_without_an_entry(library: Library) -> None:
@@ -303,8 +306,8 @@ def test_old_and_new_names_of_a_plant_give_the_same_finding(
     accepted = library.resolver.resolve(library.plants[synonym.plant_id].accepted_name)
     assume(resolution.confirmed and accepted.confirmed)
     question = Question(data.draw(st.sampled_from(STATES)), data.draw(st.sampled_from(ACTS)), ON)
-    by_synonym = find_widest(library.law, library.naming(resolution), question)
-    assert by_synonym == find_widest(library.law, library.naming(accepted), question)
+    by_synonym = find_for_name(library.law, library.naming(resolution), question)
+    assert by_synonym == find_for_name(library.law, library.naming(accepted), question)
 
 
 @settings(deadline=None, max_examples=40)

@@ -7,9 +7,9 @@ from datetime import date
 import pytest
 
 from service.regulation.finding import Finding
+from service.regulation.for_name import Naming
 from service.regulation.law import LawBook, Term
 from service.regulation.shipping import Lane, ship
-from service.regulation.widest import Naming
 from service.store.library import Library
 from service.values.vocabulary import FEDERAL, OUTCOMES, CountyFips, Jurisdiction, Outcome
 from tests.service.regulation.builders import a_class, a_list, a_subject, an_entry, law
@@ -32,21 +32,22 @@ def acts_of(steps: tuple[Finding, ...]) -> list[tuple[str, str, Outcome]]:
 
 # Federal movement | origin: export sell transport | destination: import sell buy possess | the lane
 LANES = [
-    # 7 C.F.R. §§ 360.200, 360.300 (movement by permit); Kentucky and Tennessee list no water plant
-    # of this name
-    ("Hydrilla verticillata", "US-KY", "US-TN", "P", "- - -", "- - - -", "P"),
+    # 7 C.F.R. §§ 360.200, 360.300 (movement by permit); no list of Kentucky is held, and Tennessee
+    # lists no water plant of this name
+    ("Hydrilla verticillata", "US-KY", "US-TN", "P", "? ? ?", "- - - -", "P"),
     # 7 C.F.R. § 360.200; 31 Tex. Admin. Code §§ 57.112, 57.113; La. Admin. Code tit. 76, pt. VII, §
-    # 1101 (import)
-    ("Hydrilla verticillata", "US-TX", "US-LA", "P", "P P P", "P o o o", "P"),
-    # Ga. Comp. R. & Regs. 40-4-9-.01(h): sale alone, no permit
-    ("Hydrilla verticillata", "US-FL", "US-GA", "P", "o P P", "o X o o", "X"),
+    # 1101 (import; what else it bars was not established)
+    ("Hydrilla verticillata", "US-TX", "US-LA", "P", "P P P", "P ? ? ?", "P"),
+    # Ga. Comp. R. & Regs. 40-4-9-.01(h): sale, no permit; what else it bars was not established
+    ("Hydrilla verticillata", "US-FL", "US-GA", "P", "o P P", "? X ? ?", "X"),
     # Ohio Admin. Code 901:5-30-01 (sale); Wis. Admin. Code § NR 40.05 (restricted: possession is
     # not barred)
     ("Butomus umbellatus", "US-OH", "US-WI", "-", "o X o", "o P P o", "X"),
     # Wis. Admin. Code § NR 40.04 (prohibited: possession barred too)
-    ("Trapa natans", "US-KY", "US-WI", "-", "- - -", "o P P P", "P"),
-    # Fla. Admin. Code R. 5B-64.011 from the origin's side
-    ("Trapa natans", "US-FL", "US-GA", "-", "o P P", "- - - -", "P"),
+    ("Trapa natans", "US-KY", "US-WI", "-", "? ? ?", "o P P P", "P"),
+    # Fla. Admin. Code R. 5B-64.011 from the origin's side; rule 5B-57.007 breaks off and does not
+    # name it, so sending it out is open
+    ("Trapa natans", "US-FL", "US-GA", "-", "? P P", "- - - -", "P"),
     # R.I. freshwater invasive statute is held without its plants
     ("Trapa natans", "US-TN", "US-RI", "-", "- - -", "? ? ? ?", "?"),
     # nothing held names it

@@ -5,8 +5,8 @@ from datetime import date
 import pytest
 
 from service.regulation.finding import Finding, Question
+from service.regulation.for_name import find_for_name
 from service.regulation.law import SCOPES, TERM_KINDS
-from service.regulation.widest import find_widest
 from service.store.library import Library
 from service.values.vocabulary import FEDERAL, Act, CountyFips, Jurisdiction, Outcome
 
@@ -25,7 +25,7 @@ def asked(
         CountyFips(county) if county else None,
         movement=movement,  # type: ignore[arg-type]
     )
-    return find_widest(library.law, naming, question)
+    return find_for_name(library.law, naming, question)
 
 
 def of_list(finding: Finding, list_id: str) -> Outcome:
@@ -283,7 +283,7 @@ TERMS: list[tuple[str, str, str, str, Act, Outcome]] = [
     ("except-counties", "us-wi-nr40", "Glyceria maxima", "US-WI", "sell", "conditional"),
     ("only-counties", "us-wi-nr40", "Epilobium hirsutum", "US-WI", "sell", "conditional"),
     # Wash. Admin. Code § 16-750-011; the list sets control duties, so no act was found barred
-    ("only-regions", "us-wa-noxious-list", "Egeria densa", "US-WA", "plant", "undetermined"),
+    ("only-regions", "us-wa-noxious-list", "Egeria densa", "US-WA", "plant", "listed-other-acts"),
 ]
 
 
@@ -386,7 +386,7 @@ def test_a_list_that_is_silent_of_cultivars_says_how_a_cultivar_was_taken(
     )
 
 
-def test_a_hybrid_of_a_listed_plant_is_open_where_the_list_is_silent_of_hybrids(
+def test_a_hybrid_of_a_listed_plant_is_taken_strictly_where_the_list_is_silent_of_hybrids(
     library: Library,
 ) -> None:
     """Wis.
@@ -395,4 +395,6 @@ def test_a_hybrid_of_a_listed_plant_is_open_where_the_list_is_silent_of_hybrids(
     hybrids.
     """
     finding = asked(library, "Myriophyllum spicatum × Myriophyllum sibiricum", "US-WI", "sell")
-    assert of_list(finding, "us-wi-nr40") == "conditional"
+    assert of_list(finding, "us-wi-nr40") == "permit-required"
+    assert "does not say whether hybrids are covered" in " ".join(finding.reasons)
+    assert not finding.verified

@@ -27,11 +27,17 @@ class Naming:
     subjects: tuple[Subject, ...]
 
 
-def find_widest(law: LawBook, naming: Naming, question: Question) -> Finding:
+def find_for_name(law: LawBook, naming: Naming, question: Question) -> Finding:
     """The strictest finding over the taxa of a label.
 
-    A name that is only near in spelling never yields ``no-entry-found``: what was found belongs to
-    a guess.
+    A name that is only near in spelling, or that names a genus alone, never yields
+    ``no-entry-found`` or ``listed-other-acts``: what was found belongs to a guess.
+
+    >>> from datetime import date
+    >>> from service.values.vocabulary import Jurisdiction
+    >>> ohio = Question(Jurisdiction("US-OH"), "sell", date(2026, 6, 1))
+    >>> find_for_name(LawBook(()), Naming("none", ()), ohio).outcome
+    'undetermined'
     """
     if not naming.subjects:
         return _unnamed(law, question)
@@ -41,11 +47,11 @@ def find_widest(law: LawBook, naming: Naming, question: Question) -> Finding:
 
 @lru_cache(maxsize=20_000)
 def _joined(findings: tuple[Finding, ...], certainty: Certainty) -> Finding:
-    strict = min(findings, key=lambda each: OUTCOMES.index(each.outcome))
+    strict = min(findings, key=lambda finding: OUTCOMES.index(finding.outcome))
     outcome: Outcome = strict.outcome
     if certainty in ("spelling", "genus") and outcome in ("no-entry-found", "listed-other-acts"):
         outcome = "undetermined"
-    bearing = [each for each in findings if each.citations and each is not strict]
+    others = [finding for finding in findings if finding.citations and finding is not strict]
     return replace(
         strict,
         outcome=outcome,
@@ -55,23 +61,32 @@ def _joined(findings: tuple[Finding, ...], certainty: Certainty) -> Finding:
                 (
                     _DOUBT[certainty],
                     *strict.reasons,
-                    *(reason for each in bearing for reason in each.reasons),
+                    *(reason for finding in others for reason in finding.reasons),
                 )
             )
         ),
         citations=tuple(
             dict.fromkeys(
-                (*strict.citations, *(citation for each in bearing for citation in each.citations))
+                (
+                    *strict.citations,
+                    *(citation for finding in others for citation in finding.citations),
+                )
             )
         ),
-        own_rules=tuple(dict.fromkeys(rule for each in findings for rule in each.own_rules)),
+        own_rules=tuple(dict.fromkeys(rule for finding in findings for rule in finding.own_rules)),
+        gaps=() if certainty in ("spelling", "genus") else strict.gaps,
     )
 
 
 _DOUBT: dict[Certainty, str] = {
-    "shared": "The label may mean more than one plant, or is not sure to mean this one; the strictest answer is given.",
+    "shared": (
+        "The label may mean more than one plant, or is not sure to mean this one; the strictest "
+        "answer is given."
+    ),
     "spelling": "The name was matched by its spelling alone.",
-    "genus": "The label names a genus, so it may be any plant of it; the strictest answer is given.",
+    "genus": (
+        "The label names a genus, so it may be any plant of it; the strictest answer is given."
+    ),
 }
 
 
@@ -84,5 +99,5 @@ def _unnamed(law: LawBook, question: Question) -> Finding:
         coverage=coverage_of(law, question.jurisdiction, question.on),
         verified=False,
         reasons=("No plant is known by the label.",),
-        confirm_with=confirm_with(law, question.jurisdiction),
+        confirm_with=confirm_with(law, question.jurisdiction, question.act),
     )
