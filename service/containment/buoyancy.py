@@ -9,6 +9,9 @@ chapter 4; from memory).
 """
 
 import math
+from dataclasses import dataclass
+
+from scipy.optimize import brentq
 
 from service.values.quantities import STANDARD_GRAVITY as G
 
@@ -25,12 +28,46 @@ def net_lift_kg_m3(
     return water_kg_m3 * (1 - uptake_share) - foam_density_kg_m3
 
 
+@dataclass(frozen=True, slots=True)
+class HangingPot:
+    """The part of a tapered pot below the deck of an island, m: from the width of its hole at the
+    deck to its base.
+    """
+
+    top_m: float
+    base_m: float
+    reach_m: float
+
+    def volume_below_m3(self, depth_m: float) -> float:
+        """Volume below a depth under the deck: pi h (D^2 + D d + d^2) / 12, the frustum of a cone.
+
+        >>> round(HangingPot(0.2, 0.2, 0.1).volume_below_m3(0.0), 6)
+        0.003142
+        """
+        height = self.reach_m - max(0.0, depth_m)
+        if height <= 0:
+            return 0.0
+        wide = self.base_m + (self.top_m - self.base_m) * height / self.reach_m
+        return math.pi * height * (wide**2 + wide * self.base_m + self.base_m**2) / 12
+
+    def centre_below_m(self, depth_m: float) -> float:
+        """Depth under the deck of the centre of that volume (frustum of a cone)."""
+        start = max(0.0, depth_m)
+        height = self.reach_m - start
+        if height <= 0:
+            return self.reach_m
+        wide = self.base_m + (self.top_m - self.base_m) * height / self.reach_m
+        squares = wide**2 + wide * self.base_m + self.base_m**2
+        from_base = height * (self.base_m**2 + 2 * self.base_m * wide + 3 * wide**2) / squares / 4
+        return start + height - from_base
+
+
 def foam_thickness_m(
     load_kg: float,
     freeboard_m: float,
     deck_area_m2: float,
-    pots_area_m2: float,
-    pot_height_m: float,
+    pot: HangingPot,
+    count: int,
     pots_mass_kg: float,
     lift_kg_m3: float,
     water_kg_m3: float = WATER_KG_M3,
@@ -46,40 +83,52 @@ def foam_thickness_m(
     Args:
         load_kg: everything that the foam carries, pots and plants included, foam itself left out.
         deck_area_m2: of the slab less its holes.
-        pots_area_m2, pot_height_m: plan area of all pots, and how far they reach down from the
-            deck.
+        pot, count: one pot as it hangs, and how many.
         lift_kg_m3: of ``net_lift_kg_m3``.
     """
     if deck_area_m2 <= 0 or lift_kg_m3 <= 0:
         raise ValueError("a slab needs a deck area and foam that floats")
-    displaced_kg = water_kg_m3 * pots_area_m2 * max(0.0, pot_height_m - freeboard_m)
+    displaced_kg = water_kg_m3 * count * pot.volume_below_m3(freeboard_m)
     carried_kg = load_kg - min(displaced_kg, pots_mass_kg)
     return (carried_kg + water_kg_m3 * freeboard_m * deck_area_m2) / (lift_kg_m3 * deck_area_m2)
+
+
+def displaced_m3(
+    freeboard_m: float, deck_area_m2: float, thickness_m: float, pot: HangingPot, count: int
+) -> float:
+    """Water displaced when the deck is ``freeboard_m`` above it: slab without its holes, and
+    pots.
+    """
+    slab_m3 = deck_area_m2 * min(thickness_m, max(0.0, thickness_m - freeboard_m))
+    return slab_m3 + count * pot.volume_below_m3(freeboard_m)
 
 
 def draft_m(
     total_kg: float,
     deck_area_m2: float,
-    pots_area_m2: float,
-    pot_height_m: float,
     thickness_m: float,
+    pot: HangingPot,
+    count: int,
     water_kg_m3: float = WATER_KG_M3,
 ) -> float:
     """How deep the slab lies: depth of its underside below the water. Above ``thickness_m`` it is
-    awash.
+    awash; below zero the pots alone carry it.
 
-    Pots hang from the deck, so they reach ``pot_height_m - thickness_m`` below the underside.
+    Archimedes: the freeboard at which the water displaced weighs as much as all that floats. Awash,
+        each centimetre more counts as the deck's own area.
     """
     needed_m3 = total_kg / water_kg_m3
-    hang_m = pot_height_m - thickness_m
-    if hang_m > 0 and needed_m3 <= pots_area_m2 * hang_m:
-        return needed_m3 / pots_area_m2 - hang_m
-    if hang_m >= 0:
-        return (needed_m3 - pots_area_m2 * hang_m) / (deck_area_m2 + pots_area_m2)
-    shallow = needed_m3 / deck_area_m2
-    if shallow <= -hang_m:
-        return shallow
-    return (needed_m3 - pots_area_m2 * hang_m) / (deck_area_m2 + pots_area_m2)
+    full = displaced_m3(0.0, deck_area_m2, thickness_m, pot, count)
+    if needed_m3 >= full:
+        return thickness_m + (needed_m3 - full) / deck_area_m2
+    highest = max(thickness_m, pot.reach_m)
+    freeboard_m = brentq(
+        lambda free: displaced_m3(free, deck_area_m2, thickness_m, pot, count) - needed_m3,
+        0.0,
+        highest,
+        xtol=1e-9,
+    )
+    return thickness_m - float(freeboard_m)
 
 
 def waterplane_moment_m4(length_m: float, width_m: float) -> float:

@@ -9,6 +9,15 @@ def tapered_volume_l(rim_diameter_cm: float, base_diameter_cm: float, height_cm:
     return math.pi * height_cm * squares / 12 / 1000
 
 
+def diameter_at(rim: float, base: float, height: float, below_rim: float) -> float:
+    """Diameter of a tapered pot at a depth below its rim, all in one unit (similar triangles).
+
+    >>> diameter_at(20, 16, 18, 9)
+    18.0
+    """
+    return rim - (rim - base) * below_rim / height
+
+
 def saturated_mass_kg(
     volume_l: float, saturated_kg_m3: float, plant_kg: float, shell_kg_per_l: float
 ) -> float:

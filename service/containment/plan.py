@@ -12,7 +12,7 @@ from service.containment.values import (
     Verdict,
     WayOut,
 )
-from service.containment.wording import holding_clause
+from service.containment.wording import holding_clause, leaving
 from service.values.plants import Plant
 from service.values.site import Climate, Place, Position
 from service.values.workings import Missing
@@ -53,7 +53,7 @@ def design(
         plant_id=plant.plant_id,
         place=place.name,
         verdict=verdict,
-        statement=_statement(plant, verdict, unheld) + _on_the_law(request),
+        statement=_statement(plant, verdict, measures, unheld) + _on_the_law(request),
         measures=tuple(measures),
         ways_out=ways,
         unheld=unheld,
@@ -110,33 +110,30 @@ def _drifts_off(plant: Plant, ways: tuple[WayOut, ...]) -> bool:
     return any(each.way == "fragment" and each.route == "outlet" for each in ways)
 
 
-def _statement(plant: Plant, verdict: Verdict, unheld: tuple[WayOut, ...]) -> str:
+def _statement(
+    plant: Plant, verdict: Verdict, measures: list[Measure], unheld: tuple[WayOut, ...]
+) -> str:
+    """One sentence in the words of the trade: what holds it, and what that leaves."""
     name = plant.accepted_name
     if verdict == "no-way-out-stated":
-        return f"Every exit route was stated closed for {name}; look again after storms and floods."
+        return f"Closed: {name} has no way out as stated; look again after storms and floods."
+    clause = holding_clause(measures, unheld)
     if verdict == "each-way-met":
-        return f"Each way out found for {name} has a measure designed against it; it holds only as long as it is kept up."
-    out = "; ".join(f"{way} by {', '.join(routes)}" for way, routes in _by_way(unheld).items())
+        return f"{_begun(clause)}: every way out of {name} is met, as long as that is kept up."
     if verdict == "nothing-holds":
-        advice = (
-            "The measures below slow it at most. Where it must not get out, choose another plant."
-        )
-        return f"No containment holds {name} here ({out}). {advice}"
-    return f"What the measures below do not hold for {name}: {out}."
+        rest = f" At most, {clause}." if clause else ""
+        return f"Nothing holds {name} here: {leaving(unheld)}.{rest}"
+    return f"{_begun(clause)}."
+
+
+def _begun(clause: str) -> str:
+    return clause[:1].upper() + clause[1:]
 
 
 def _on_the_law(request: ContainmentRequest) -> str:
     if request.prohibited is not None:
         return ""
     return " Whether the law prohibits it was not said; if it does, none of this applies."
-
-
-def _by_way(unheld: tuple[WayOut, ...]) -> dict[str, list[str]]:
-    grouped: dict[str, list[str]] = {}
-    for each in unheld:
-        route = each.route.replace("-", " ") + ("" if each.stated else " (if open)")
-        grouped.setdefault(each.way, []).append(route)
-    return grouped
 
 
 def _all_missing(of_site: tuple[Missing, ...], measures: list[Measure]) -> tuple[Missing, ...]:

@@ -210,8 +210,9 @@ class IslandSection:
 
     Attributes:
         draft_m, freeboard_m: at full growth with the foam's long-term water uptake.
-        rows, columns: holes across the width and along the length, ``pitch_m`` from centre to
-            centre.
+        rim_above_m: of a pot, above the deck.
+        rows, columns: places for holes across the width and along the length, ``pitch_m`` from
+            centre to centre; ``count`` of them are cut, one a pot.
     """
 
     length_m: float
@@ -220,8 +221,11 @@ class IslandSection:
     draft_m: float
     freeboard_m: float
     pot_diameter_m: float
+    pot_base_m: float
     pot_height_m: float
+    rim_above_m: float
     hole_diameter_m: float
+    count: int
     rows: int
     columns: int
     pitch_m: float

@@ -55,13 +55,22 @@ def holding_clause(measures: Sequence[Measure], unheld: Sequence[WayOut]) -> str
 
 
 def leaving(unheld: Sequence[WayOut]) -> str:
-    """``seed and broken pieces can still leave with flood water``."""
-    stated = [way for way in unheld if way.stated] or list(unheld)
-    if not stated:
+    """``broken pieces can still leave through the outlet, seed with birds and visitors``."""
+    ways = [way for way in unheld if way.stated] or list(unheld)
+    if not ways:
         return ""
-    ways = _joined([_WAYS[way.way] for way in stated])
-    routes = _joined([_ROUTES[way.route] for way in stated])
-    return f"{ways} can still leave {routes}"
+    routes: dict[SpreadMode, list[ExitRoute]] = {}
+    for way in ways:
+        routes.setdefault(way.way, []).append(way.route)
+    groups: dict[tuple[ExitRoute, ...], list[SpreadMode]] = {}
+    for mode, taken in routes.items():
+        groups.setdefault(tuple(taken), []).append(mode)
+    parts = [
+        f"{_joined([_WAYS[mode] for mode in modes])}{' can still leave' if not index else ''} "
+        f"{_joined([_ROUTES[route] for route in taken])}"
+        for index, (taken, modes) in enumerate(groups.items())
+    ]
+    return ", ".join(parts)
 
 
 def _joined(words: Sequence[str]) -> str:

@@ -46,6 +46,9 @@ def depth(plant: Plant, place: Place, position: Position) -> Finding:
             "a flora or the grower",
         )
         return _open("depth", "How deep it grows is not known.", missing)
+    if plant.traits.growth_form == "floating-leaved" and position.holding == "no-drain-tub":
+        # Lilies and lotus grow on the bottom of a tub, in far less water than in a pond.
+        need = Range(min(need.low, coefficients()["tub_depth"].value), need.high)
     known = known_range(plant, "depth_cm")
     wants = f"It grows with {Quantity(need.low, need.high, 'cm').text()} of water over the crown"
     crown = crown_depth_cm(place, position)
@@ -354,7 +357,7 @@ def _pot_size(plant: Plant, position: Position, found: str) -> Finding:
             Missing(field, fact, "size of the pot", "the label"),
         )
     least = least_pot(plant.traits.growth_form, height.high)
-    if volume_l < least.value:
+    if volume_l < least.low - 0.1:
         wanted = Quantity.exact(least.value, "L")
         change = Change(
             f"Use a pot of {wanted.text()} or more.", Quantity.exact(least.value - volume_l, "L")

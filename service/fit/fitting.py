@@ -51,9 +51,7 @@ def fit(plant: Plant, place: Place, position: Position, climate: Climate) -> Fit
     )
 
 
-def _detail(
-    verdict: Verdict, deciding: tuple[Aspect, ...], open_facts: tuple[Missing, ...]
-) -> str:
+def _detail(verdict: Verdict, deciding: tuple[Aspect, ...], open_facts: tuple[Missing, ...]) -> str:
     if verdict == "unknown":
         return "; ".join(missing.fact for missing in open_facts)
     at_issue = [aspect for aspect in deciding if aspect.verdict == verdict]

@@ -71,8 +71,9 @@ def _bare_formulas() -> float:
     head = hydraulics.head_over_weir_m(peak, 2, 1.45)
     loss = hydraulics.fine_screen_loss_m(0.005, 0.048, 0.6)
     lift = buoyancy.net_lift_kg_m3(25, 0.003) * 0.82
-    foam = buoyancy.foam_thickness_m(156, 0.05, 2.1, 0.3, 0.18, 132, lift)
-    draft = buoyancy.draft_m(165, 2.1, 0.3, 0.18, foam)
+    pot = buoyancy.HangingPot(0.196, 0.16, 0.16)
+    foam = buoyancy.foam_thickness_m(156, 0.05, 2.1, pot, 12, 132, lift)
+    draft = buoyancy.draft_m(165, 2.1, foam, pot, 12)
     wait = days_between_shares(0.2, 0.4, growth_rate_per_day((FULL.doubling_days or (7, 21))[0]))
     return room + rise + head + loss + foam + draft + wait
 

@@ -37,12 +37,13 @@ def freeboard(case: Case) -> Measure:
         "freeboard_cm", case.request.freeboard_cm, "whether the pond overflows"
     )
     held = case.held
-    if rise_cm is not None:
+    if rise_cm is not None and case.request.spillway is None:
         figures.append(_needed(rise_cm))
+    spilling = case.request.spillway is not None
     if rise_cm is not None and freeboard_cm is not None:
-        check = _check(rise_cm, freeboard_cm)
+        check = _spill_check(rise_cm, freeboard_cm) if spilling else _check(rise_cm, freeboard_cm)
         checks.append(check)
-        steps += _how_often(case, gaps, overflows=rise_cm > freeboard_cm)
+        steps += _how_often(case, gaps, overflows=rise_cm > freeboard_cm, spilling=spilling)
         if not check.passes:
             held = no_better_than(held, "slows" if rise_cm <= freeboard_cm else "does-not-hold")
     else:
@@ -58,8 +59,10 @@ def freeboard(case: Case) -> Measure:
     section = None
     if freeboard_cm is not None:
         slope = case.request.bank_slope or 0.0
+        # Above the crest the water runs off, so it stands no higher than the crest and its head.
+        shown = min(rise_cm, freeboard_cm) if rise_cm is not None and spilling else rise_cm
         section = FreeboardSection(
-            rise_cm, freeboard_cm, slope, head_cm, case.request.bank_above_crest_cm
+            shown, freeboard_cm, slope, head_cm, case.request.bank_above_crest_cm
         )
     steps.append(
         "A bank that holds back water belongs to the engineer of record and the state's dam safety rules."
@@ -170,7 +173,13 @@ class _Pond:
             Given.by_user("water surface", self.area_m2, "m2"),
         )
         figures.append(
-            Figure("room below the rim", "volume above ordinary water", inputs, room, (_BALANCE,))
+            Figure(
+                "room below the crest" if self.case.request.spillway else "room below the rim",
+                "volume above ordinary water",
+                inputs,
+                room,
+                (_BALANCE,),
+            )
         )
         storm_mm = largest_storm_held_mm(
             storage_m3, self.area_m2, self.catchment_m2, self.curve_number
@@ -245,7 +254,20 @@ def _check(rise_cm: float, freeboard_cm: float) -> Check:
     )
 
 
-def _how_often(case: Case, gaps: Gaps, *, overflows: bool) -> list[str]:
+def _spill_check(rise_cm: float, crest_cm: float) -> Check:
+    """A pond with a spillway first loses water there, whatever the rim."""
+    return at_least(
+        "room below the spillway crest",
+        crest_cm,
+        rise_cm,
+        "cm",
+        WORKED_OUT,
+        "This storm runs over the spillway and carries plants: screen it, or keep the ordinary "
+        f"water {Quantity.exact(max(0.0, rise_cm - crest_cm), 'cm').text()} lower.",
+    )
+
+
+def _how_often(case: Case, gaps: Gaps, *, overflows: bool, spilling: bool) -> list[str]:
     years = gaps.need(
         "storm_return_years", case.request.storm_return_years, "how often the pond overflows"
     )
@@ -254,10 +276,13 @@ def _how_often(case: Case, gaps: Gaps, *, overflows: bool) -> list[str]:
     span = int(coefficients()["horizon"].value)
     each = Quantity.exact(1 / years, "share").text()
     over = Quantity.exact(chance_over_years(years, span), "share").text()
-    storm = f"A storm of this size or larger comes once in {years:g} years on the average: {each} in any year, {over} in {span} years."
-    return [
-        f"{storm} {'The pond then overflows.' if overflows else 'Only a larger one sends the pond over its rim.'}"
-    ]
+    storm = (
+        f"A storm of this size or larger comes once in {years:g} years on the average: {each} in "
+        f"any year, {over} in {span} years."
+    )
+    where = "over its spillway" if spilling else "over its rim"
+    then = f"It sends water {where}." if overflows else f"Only a larger one sends water {where}."
+    return [f"{storm} {then}"]
 
 
 def _spillway(case: Case, gaps: Gaps, figures: list[Figure], checks: list[Check]) -> float | None:

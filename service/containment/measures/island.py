@@ -35,21 +35,19 @@ class _Slab:
 
     def draft_m(self, total_kg: float) -> float:
         layout = self.layout
-        pots_m2 = layout.hole_area_m2 * self.count
         return buoyancy.draft_m(
-            total_kg,
-            layout.deck_area_m2(self.count),
-            pots_m2,
-            layout.pot_height_m,
-            self.thickness_m,
+            total_kg, layout.deck_area_m2(self.count), self.thickness_m, layout.pot, self.count
         )
 
     def gravity_centre_m(self) -> float:
-        """Height of the centre of mass above the underside of the slab."""
-        centre = coefficients()["plant_mass_centre"].value
+        """Height of the centre of mass above the underside of the slab; a pot's at half its
+        height.
+        """
+        centre, layout = coefficients()["plant_mass_centre"].value, self.layout
+        pots_at = self.thickness_m + layout.rim_above_m - layout.pot_height_m / 2
         moments = (
             (self.foam_kg + self.uptake_kg) * self.thickness_m / 2
-            + self.pots_kg * (self.thickness_m - self.layout.pot_height_m / 2)
+            + self.pots_kg * pots_at
             + self.plants_kg * (self.thickness_m + centre * self.plant_height_m)
         )
         return moments / self.total_kg
@@ -58,10 +56,13 @@ class _Slab:
         """Height of the centre of the displaced water above the underside: the slab's part and
         the pots'.
         """
-        hang_m = max(0.0, self.layout.pot_height_m - self.thickness_m)
-        slab_m3 = self.layout.deck_area_m2(self.count) * draft_m
-        pots_m3 = self.layout.hole_area_m2 * self.count * (draft_m + hang_m)
-        return (slab_m3 * draft_m / 2 + pots_m3 * (draft_m - hang_m) / 2) / (slab_m3 + pots_m3)
+        free_m = self.thickness_m - draft_m
+        slab_m3 = self.layout.deck_area_m2(self.count) * min(self.thickness_m, max(0.0, draft_m))
+        pot = self.layout.pot
+        pots_m3 = self.count * pot.volume_below_m3(free_m)
+        pots_at = self.thickness_m - pot.centre_below_m(free_m)
+        slab_at = min(self.thickness_m, max(0.0, draft_m)) / 2
+        return (slab_m3 * slab_at + pots_m3 * pots_at) / (slab_m3 + pots_m3)
 
     def metacentric_m(self, draft_m: float) -> float:
         """GM; the waterplane counts only the foam, its second moment taken down by the share of
@@ -89,7 +90,8 @@ def foam_island(case: Case) -> Measure:
         section = _float(case, gaps, slab, figures, checks)
     trim = _trim(case, gaps, figures)
     steps = (
-        "Set the pots rim on deck, spread evenly from the middle outward, and weigh a grown pot before the season.",
+        f"Cut one hole a pot and no more; an empty hole lets water and mud onto the deck. {_set_pots(layout)}",
+        "Spread the pots evenly from the middle outward, and weigh a grown pot before the season.",
         "Cover bare foam against sun, birds and gnawing animals; foam crumbs are litter in the water.",
         *trim,
         *_grazing(case),
@@ -107,6 +109,13 @@ def foam_island(case: Case) -> Measure:
         gaps.result(),
         section,
     )
+
+
+def _set_pots(layout: Layout | None) -> str:
+    if layout is None or not layout.rim_above_m:
+        return "Each hangs by its rim."
+    above = Quantity.exact(layout.rim_above_m * 100, "cm").text()
+    return f"Each wedges in its hole with its rim {above} above the deck."
 
 
 def _site_checks(case: Case, gaps: Gaps, layout: Layout | None, checks: list[Check]) -> None:
@@ -218,9 +227,8 @@ def _thickness_m(
         )
     )
     deck_m2 = layout.deck_area_m2(count)
-    pots_m2 = layout.hole_area_m2 * count
     thickness_m = buoyancy.foam_thickness_m(
-        load_kg, above.value, deck_m2, pots_m2, layout.pot_height_m, pots_kg, lift
+        load_kg, above.value, deck_m2, layout.pot, count, pots_kg, lift
     )
     inputs = (
         Given("pots and plants at full growth", Quantity.exact(load_kg, "kg"), WORKED_OUT),
@@ -314,6 +322,9 @@ def _float(
         draft_m=draft_m,
         freeboard_m=free_m,
         pot_diameter_m=layout.pot_diameter_m,
+        pot_base_m=layout.pot_base_m,
+        rim_above_m=layout.rim_above_m,
+        count=slab.count,
         pot_height_m=layout.pot_height_m,
         hole_diameter_m=layout.hole_m,
         rows=layout.rows,
@@ -405,7 +416,7 @@ def _mooring(
         return
     drag, safety = coefficients()["slab_drag"], coefficients()["mooring_safety"]
     friction, concrete = coefficients()["anchor_friction"], coefficients()["anchor_density"]
-    hang_m = max(0.0, slab.layout.pot_height_m - slab.thickness_m)
+    hang_m = max(0.0, slab.layout.pot.reach_m - slab.thickness_m)
     side_m2 = slab.layout.length_m * (max(0.0, draft_m) + hang_m)
     pull_n = (wind_n + buoyancy.current_force_n(side_m2, current, drag.value)) * safety.value
     pull = Quantity.exact(pull_n, "N")

@@ -56,7 +56,8 @@ def no_drain_tub(case: Case) -> Measure:
     over_rim_cm = _water_over_rim_cm(case, gaps)
     rim = coefficients()["rim_above"]
     held = case.held
-    if over_rim_cm is None:
+    lily = case.plant.traits.growth_form == "floating-leaved"
+    if over_rim_cm is None or (lily and over_rim_cm > 0):
         held = no_better_than(held, "slows")
     else:
         above_cm = -over_rim_cm
@@ -73,8 +74,12 @@ def no_drain_tub(case: Case) -> Measure:
         if not check.passes:
             held = no_better_than(held, "slows")
     steps += (
-        "No holes in the wall or floor; top the tub up by hand, never from an overflow that runs to other water.",
-        f"Keep the rim {rim.span().text()} above the gravel, soil or water around it.",
+        "No holes in the wall or floor; top the tub up by hand, never from an overflow that runs "
+        "to other water.",
+        "Its rim is under water, as leaves that float need it: lift it twice a season and cut what "
+        "has grown over the rim."
+        if lily and over_rim_cm is not None and over_rim_cm > 0
+        else f"Keep the rim {rim.span().text()} above the gravel, soil or water around it.",
         "Trim every stem that trails over the rim.",
     )
     section = _section(case, gaps, over_rim_cm)
@@ -169,9 +174,7 @@ def _body(case: Case, gaps: Gaps) -> tuple[tuple[Figure, ...], tuple[Check, ...]
         )
         if volume_l is not None:
             checks += (
-                at_least(
-                    "pot volume", volume_l, least.value, "L", least.known, "Use a larger pot."
-                ),
+                at_least("pot volume", volume_l, least.low, "L", least.known, "Use a larger pot."),
             )
     load = pot_load(case, gaps)
     if load is not None:

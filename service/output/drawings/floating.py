@@ -91,18 +91,19 @@ def _slab(sheet: Sheet, frame: Frame, section: IslandSection) -> None:
             "paper",
             0.2,
         )
-        foot = deck - section.pot_height_m
+        rim = deck + section.rim_above_m
+        foot, base = rim - section.pot_height_m, section.pot_base_m / 2
         sheet.polygon(
             [
-                frame.at(middle - hole, deck),
-                frame.at(middle - hole * 0.85, foot),
-                frame.at(middle + hole * 0.85, foot),
-                frame.at(middle + hole, deck),
+                frame.at(middle - pot, rim),
+                frame.at(middle - base, foot),
+                frame.at(middle + base, foot),
+                frame.at(middle + pot, rim),
             ],
             "soil",
             0.4,
         )
-        sheet.line(frame.at(middle - pot, deck), frame.at(middle + pot, deck), 0.7)
+        sheet.line(frame.at(middle - pot, rim), frame.at(middle + pot, rim), 0.7)
 
 
 def _island_dimensions(
@@ -128,7 +129,7 @@ def _island_dimensions(
     )
     first = _hole(section, 0)
     sheet.note(
-        frame.at(first, deck - section.pot_height_m),
+        frame.at(first, deck + section.rim_above_m - section.pot_height_m),
         "left",
         "pot height",
         metres(section.pot_height_m),
@@ -157,14 +158,24 @@ def island_words(section: IslandSection) -> str:
     words = (
         f"A slab {metres(section.length_m)} long, {metres(section.width_m)} wide and {metres(section.thickness_m)} thick floats with "
         f"{metres(section.draft_m)} under water and {metres(section.freeboard_m)} above it at full growth. "
-        f"{section.rows * section.columns} holes of {metres(section.hole_diameter_m)} stand in {section.rows} rows of {section.columns}, "
-        f"{metres(section.pitch_m)} from centre to centre, for pots {metres(section.pot_diameter_m)} across and "
-        f"{metres(section.pot_height_m)} high."
+        f"{_holes(section)}, {metres(section.hole_diameter_m)} wide and "
+        f"{metres(section.pitch_m)} from centre to centre, for pots "
+        f"{metres(section.pot_diameter_m)} across at the rim, {metres(section.pot_base_m)} at the "
+        f"base and {metres(section.pot_height_m)} high, with their rims "
+        f"{metres(section.rim_above_m)} above the deck."
     )
     if section.metacentre_m is not None and section.gravity_centre_m is not None:
         height = section.metacentre_m - section.gravity_centre_m
         words += f" The metacentre M lies {metres(abs(height))} {'above' if height >= 0 else 'below'} the centre of mass G."
     return words
+
+
+def _holes(section: IslandSection) -> str:
+    """``12 holes in 3 rows of 5 places; 3 places are left uncut``."""
+    places = section.rows * section.columns
+    spare = places - section.count
+    left = f"; {spare} places are left uncut" if spare else ""
+    return f"{section.count} holes in {section.rows} rows of {section.columns} places{left}"
 
 
 def _island_plan(section: IslandSection, key: str, title: str) -> Drawing:
@@ -177,6 +188,8 @@ def _island_plan(section: IslandSection, key: str, title: str) -> Drawing:
     low = (section.width_m - (section.rows - 1) * section.pitch_m) / 2
     for row in range(section.rows):
         for column in range(section.columns):
+            if row * section.columns + column >= section.count:
+                continue
             sheet.circle(
                 frame.at(left + column * section.pitch_m, low + row * section.pitch_m),
                 frame.length(section.hole_diameter_m / 2),
@@ -212,9 +225,7 @@ def _island_plan(section: IslandSection, key: str, title: str) -> Drawing:
             foot,
             f"pitch {metres(section.pitch_m)}",
         )
-    words = (
-        f"{section.rows} rows of {section.columns} holes, {section.rows * section.columns} in all."
-    )
+    words = f"{_holes(section)}."
     return Drawing(
         sheet.svg(frame, f"{title}: plan", words),
         f"Plan from above, {frame.words} where printed at full size.",

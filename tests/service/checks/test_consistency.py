@@ -14,8 +14,8 @@ from service.checks.stock import StockChecker, StockQuestion
 from service.input.community import read_community
 from service.input.plan import read_plan
 from service.regulation.finding import Question
-from service.regulation.shipping import ship
 from service.regulation.for_name import find_for_name
+from service.regulation.shipping import ship
 from service.values.vocabulary import ACTS, STATES, Act, CountyFips, Jurisdiction
 from tests.service.demo_stores import demo_library, demo_path
 

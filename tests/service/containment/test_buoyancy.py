@@ -1,6 +1,7 @@
 """Foam, floating and tipping against published values and textbook cases."""
 
 import math
+from typing import Any
 
 import pytest
 from hypothesis import assume, given
@@ -84,7 +85,8 @@ def test_metacentric_height_of_textbook_pontoons(row: dict[str, str]) -> None:
 )
 def test_draft_of_textbook_pontoons(row: dict[str, str]) -> None:
     deck = float(row["length_m"]) * float(row["width_m"])
-    draft = buoyancy.draft_m(float(row["mass_kg"]), deck, 0, 0, 3, float(row["water_kg_m3"]))
+    none = buoyancy.HangingPot(0.1, 0.1, 0.1)
+    draft = buoyancy.draft_m(float(row["mass_kg"]), deck, 3, none, 0, float(row["water_kg_m3"]))
     assert draft == pytest.approx(float(row["expected_draft_m"]), abs=float(row["tolerance"])), row[
         "citation"
     ]
@@ -114,7 +116,22 @@ def test_a_concrete_anchor_loses_its_own_buoyancy() -> None:
     assert mass * 9.80665 * (1 - 1000 / 2400) * 0.5 == pytest.approx(100)
 
 
-SLAB = {"deck_area_m2": 2.0, "pots_area_m2": 0.3, "pot_height_m": 0.25}
+POT = buoyancy.HangingPot(0.2, 0.16, 0.25)
+SLAB: dict[str, Any] = {"deck_area_m2": 2.0, "pot": POT, "count": 10}
+
+
+@pytest.mark.parametrize("depth", [0.0, 0.05, 0.2])
+def test_a_hanging_pot_has_the_volume_of_a_frustum(depth: float) -> None:
+    """Ten thousand discs of the pot's width at their depth (the volume of a cone cut off)."""
+    step = (POT.reach_m - depth) / 10_000
+    discs, moment = 0.0, 0.0
+    for index in range(10_000):
+        at = depth + (index + 0.5) * step
+        wide = POT.top_m - (POT.top_m - POT.base_m) * at / POT.reach_m
+        discs += math.pi / 4 * wide**2 * step
+        moment += math.pi / 4 * wide**2 * step * at
+    assert POT.volume_below_m3(depth) == pytest.approx(discs, rel=1e-6)
+    assert POT.centre_below_m(depth) == pytest.approx(moment / discs, rel=1e-6)
 
 
 @given(st.floats(1, 400), st.floats(0, 300), st.floats(0.01, 0.15))
@@ -147,14 +164,14 @@ def test_the_thickness_floats_at_the_freeboard_asked(
     """
     foam = 30.0
     lift = buoyancy.net_lift_kg_m3(foam, uptake)
-    displaced = 1000 * SLAB["pots_area_m2"] * max(0.0, SLAB["pot_height_m"] - freeboard)
+    displaced = 1000 * 10 * POT.volume_below_m3(freeboard)
     assume(load >= displaced)
     thickness = buoyancy.foam_thickness_m(
         load, freeboard, pots_mass_kg=load, lift_kg_m3=lift, **SLAB
     )
     total = load + thickness * SLAB["deck_area_m2"] * (foam + 1000 * uptake)
-    draft = buoyancy.draft_m(total, 2.0, 0.3, 0.25, thickness)
-    assert thickness - draft == pytest.approx(freeboard, abs=1e-9)
+    draft = buoyancy.draft_m(total, 2.0, thickness, POT, 10)
+    assert thickness - draft == pytest.approx(freeboard, abs=1e-6)
 
 
 def test_a_top_heavy_body_is_not_said_to_heel() -> None:

@@ -81,15 +81,32 @@ FORMULAS: dict[str, tuple[Callable[..., float], list[tuple[float, float]], float
         LENGTH,
     ),
     "foam thickness": (
-        lambda load, free, deck, pots, height, mass: buoyancy.foam_thickness_m(
-            load, free, deck, pots, height, mass, 800
+        lambda load, free, deck, top, base, reach, mass: buoyancy.foam_thickness_m(
+            load, free, deck, buoyancy.HangingPot(top, base, reach), 12, mass, 800
         ),
-        [(156, MASS), (0.05, LENGTH), (2.1, AREA), (0.3, AREA), (0.18, LENGTH), (132, MASS)],
+        [
+            (156, MASS),
+            (0.05, LENGTH),
+            (2.1, AREA),
+            (0.196, LENGTH),
+            (0.16, LENGTH),
+            (0.16, LENGTH),
+            (132, MASS),
+        ],
         LENGTH,
     ),
     "draft": (
-        buoyancy.draft_m,
-        [(165, MASS), (2.1, AREA), (0.3, AREA), (0.18, LENGTH), (0.15, LENGTH)],
+        lambda mass, deck, thick, top, base, reach: buoyancy.draft_m(
+            mass, deck, thick, buoyancy.HangingPot(top, base, reach), 12
+        ),
+        [
+            (165, MASS),
+            (2.1, AREA),
+            (0.15, LENGTH),
+            (0.196, LENGTH),
+            (0.16, LENGTH),
+            (0.16, LENGTH),
+        ],
         LENGTH,
     ),
     "waterplane": (buoyancy.waterplane_moment_m4, [(2, LENGTH), (1.2, LENGTH)], SECOND),

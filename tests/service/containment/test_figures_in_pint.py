@@ -165,12 +165,16 @@ WORK: dict[str, Callable[[Figure], Q]] = {
         U.Quantity(25400, "mm") / by_words(f, "curve")[0] - U.Quantity(254, "mm")
     ),
     "runoff depth Q": _runoff,
-    "freeboard needed": lambda f: by_words(f, "rise")[0] + by_words(f, "room kept")[0],
     "rise of the water": lambda f: by_words(f, "water brought")[0] / by_words(f, "surface")[0],
-    "room below the rim": lambda f: by_words(f, "freeboard")[0] * by_words(f, "surface")[0],
+    "room below the crest": lambda f: by_words(f, "freeboard")[0] * by_words(f, "surface")[0],
     "peak flow to the spillway": _peak,
     "water over the crest": _crest,
-    "hole": lambda f: by_words(f, "pot diameter")[0] - 2 * by_words(f, "rests on")[0],
+    "hole": lambda f: (
+        by_words(f, "at the rim")[0]
+        - (by_words(f, "at the rim")[0] - by_words(f, "at the base")[0])
+        * by_words(f, "above the deck")[0]
+        / by_words(f, "pot height")[0]
+    ),
     "lift counted on": _lift,
     "wind force on the plants": _wind,
     "concrete block on each line": _anchor,

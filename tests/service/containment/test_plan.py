@@ -50,7 +50,7 @@ def test_disposal_stands_alone_and_carries_the_duty() -> None:
 def test_a_submerged_plant_of_fragments_is_held_by_nothing_where_there_is_an_outlet() -> None:
     plan = plan_of(WATERWEED, position=Position(crown_depth_cm=80, holding="open-ground"))
     assert plan.verdict == "nothing-holds"
-    assert "No containment holds" in plan.statement
+    assert "Nothing holds" in plan.statement
     assert plan.drifts_off
 
 

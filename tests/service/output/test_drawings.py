@@ -23,7 +23,7 @@ from service.output.drawings import Drawing, draw
 from service.output.drawings.sheet import WIDTH_MM, Frame, metres, scale_for
 
 ISLAND = IslandSection(
-    2.4, 1.2, 0.125, 0.05, 0.075, 0.18, 0.16, 0.16, 4, 8, 0.26, 0.9, 0.9, 0.1, 1.4
+    2.4, 1.2, 0.125, 0.05, 0.075, 0.18, 0.14, 0.16, 0.02, 0.175, 30, 4, 8, 0.26, 0.9, 0.9, 0.1, 1.4
 )
 TUB = TubSection(35, 28, 24, 20, -5, 45)
 SCREEN = ScreenSection(0.33, 0.4, 0.35, 60, 3, 1.6, 0.003, 0.011)
@@ -109,7 +109,7 @@ def test_the_island_is_as_wide_thick_and_deep_on_paper_as_its_scale_says() -> No
     freeboard = float(water.get("y", 0)) - float(slab.get("y", 0))
     assert freeboard == pytest.approx(ISLAND.freeboard_m * mm_per_m, abs=0.01)
     holes = [each for each in elements(plan, "circle") if each.get("fill") == "#ffffff"]
-    assert len(holes) == ISLAND.rows * ISLAND.columns
+    assert len(holes) == ISLAND.count
     assert float(holes[0].get("r", 0)) == pytest.approx(
         ISLAND.hole_diameter_m / 2 * 1000 / ratio(plan), abs=0.01
     )
