@@ -5,31 +5,17 @@ from importlib.metadata import version
 from pathlib import Path
 
 from fastapi import FastAPI
-from fastapi.routing import APIRoute
 from starlette.middleware.cors import CORSMiddleware
 
 from service.api import contract, problems
 from service.api.bodies import Places
 from service.api.caching import Caching, Compressing
+from service.api.late import LateRoutes
 from service.api.limits import Limits
 from service.api.metrics import Metrics, RouteNames
 from service.api.observing import REQUEST_ID, Observing
-from service.api.routes import (
-    communities,
-    health,
-    holdings,
-    law,
-    loads,
-    names,
-    pages,
-    plans,
-    plants,
-    stock,
-    waters,
-)
-from service.api.routes import (
-    problems as problem_routes,
-)
+from service.api.routes import health, holdings, law, loads, names, plants, stock
+from service.api.routes import problems as problem_routes
 from service.api.tokens import Access
 from service.settings import Settings, settings
 from service.store.library import StoreHandle
@@ -64,15 +50,18 @@ ROUTERS = (
     law.router,
     holdings.router,
     stock.router,
-    plans.router,
-    communities.router,
-    waters.router,
     plants.router,
     loads.router,
     problem_routes.router,
     health.router,
-    pages.router,
 )
+LATE_ROUTERS = {
+    "service.api.routes.plans": ("/v1/plan-checks",),
+    "service.api.routes.communities": ("/v1/community-screenings", "/v1/jobs"),
+    "service.api.routes.waters": ("/v1/waters", "/v1/occurrences"),
+    "service.api.routes.pages": ("/",),
+}
+"""Loaded when first asked for: module, and how its paths begin. The last takes what is left."""
 
 _COMPRESSION_LEVEL = (
     6  # zlib's own default; more costs time and saves little on answers this short (measured)
@@ -106,15 +95,14 @@ def create_app(store: Path | None = None, config: Settings | None = None) -> Fas
     app.state.load_turn = asyncio.Lock()
     app.state.places = Places(config.max_in_flight)
     problems.install(app)
+    app.state.routes = RouteNames()
     for router in ROUTERS:
         app.include_router(router)
-    contract.install(app)
-    app.state.routes = RouteNames(
-        [
-            *app.openapi()["paths"],
-            *(route.path for route in pages.router.routes if isinstance(route, APIRoute)),
-        ]
-    )
+        app.state.routes.add(router)
+    routes: RouteNames = app.state.routes
+    late = LateRoutes(app, LATE_ROUTERS, routes.add)
+    app.router.routes.append(late)
+    contract.install(app, late)
     _add_layers(app, config)
     return app
 

@@ -18,6 +18,7 @@ from fastapi.openapi.utils import get_openapi
 
 from service.api import problems
 from service.api.examples import Example, answer, examples
+from service.api.late import LateRoutes
 from service.api.refusals import REFUSALS
 
 _PROBLEM = {"$ref": "#/components/schemas/Problem"}
@@ -43,11 +44,12 @@ _WAIT = {
 }
 
 
-def install(app: FastAPI) -> None:
-    """Have the app serve the completed contract."""
+def install(app: FastAPI, late: LateRoutes) -> None:
+    """Have the app serve the completed contract, the routes that are loaded late among them."""
 
     def openapi() -> dict[str, Any]:
         if app.openapi_schema is None:
+            late.load_all()
             app.openapi_schema = _completed(app)
         return app.openapi_schema
 

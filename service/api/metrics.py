@@ -7,9 +7,10 @@ for all.
 
 import os
 import re
-from collections.abc import Iterable
 from functools import lru_cache
 
+from fastapi import APIRouter
+from fastapi.routing import APIRoute
 from prometheus_client import (
     CONTENT_TYPE_LATEST,
     CollectorRegistry,
@@ -101,22 +102,28 @@ def _store_metrics(store: StoreHandle, lists_due: int | None) -> CollectorRegist
 class RouteNames:
     """Templates of the routes, so that a path is counted under its route."""
 
-    def __init__(self, templates: Iterable[str]) -> None:
-        exact = {each for each in templates if "{" not in each}
-        patterns = [
-            (re.compile(re.sub(r"\\{.*?\\}", ".+", re.escape(each))), each)
-            for each in templates
-            if "{" in each
-        ]
+    def __init__(self) -> None:
+        self._exact: set[str] = set()
+        self._patterns: list[tuple[re.Pattern[str], str]] = []
+        self.of = lru_cache(maxsize=2_000)(self._of)
+
+    def add(self, router: APIRouter) -> None:
+        """Take up the routes of a router."""
+        for route in router.routes:
+            if not isinstance(route, APIRoute):
+                continue
+            if "{" in route.path:
+                form = re.sub(r"\\{.*?\\}", ".+", re.escape(route.path))
+                self._patterns.append((re.compile(form), route.path.replace(":path}", "}")))
+            else:
+                self._exact.add(route.path)
         # The longest template is the most particular one.
-        patterns.sort(key=lambda pattern: -len(pattern[1]))
+        self._patterns.sort(key=lambda pattern: -len(pattern[1]))
+        self.of.cache_clear()
 
-        @lru_cache(maxsize=2_000)
-        def named(path: str) -> str:
-            if path in exact:
-                return path
-            return next(
-                (template for pattern, template in patterns if pattern.fullmatch(path)), "other"
-            )
-
-        self.of = named
+    def _of(self, path: str) -> str:
+        if path in self._exact:
+            return path
+        return next(
+            (template for pattern, template in self._patterns if pattern.fullmatch(path)), "other"
+        )

@@ -9,7 +9,6 @@ from service.api.asked import AskedRoute
 from service.api.parameters import AsOf, Day, JurisdictionText, LibraryNow
 from service.input.day import today
 from service.input.place import read_jurisdiction
-from service.output.maps.coverage import coverage_svg
 from service.output.models.law import Answer, _Model
 from service.regulation.changes import (
     ClassChange,
@@ -144,6 +143,8 @@ def get_coverage(library: LibraryNow, on: AsOf = None) -> CoverageAnswer:
     responses={200: {"content": {"image/svg+xml": {"schema": {"type": "string"}}}}},
 )
 def get_coverage_map(library: LibraryNow, on: AsOf = None) -> Response:
+    from service.output.maps.coverage import coverage_svg  # brings the geometry libraries
+
     return Response(
         coverage_svg(coverage_table(library.law, on or today())), media_type="image/svg+xml"
     )

@@ -6,6 +6,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from fastapi import APIRouter
 from fastapi.testclient import TestClient
 from prometheus_client.parser import text_string_to_metric_families
 
@@ -83,9 +84,11 @@ def test_a_made_up_method_makes_no_series_of_its_own(reference_path: Path) -> No
 
 
 def test_route_names_take_the_most_particular_template() -> None:
-    names = RouteNames(
-        ["/v1/lists", "/v1/lists/{list_id}", "/v1/lists/{list_id}/entries", "/v1/waters/{water_id}"]
-    )
+    router, names = APIRouter(), RouteNames()
+    for path in ("/v1/lists", "/v1/lists/{list_id}", "/v1/lists/{list_id}/entries"):
+        router.add_api_route(path, dict)
+    router.add_api_route("/v1/waters/{water_id:path}", dict)
+    names.add(router)
     assert names.of("/v1/lists/us-wi/entries") == "/v1/lists/{list_id}/entries"
     assert names.of("/v1/lists/us-wi") == "/v1/lists/{list_id}"
     assert names.of("/v1/waters/gnis:1/2") == "/v1/waters/{water_id}"
