@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
-from data_loaders.reference_store import load_reference
 from service.store.database import Build
 from service.store.library import Library
+from tests.stores import folder, reference_store, remove_folder
 
 # Time limits of single examples say nothing on a busy machine; in CI the same examples are tried
 # each time.
@@ -18,14 +18,23 @@ settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "dev"))
 
 
 @pytest.fixture(scope="session")
-def reference_path(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def reference_path() -> Path:
     """A store of the package's reference data."""
-    path = tmp_path_factory.mktemp("store") / "reference.db"
-    load_reference(path)
-    return path
+    return reference_store()
 
 
 @pytest.fixture(scope="session")
 def library(reference_path: Path) -> Library:
     """The reference store, as values."""
     return Library(Build(reference_path))
+
+
+def pytest_configure() -> None:
+    """Name the run before other processes are started for it."""
+    folder()
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """Take the stores of the run away, once all of its processes have ended."""
+    if not hasattr(session.config, "workerinput"):
+        remove_folder()

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from data_loaders.demo_store import load_demo
 from service.cli.main import main
+from tests import stores
 
 ROOT = Path.cwd()
 SHOWN = re.findall(
@@ -37,10 +37,8 @@ TAXA = "taxonID\tscientificName\ttaxonRank\ttaxonomicStatus\tacceptedNameUsageID
 
 
 @pytest.fixture(scope="module")
-def demo_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("readme") / "demo.db"
-    load_demo(path)
-    return path
+def demo_store() -> Path:
+    return stores.demo_store()
 
 
 @pytest.fixture

@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 
 from data_loaders.geography.features import open_vector
 from data_loaders.geography.mapping import read_mapping
-from data_loaders.report import Tally
 from data_loaders.occurrences.tables import inspect, read_rows
 from data_loaders.regulations.listfile import read_list_file
+from data_loaders.report import Tally
 from service.errors import ReedgateError
 from service.input.community import read_community
 from service.input.json_document import parse_json

@@ -6,21 +6,30 @@ would any other.
 """
 
 import asyncio
+import json
 import logging
-import os
-import re
 import sys
 import tempfile
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Query, Request, Response
+from fastapi import APIRouter, Depends, Query, Request, Response
 from pydantic import BaseModel, Field
 
 from service.api import problems
 from service.api.asked import AskedRoute
-from service.api.parameters import store_handle
-from service.errors import BadRequest, StoreError, TookTooLong
+from service.api.parameters import ActText, Day, JurisdictionText, store_handle
+from service.errors import (
+    BadRequest,
+    ReedgateError,
+    StoreDamaged,
+    StoreError,
+    StoreMissing,
+    StoreOutdated,
+    TookTooLong,
+)
+from service.input.acts import read_acts
 from service.settings import Settings
 
 router = APIRouter(route_class=AskedRoute, prefix="/v1/loads", tags=["loads"])
@@ -36,8 +45,50 @@ _BODY: dict[str, Any] = {
     },
     "security": [{"token": []}],
 }
-_WRONG_USAGE = 2
 _log = logging.getLogger(__name__)
+
+_RAISED: dict[str, type[ReedgateError]] = {
+    "StoreMissing": StoreMissing,
+    "StoreOutdated": StoreOutdated,
+    "StoreDamaged": StoreDamaged,
+    "StoreError": StoreError,
+}
+"""Errors of the loader that are not about the file; all others are."""
+_SHARED_BY_TABLES = {
+    "place": "--in",
+    "title": "--title",
+    "county": "--county",
+    "authority": "--authority",
+    "citation": "--citation",
+    "effective_from": "--effective-from",
+    "list_kind": "--kind",
+}
+
+
+class FileLoaded(BaseModel):
+    """What became of one file."""
+
+    file: str
+    source_id: str
+    sha256: str
+    rows_read: int
+    rows_kept: int
+    set_apart: Annotated[dict[str, int], Field(description="rows left out, by reason")]
+    remarks: Annotated[dict[str, int], Field(description="remarks on rows that were kept")]
+    notes: tuple[str, ...]
+    unchanged: Annotated[bool, Field(description="the same content was in the store already")]
+
+
+class LoadReport(BaseModel):
+    """What was read, what was kept, and what was set apart and why."""
+
+    kind: str
+    unchanged: bool
+    rows_read: int
+    rows_kept: int
+    set_apart: dict[str, int]
+    totals: Annotated[dict[str, int], Field(description="what the rows became")]
+    files: tuple[FileLoaded, ...]
 
 
 class Loaded(BaseModel):
@@ -46,9 +97,41 @@ class Loaded(BaseModel):
     store_build: Annotated[str, Field(description="the build that answers from now on")]
     kind: Kind
     file: str
-    report: Annotated[
-        tuple[str, ...], Field(description="what was read, kept and set apart, line by line")
-    ]
+    report: LoadReport
+
+
+@dataclass(frozen=True)
+class ListOfOnesOwn:
+    """What a table of one's own rules does not say itself; a list file says it all."""
+
+    place: Annotated[
+        JurisdictionText | None, Query(alias="in", description="where a table's rules hold")
+    ] = None
+    title: Annotated[
+        str | None, Query(max_length=200, description="by which answers name a table's rules")
+    ] = None
+    list_kind: Annotated[
+        Literal["ordinance", "own-rule"] | None,
+        Query(description="an ordinance is law; an own rule is answered apart, and is the default"),
+    ] = None
+    act: Annotated[
+        list[ActText] | None,
+        Query(description="acts that a table restricts; sell and plant if not given"),
+    ] = None
+    county: Annotated[str | None, Query(max_length=80)] = None
+    authority: Annotated[str | None, Query(max_length=200)] = None
+    citation: Annotated[str | None, Query(max_length=500)] = None
+    effective_from: Annotated[Day | None, Query(description="first day of a table's rules")] = None
+
+    def options(self) -> list[str]:
+        """As options of the command."""
+        given = [
+            (option, getattr(self, name))
+            for name, option in _SHARED_BY_TABLES.items()
+            if getattr(self, name) is not None
+        ]
+        acts = [("--act", act) for act in read_acts(self.act or (), default=None)]
+        return [f"{option}={value}" for option, value in (*given, *acts)]
 
 
 @router.post(
@@ -69,7 +152,15 @@ async def load_file(
             examples=["us-oh-invented.toml"],
         ),
     ],
+    table: Annotated[ListOfOnesOwn, Depends()],
 ) -> Loaded | Response:
+    options = table.options()
+    if options and kind != "regulations":
+        raise BadRequest(
+            "A title, a place and the like go with a table of regulations alone.",
+            pointer=next(name for name in request.query_params if name != "file"),
+            next_step="Leave it out.",
+        )
     turn: asyncio.Lock = request.app.state.load_turn
     if turn.locked():
         return problems.response_of(problems.LOAD_UNDER_WAY, {"Retry-After": "60"})
@@ -81,21 +172,30 @@ async def load_file(
                     stream.write(piece)
             if not path.stat().st_size:
                 raise BadRequest("The body is empty.", next_step="Send the file as the body.")
-            report = await _load(kind, path, store_handle(request).path, request.app.state.config)
+            store = store_handle(request).path
+            report = await _load(kind, path, options, store, request.app.state.config)
     library = await asyncio.to_thread(store_handle(request).current)
     return Loaded(store_build=library.build_id, kind=kind, file=file, report=report)
 
 
-async def _load(kind: Kind, path: Path, store: Path, config: Settings) -> tuple[str, ...]:
+async def _load(
+    kind: Kind, path: Path, options: list[str], store: Path, config: Settings
+) -> LoadReport:
+    """Run the command and read its report.
+
+    Raises:
+        BadRequest, BadFile: what the loader says of the file.
+        StoreError: the store, or the disk that it is on, cannot take the load.
+        TookTooLong: over the time limit.
+    """
     process = await asyncio.create_subprocess_exec(
         sys.executable,
         "-c",
         "from service.cli.main import main; main()",
-        *("load", kind, str(path), "--store", str(store)),
+        *("load", kind, str(path), "--store", str(store), "--json", *options),
         stdin=asyncio.subprocess.DEVNULL,
         stdout=asyncio.subprocess.PIPE,
         stderr=asyncio.subprocess.PIPE,
-        env={**os.environ, "NO_COLOR": "1", "COLUMNS": "200"},
     )
     try:
         out, err = await asyncio.wait_for(process.communicate(), config.max_load_seconds)
@@ -107,29 +207,52 @@ async def _load(kind: Kind, path: Path, store: Path, config: Settings) -> tuple[
         if process.returncode is None:
             process.kill()
             await process.wait()
-    told = _without_paths(err.decode("utf-8", "replace"), path, store)
-    if process.returncode == 0:
-        return _without_paths(out.decode("utf-8", "replace"), path, store)
-    _log.warning("a load failed", extra={"kind": kind, "exit": process.returncode})
-    if process.returncode == 1 and told and not told[0].startswith("Traceback"):
-        if any(_FULL.search(line) for line in told):
-            raise StoreError(" ".join(told), next_step="The store is as it was.")
-        raise BadRequest(" ".join(told), next_step="The store is as it was.")
-    if process.returncode == _WRONG_USAGE and told:
-        raise BadRequest(told[-1], next_step="The store is as it was.")
-    raise StoreError(
-        "The load failed; the operator's log says why.", next_step="The store is as it was."
+    told = _told(out, path, store)
+    if process.returncode == 0 and told is not None:
+        return LoadReport.model_validate(told)
+    problem = (told or {}).get("problem")
+    _log.warning(
+        "a load failed",
+        extra={
+            "kind": kind,
+            "exit": process.returncode,
+            "problem": problem["detail"] if problem else _end_of(err),
+        },
     )
+    if problem is None:
+        usage = process.returncode == _WRONG_USAGE
+        if usage:
+            raise BadRequest(_end_of(err), next_step=_AS_IT_WAS)
+        raise StoreError("The load failed; the operator's log says why.", next_step=_AS_IT_WAS)
+    next_step = f"{problem['next_step']} {_AS_IT_WAS}".strip()
+    raised = _RAISED.get(problem["type"])
+    if raised is not None:
+        raise raised(problem["detail"], next_step=next_step)
+    raise BadRequest(problem["detail"], pointer=problem["pointer"], next_step=next_step)
 
 
-_FULL = re.compile(r"no space|disk", re.IGNORECASE)
+_WRONG_USAGE = 2
+_AS_IT_WAS = "The store is as it was."
 
 
-def _without_paths(text: str, path: Path, store: Path) -> tuple[str, ...]:
-    plain = (
+def _told(out: bytes, path: Path, store: Path) -> dict[str, Any] | None:
+    """The report, or the problem, that the loader printed; without paths of this machine."""
+    try:
+        told = json.loads(_without_paths(out.decode("utf-8", "replace"), path, store))
+    except json.JSONDecodeError:
+        return None
+    return told if isinstance(told, dict) else None
+
+
+def _end_of(err: bytes) -> str:
+    lines = err.decode("utf-8", "replace").strip().splitlines()
+    return lines[-1].removeprefix("Error: ") if lines else ""
+
+
+def _without_paths(text: str, path: Path, store: Path) -> str:
+    return (
         text.replace(str(path), path.name)
         .replace(str(path.parent), "")
         .replace(str(store), store.name)
         .replace(f"{store.parent}/", "")
     )
-    return tuple(line.rstrip() for line in plain.splitlines() if line.strip())

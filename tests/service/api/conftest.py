@@ -7,8 +7,8 @@ import pytest
 from fastapi.testclient import TestClient
 
 from data_loaders.build import drafting
-from data_loaders.reference_store import load_reference
 from service.api.app import create_app
+from tests.stores import copied, reference_store
 
 
 @pytest.fixture(scope="session")
@@ -21,7 +21,7 @@ def client(reference_path: Path) -> Iterator[TestClient]:
 def other_build(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The reference store again, under another build id."""
     path = tmp_path_factory.mktemp("other") / "reedgate.db"
-    load_reference(path)
+    copied(reference_store(), path)
     with drafting(path, on_top=True) as draft:
         draft.db.table("source").insert(
             {"source_id": "invented", "kind": "reference", "title": "Invented", "sha256": "0" * 64}

@@ -9,23 +9,13 @@ from fastapi import FastAPI
 from fastapi.testclient import TestClient
 from httpx import Response
 
-from data_loaders.geography.waters import load_waters
-from data_loaders.geography.watersheds import load_watersheds
-from data_loaders.geography.zones import load_zones
-from data_loaders.occurrences import load_occurrences
-from data_loaders.reference_store import load_reference
-from demo_data import geography as demo
 from service.api.examples import Example, examples
 from service.store.tokens import TokenFile
+from tests.stores import copied, demo_store
 
 
 def build_demo_store(store: Path) -> None:
-    load_reference(store)
-    load_waters(store, [demo.WATERS])
-    load_watersheds(store, [demo.WATERSHEDS])
-    for zones in (demo.ZONES_BY_ZIP, demo.ZONE_AREAS):
-        load_zones(store, [zones])
-    load_occurrences(store, [demo.OCCURRENCE_TABLE])
+    copied(demo_store(), store)
 
 
 def client_token(app: FastAPI) -> str:

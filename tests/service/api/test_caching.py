@@ -9,10 +9,10 @@ from unittest.mock import patch
 import pytest
 from fastapi.testclient import TestClient
 
-from data_loaders.reference_store import load_reference
 from service.api.app import create_app
 from service.input import day as input_day
 from service.settings import Settings
+from tests.stores import copied, reference_store
 
 FINDING = "/v1/findings?label=water%20hyacinth&jurisdiction=US-WI"
 
@@ -68,7 +68,7 @@ def test_a_new_build_is_answered_from_at_once_and_the_old_tag_no_longer_holds(
     tmp_path: Path,
 ) -> None:
     store = tmp_path / "reedgate.db"
-    load_reference(store)
+    copied(reference_store(), store)
     client = fresh(store)
     first = client.get(FINDING)
     token = client.app.state.tokens.add("t", ("load",))[1]  # type: ignore[attr-defined]
@@ -199,7 +199,7 @@ def test_a_clock_set_back_gives_that_day_s_answer_again(reference_path: Path) ->
 
 def test_touching_the_file_alone_changes_no_tag(tmp_path: Path) -> None:
     store = tmp_path / "reedgate.db"
-    load_reference(store)
+    copied(reference_store(), store)
     client = fresh(store)
     tag = client.get(FINDING).headers["etag"]
     os.utime(store)

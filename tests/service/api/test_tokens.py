@@ -9,11 +9,11 @@ import pytest
 from click.testing import CliRunner
 from fastapi.testclient import TestClient
 
-from data_loaders.reference_store import load_reference
 from service.api.app import create_app
 from service.cli.main import main
 from service.settings import Settings
 from service.store.tokens import TokenFile
+from tests.stores import copied, reference_store
 
 ASK = "/v1/names?label=cattail"
 LOAD = "/v1/loads/regulations?file=list.toml"
@@ -116,7 +116,7 @@ def test_loading_is_off_until_a_token_for_it_exists(reference_path: Path, tmp_pa
 
 def test_a_load_adds_to_the_store_and_a_bad_one_leaves_it_as_it_was(tmp_path: Path) -> None:
     store = tmp_path / "reedgate.db"
-    load_reference(store)
+    copied(reference_store(), store)
     client, tokens = fresh(store, tmp_path / "t.json")
     _, shown = tokens.add("loader", ("load",))
     before = store.read_bytes()
@@ -130,6 +130,55 @@ def test_a_load_adds_to_the_store_and_a_bad_one_leaves_it_as_it_was(tmp_path: Pa
     finding = client.get("/v1/findings?label=Typha%20latifolia&jurisdiction=US-OH&act=sell").json()
     assert finding["store_build"] == good.json()["store_build"]
     assert finding["findings"][0]["own_rules"][0]["list_id"] == "us-oh-invented"
+
+
+def test_a_token_for_loading_alone_does_not_read_where_reading_takes_a_token(
+    reference_path: Path, tmp_path: Path
+) -> None:
+    closed, tokens = fresh(reference_path, tmp_path / "t.json", require_token=True)
+    _, loader = tokens.add("loader", ("load",))
+    refused = closed.get(ASK, headers=bearer(loader))
+    assert (refused.status_code, refused.json()["type"]) == (403, "/problems/wrong-scope")
+    assert 'scope="read"' in refused.headers["www-authenticate"]
+    opened, _ = fresh(reference_path, tmp_path / "t.json")
+    assert opened.get(ASK, headers=bearer(loader)).status_code == 200
+
+
+def test_a_table_of_ones_own_rules_is_loaded_with_its_place_and_title(tmp_path: Path) -> None:
+    store = copied(reference_store(), tmp_path / "reedgate.db")
+    client, tokens = fresh(store, tmp_path / "t.json")
+    _, shown = tokens.add("loader", ("load",))
+    table = b"Plant,Why\nTypha latifolia,fills the pond\n"
+    address = "/v1/loads/regulations?file=ours.csv"
+    untitled = client.post(address, content=table, headers=bearer(shown))
+    assert untitled.status_code == 422, untitled.text
+    whole = f"{address}&in=US-OH&title=Our%20list&act=plant"
+    good = client.post(whole, content=table, headers=bearer(shown))
+    assert good.status_code == 200, good.text
+    assert good.json()["report"]["rows_kept"] == 1
+    finding = client.get("/v1/findings?label=Typha%20latifolia&jurisdiction=US-OH&act=plant").json()
+    assert [rule["title"] for rule in finding["findings"][0]["own_rules"]] == ["Our list"]
+    misplaced = client.post(
+        "/v1/loads/waters?file=w.geojson&title=x", content=b"{}", headers=bearer(shown)
+    )
+    assert (misplaced.status_code, misplaced.json()["pointer"]) == (422, "title")
+
+
+def test_the_status_of_a_load_is_that_of_its_error_whatever_words_it_has(tmp_path: Path) -> None:
+    """A mistake in a file that speaks of a disk is a mistake in the file; a disk that takes nothing
+    is the service's own trouble.
+    """
+    store = copied(reference_store(), tmp_path / "reedgate.db")
+    client, tokens = fresh(store, tmp_path / "t.json")
+    _, shown = tokens.add("loader", ("load",))
+    wordy = LIST.replace(b"list_id =", b"no_space_on_disk = 1\nlist_id =", 1)
+    refused = client.post(LOAD, content=wordy, headers=bearer(shown))
+    assert (refused.status_code, refused.json()["type"]) == (422, "/problems/bad-request")
+    assert "no_space_on_disk" in refused.json()["detail"]
+    store.write_bytes(b"no store")
+    damaged = client.post(LOAD, content=LIST, headers=bearer(shown))
+    assert damaged.status_code == 503
+    assert damaged.json()["type"].startswith("/problems/store-")
 
 
 @pytest.mark.parametrize("file", ["../x.toml", "/etc/passwd", ".hidden", "a b.toml", "", "x" * 101])
