@@ -10,9 +10,9 @@ from pathlib import Path
 from service.errors import StoreError
 from service.geography.counties import CountyTable
 from service.names import Candidate, NameRecord, Resolution, Resolver
+from service.regulation.for_name import Certainty, Naming
 from service.regulation.law import LawBook
 from service.regulation.subject import Subject, Taxonomy
-from service.regulation.for_name import Certainty, Naming
 from service.store.catalogue import read_names, read_plants
 from service.store.counties import read_counties
 from service.store.database import Build, Identity
