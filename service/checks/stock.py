@@ -4,18 +4,20 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from service.checks.label import findings_of
+from service.checks.label import LineName, findings_of, resolve_lines
 from service.names import Resolution
 from service.regulation.finding import Finding, Question
 from service.regulation.for_name import Naming
 from service.regulation.shipping import Lane, ship_all
-from service.store.deadline import check as check_deadline
 from service.store.deadline import within_time
 from service.store.library import Library
-from service.values.vocabulary import Act, CountyFips, Jurisdiction
+from service.values.vocabulary import Act, CountyFips, Jurisdiction, Outcome
 
 _FINDINGS_KEPT = 100_000
 """Findings kept for later lines of the same plant; some tens of megabytes (measured here)."""
+
+RESTRICTED: frozenset[Outcome] = frozenset({"prohibited", "permit-required", "conditional"})
+"""Outcomes of a line that is held back until somebody has cleared it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,11 +48,36 @@ class Verdicts:
 
 @dataclass(frozen=True, slots=True)
 class StockLine:
-    """One line of the list, answered."""
+    """One line of the list.
+
+    Attributes:
+        label: empty for a line that gives no name, which is not answered.
+        common: the common name in a column of its own; empty without one.
+    """
 
     label: str
     resolution: Resolution
     verdicts: Verdicts
+    common: str = ""
+
+    @property
+    def answered(self) -> bool:
+        """Whether the line gives a name, so that there is something to answer."""
+        return bool(self.label)
+
+    def restricts(self, jurisdiction: Jurisdiction | None = None) -> bool:
+        """Whether any finding or shipment is restricted, there or anywhere that was asked about."""
+        return any(
+            outcome in RESTRICTED
+            for place, outcome in self._outcomes()
+            if jurisdiction is None or place == jurisdiction
+        )
+
+    def _outcomes(self) -> Iterator[tuple[Jurisdiction, Outcome]]:
+        for finding in self.verdicts.findings:
+            yield finding.jurisdiction, finding.outcome
+            yield from ((finding.jurisdiction, rule.outcome) for rule in finding.own_rules)
+        yield from ((lane.destination, lane.outcome) for lane in self.verdicts.lanes)
 
 
 class StockChecker:
@@ -66,11 +93,12 @@ class StockChecker:
         ]
         self._known: dict[Naming, Verdicts] = {}
 
-    def check(self, labels: Sequence[str]) -> Iterator[StockLine]:
-        """Each label with its verdicts, in order. Lines that mean the same share their verdicts."""
-        resolutions = self._library.resolver.resolve_all(labels, between=check_deadline)
-        for resolution in within_time(resolutions):
-            yield StockLine(resolution.label, resolution, self._verdicts(resolution))
+    def check(self, names: Sequence[str | LineName]) -> Iterator[StockLine]:
+        """Each line with its verdicts, in order. Lines that mean the same share their verdicts."""
+        lines = [LineName(name) if isinstance(name, str) else name for name in names]
+        resolutions = within_time(resolve_lines(self._library, lines))
+        for name, resolution in zip(lines, resolutions, strict=True):
+            yield StockLine(name.shown, resolution, self._verdicts(resolution), name.common)
 
     def _verdicts(self, resolution: Resolution) -> Verdicts:
         naming = self._library.naming(resolution)

@@ -13,7 +13,7 @@ from service.checks.stock import StockChecker, StockLine, StockQuestion
 from service.cli.common import console
 from service.cli.plan import write_answer
 from service.cli.plan_terminal import print_plan
-from service.cli.stock import print_confirm, print_matrix
+from service.cli.stock import print_hold_back, print_matrix, print_summary
 from service.input.day import today
 from service.input.json_document import parse_json
 from service.input.plan import read_plan
@@ -33,7 +33,8 @@ def show(store: Path) -> None:
     load_demo(store)
     library = Library(Build(store))
     console.print(
-        f"Built {store.name} (build {library.build_id}): {len(library.plants)} taxa, {len(library.names)} names, {len(library.law.versions)} lists."
+        f"Built {store.name} (build {library.build_id}): {len(library.plants)} taxa,"
+        f" {len(library.names)} names, {len(library.law.versions)} lists."
     )
     console.print(
         "People, places, waters and records of the demonstration are invented; the law is real."
@@ -47,14 +48,16 @@ def _show_stock(library: Library) -> None:
     question = StockQuestion(SHIP_TO, ("sell",), today())
     with as_file(files("demo_data").joinpath("stock", "marl_hollow_stock.csv")) as path:
         table = read_stock(path.read_bytes())
-    lines = list(StockChecker(library, question).check(table.labels))
-    print_matrix(library, table, lines, question)
-    print_confirm(lines, question)
+    lines = list(StockChecker(library, question).check(table.names))
+    print_matrix(table, lines, question)
+    print_summary(library, lines, question)
+    print_hold_back(lines)
     console.print("\nWhat to do", style="bold")
     for sentence in advice(lines):
         console.print(f"  {sentence}", markup=False, highlight=False)
     console.print(
-        f"\nAs of {question.on.isoformat()}, store build {library.build_id}. {' '.join(STANDING_CAUTIONS)}",
+        f"\nAs of {question.on.isoformat()}, store build {library.build_id}."
+        f" {' '.join(STANDING_CAUTIONS)}",
         style="dim",
     )
 
@@ -75,25 +78,31 @@ def _show_plan(library: Library, report: Path) -> None:
 
 def advice(lines: Sequence[StockLine]) -> tuple[str, ...]:
     """Five sentences drawn from the answers."""
-    asked = [line for line in lines if line.label]
+    answered = [line for line in lines if line.answered]
 
     def count(*outcomes: str) -> int:
         return sum(
-            any(each.outcome in outcomes for each in line.verdicts.findings) for line in asked
+            any(finding.outcome in outcomes for finding in line.verdicts.findings)
+            for line in answered
         )
 
-    unconfirmed = sum(not line.resolution.confirmed for line in asked)
+    unconfirmed = sum(not line.resolution.confirmed for line in answered)
     unverified = sum(
         any(
             not each.verified and each.outcome in ("prohibited", "permit-required", "conditional")
             for each in line.verdicts.findings
         )
-        for line in asked
+        for line in answered
     )
     return (
-        f"1. Hold back the {count('prohibited')} lines marked PROHIBITED from the states that bar them, and take them off the web list for those states.",
-        f"2. For the {count('permit-required')} lines marked PERMIT, ask the authority named whether any permit fits trade; until then treat them as barred.",
-        f"3. Settle the {count('conditional')} lines marked 'depends': the county, the date, or the exact form decides, and the answer says which.",
-        f"4. Put a botanical name on the {unconfirmed} lines whose name is not confirmed; a look-alike or a shared name may be the one that is barred.",
-        f"5. Have the {unverified} lines with an asterisk checked with the authority first, since part of that law was not seen in the text; none of these lines is cleared by silence.",
+        f"1. Hold back the {count('prohibited')} lines marked PROHIBITED from the states that bar"
+        " them, and take them off the web list for those states.",
+        f"2. For the {count('permit-required')} lines marked PERMIT, ask the authority named"
+        " whether any permit fits trade; until then treat them as barred.",
+        f"3. Clear up the {count('conditional')} lines marked 'depends': the county, the date, or"
+        " the exact form decides, and the answer says which.",
+        f"4. Put a botanical name on the {unconfirmed} lines whose name is not confirmed; a"
+        " look-alike or a shared name may be the one that is barred.",
+        f"5. Have the {unverified} lines with an asterisk checked with the authority first, since"
+        " part of that law was not seen in the text; none of these lines is cleared by silence.",
     )

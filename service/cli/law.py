@@ -21,9 +21,11 @@ from service.cli.common import (
 from service.input.day import today
 from service.input.place import read_county
 from service.names import Resolution
-from service.output.models.law import StatusAnswer, finding_models, resolution_model
+from service.output.models.law import StandingModel, StatusAnswer, finding_models, resolution_model
+from service.output.words import own_rule_sentence
 from service.regulation.coverage import coverage_table
 from service.regulation.finding import Finding, Question
+from service.regulation.standing import standing_of
 from service.values.vocabulary import JURISDICTION_NAMES, Act, Jurisdiction
 
 
@@ -34,7 +36,7 @@ from service.values.vocabulary import JURISDICTION_NAMES, Act, Jurisdiction
     "places",
     type=JURISDICTIONS,
     required=True,
-    help="Where: US, or a state such as US-OH; several parted by commas.",
+    help="Where: US, or a state such as US-OH; several separated by commas, by code or name.",
 )
 @acts_option
 @click.option("--county", help="County of the state, by name or five-digit FIPS code.")
@@ -50,7 +52,7 @@ def status(
     as_json: bool,
     store: Path | None,
 ) -> None:
-    """What the lists held say of one plant in one place.
+    """What the lists loaded say of one plant in one place.
 
     \b
     Examples:
@@ -72,6 +74,10 @@ def status(
             as_of=day,
             name=resolution_model(resolution),
             findings=finding_models(findings),
+            standings=tuple(
+                StandingModel.model_validate(standing_of(library.law, place, day))
+                for place in places
+            ),
         )
         click.echo(
             json.dumps(
@@ -82,6 +88,10 @@ def status(
     _print_name(resolution)
     for finding in findings:
         _print_finding(finding)
+    console.print("\nHow far the law loaded here can be relied on:")
+    for place in places:
+        phrase = standing_of(library.law, place, day).phrase
+        console.print(f"  {phrase}", markup=False, highlight=False)
     console.print(
         f"\nAs of {day.isoformat()}, store build {library.build_id}. {STANDING_CAUTIONS[0]}",
         style="dim",
@@ -107,17 +117,13 @@ def _print_finding(finding: Finding) -> None:
     place = JURISDICTION_NAMES[finding.jurisdiction]
     mark = "" if finding.verified else " (unverified)"
     console.print(
-        f"\n{place}, {finding.act}: [bold]{finding.outcome}[/bold]{mark}; lists held: {finding.coverage}",
+        f"\n{place}, {finding.act}: [bold]{finding.outcome}[/bold]{mark}",
         highlight=False,
     )
     for reason in finding.reasons:
         console.print(f"  - {reason}", markup=False, highlight=False)
     for rule in finding.own_rules:
-        console.print(
-            f"  - No law, but {rule.title}: {rule.outcome}. {rule.reason}",
-            markup=False,
-            highlight=False,
-        )
+        console.print(f"  - {own_rule_sentence(rule)}", markup=False, highlight=False)
     console.print(f"  Confirm with: {finding.confirm_with}", markup=False, highlight=False)
     for citation in finding.citations:
         read = f"{citation.how_known}" + (
@@ -134,7 +140,7 @@ def _print_finding(finding: Finding) -> None:
 @on_option
 @store_option
 def coverage(on: date | None, store: Path | None) -> None:
-    """Jurisdiction by jurisdiction: lists held, how completely, the share of entries read, the
+    """Jurisdiction by jurisdiction: lists loaded, how completely, the share of entries read, the
     oldest reading.
 
     \b
@@ -150,26 +156,27 @@ def coverage(on: date | None, store: Path | None) -> None:
         "Oldest reading",
         title=f"Law held, as of {day.isoformat()}",
     )
-    for each in coverage_table(open_library(store).law, day):
-        share = f"{each.share_read:.0%}" if each.share_read is not None else "-"
+    for row in coverage_table(open_library(store).law, day):
+        share = f"{row.share_read:.0%}" if row.share_read is not None else "-"
         oldest = "; ".join(
             part
             for part in (
-                each.oldest_reading,
-                f"{each.undated_copies} undated" if each.undated_copies else "",
+                row.oldest_reading,
+                f"{row.undated_copies} undated" if row.undated_copies else "",
             )
             if part
         )
         table.add_row(
-            f"{each.jurisdiction} {each.name}",
-            str(len(each.lists)),
-            each.coverage,
-            str(each.entries),
+            f"{row.jurisdiction} {row.name}",
+            str(len(row.lists)),
+            row.coverage,
+            str(row.entries),
             share,
             oldest,
         )
     console.print(table)
     console.print(
-        "A jurisdiction held in part may have entries that are missing here; one held not at all is answered 'undetermined'.",
+        "Lists loaded in part may lack entries; a jurisdiction without a list is answered"
+        " 'undetermined'.",
         style="dim",
     )

@@ -9,18 +9,8 @@ from service.cautions.general import STANDING_CAUTIONS
 from service.checks.plan.values import PlanAnswer, PlantingAnswer
 from service.cli.common import console
 from service.fit import Verdict as FitVerdict
-from service.output.words import NATIVITIES, VERDICTS
-from service.values.vocabulary import Outcome
+from service.output.words import NATIVITIES, SHORT_OUTCOMES, VERDICTS
 
-OUTCOME_WORDS: dict[Outcome, str] = {
-    "prohibited": "PROHIBITED",
-    "permit-required": "PERMIT",
-    "conditional": "depends",
-    "undetermined": "not known",
-    "listed-other-acts": "other acts",
-    "no-entry-found": "no entry",
-}
-"""How a finding reads in a table; the words carry the meaning, not a colour."""
 _FITS: dict[FitVerdict, str] = {
     "fits": "yes",
     "fits-with-change": "with a change",
@@ -123,12 +113,12 @@ def _law(planting: PlantingAnswer) -> str:
     if outcome is None:
         return "no state known"
     if outcome in ("no-entry-found", "listed-other-acts"):
-        return OUTCOME_WORDS[outcome]
+        return SHORT_OUTCOMES[outcome]
     where = next(
         (each.finding for each in planting.findings if each.finding.outcome == outcome), None
     )
     place = f"{where.jurisdiction.removeprefix('US-')} {where.act}" if where else "on the way in"
-    return f"{OUTCOME_WORDS[outcome]}{'' if planting.verified else '*'}, {place}"
+    return f"{SHORT_OUTCOMES[outcome]}{'' if planting.verified else '*'}, {place}"
 
 
 def _fit(planting: PlantingAnswer) -> str:

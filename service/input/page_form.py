@@ -14,12 +14,12 @@ from service.input.json_document import parse_json
 from service.input.place import read_position
 from service.input.plan import read_plan
 from service.input.plan_table import read_plan_table
-from service.input.stock_table import LABEL_HEADINGS, StockTable, read_stock
+from service.input.stock_table import StockTable, has_heading, read_stock
+from service.input.table import decoded_text
 from service.values.vocabulary import ACTS, Act
 
 Kind = Literal["plan", "table", "labels"]
 
-_DELIMITERS = ",;\t|"
 _PLACE_NUMBERS = ("depth_cm", "area_m2")
 _PLACE_CHOICES = ("outlet", "overflow", "flood_prone", "bank_contact", "lined", "visited")
 PLACE_QUESTIONS: dict[str, str] = {
@@ -41,6 +41,7 @@ class PageForm:
         also: other states to hold a list against.
         at: longitude and latitude.
         place: facts of the one pond, stream or bog.
+        workbook: an Excel workbook that was opened in place of the plants.
     """
 
     plants: str = ""
@@ -51,11 +52,17 @@ class PageForm:
     also: str = ""
     acts: tuple[str, ...] = ()
     place: Mapping[str, str] = field(default_factory=dict)
+    workbook: bytes = field(default=b"", repr=False)
 
     @property
     def kind(self) -> Kind:
         """What the plants are written as."""
-        return kind_of(self.plants)
+        return "table" if self.workbook else kind_of(self.plants)
+
+    @property
+    def content(self) -> bytes:
+        """The plants as the bytes of a file."""
+        return self.workbook or self.plants.encode()
 
     @property
     def states(self) -> tuple[str, ...]:
@@ -74,9 +81,12 @@ def form_of(fields: Mapping[str, Sequence[str]], uploaded: bytes = b"") -> PageF
     def one(name: str) -> str:
         return next((value.strip() for value in fields.get(name, ()) if value.strip()), "")
 
+    workbook = uploaded if uploaded.startswith(b"PK\x03\x04") else b""
     names = ("kind", *_PLACE_NUMBERS, *_PLACE_CHOICES)
     return PageForm(
-        plants=_text(uploaded) if uploaded.strip() else "\n".join(fields.get("plants", ())),
+        plants=decoded_text(uploaded, "file")
+        if uploaded.strip() and not workbook
+        else "\n".join(fields.get("plants", ())),
         state=one("state"),
         county=one("county"),
         zip_code=one("zip"),
@@ -84,6 +94,7 @@ def form_of(fields: Mapping[str, Sequence[str]], uploaded: bytes = b"") -> PageF
         also=one("also"),
         acts=tuple(dict.fromkeys(fields.get("act", ()))),
         place={name: one(f"place_{name}") for name in names if one(f"place_{name}")},
+        workbook=workbook,
     )
 
 
@@ -93,14 +104,7 @@ def kind_of(text: str) -> Kind:
     """
     if text.lstrip("\ufeff \r\n\t").startswith("{"):
         return "plan"
-    first = next((line for line in text.lstrip("\ufeff").splitlines() if line.strip()), "")
-    for delimiter in _DELIMITERS:
-        cells = next(csv.reader([first], delimiter=delimiter), [])
-        if any(cell.strip().casefold() in LABEL_HEADINGS for cell in cells) and (
-            len(cells) > 1 or delimiter == _DELIMITERS[-1]
-        ):
-            return "table"
-    return "labels"
+    return "table" if text.strip() and has_heading(text.encode()) else "labels"
 
 
 def stock_of(form: PageForm) -> StockTable:
@@ -109,14 +113,14 @@ def stock_of(form: PageForm) -> StockTable:
     Raises:
         BadRequest: there are none, or they cannot be read.
     """
-    if not form.plants.strip():
+    if not form.content.strip():
         raise BadRequest(
             "No plant is given.",
             pointer="plants",
             next_step="Write or paste one plant a line, or open a file.",
         )
     if form.kind == "table":
-        return read_stock(form.plants.encode())
+        return read_stock(form.content)
     labels = (
         [each.label for each in plan_of(form).plantings]
         if form.kind == "plan"
@@ -134,7 +138,7 @@ def plan_of(form: PageForm) -> Plan:
     Raises:
         BadRequest: there are none, the site is missing, or nothing in it can be read.
     """
-    if not form.plants.strip():
+    if not form.content.strip():
         raise BadRequest(
             "No plant is given.",
             pointer="plants",
@@ -148,10 +152,10 @@ def plan_of(form: PageForm) -> Plan:
         if acts and "acts" not in document:
             document["acts"] = list(acts)
         return read_plan(document)
-    if form.kind == "table" and _has_plan_columns(form.plants):
-        return replace(read_plan_table(form.plants.encode(), site=_site(form)), acts=acts or None)
+    if form.kind == "table" and _has_plan_columns(form):
+        return replace(read_plan_table(form.content, site=_site(form)), acts=acts or None)
     labels = (
-        [label for label in read_stock(form.plants.encode()).labels if label]
+        [label for label in read_stock(form.content).labels if label]
         if form.kind == "table"
         else _lines(form.plants)
     )
@@ -210,23 +214,6 @@ def _place(form: PageForm) -> dict[str, Any]:
     return place
 
 
-def _has_plan_columns(text: str) -> bool:
-    first = next(line for line in text.lstrip("\ufeff").splitlines() if line.strip())
-    return any(word in first.casefold() for word in ("place", "site_", "holding", "crown_depth"))
-
-
-def _text(content: bytes) -> str:
-    for encoding in (
-        "utf-8-sig",
-        "utf-16" if content[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8",
-        "cp1252",
-    ):
-        try:
-            return content.decode(encoding)
-        except UnicodeDecodeError:
-            continue
-    raise BadRequest(
-        "The file is no text.",
-        pointer="file",
-        next_step="Save it as CSV, JSON or plain text, UTF-8.",
-    )
+def _has_plan_columns(form: PageForm) -> bool:
+    header = " ".join(read_stock(form.content).header).casefold()
+    return any(word in header for word in ("place", "site_", "holding", "crown_depth"))

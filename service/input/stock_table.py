@@ -1,45 +1,30 @@
-"""A stock list as a delimited text: read whatever a spreadsheet exported, give the same rows back
-with the answers beside them.
-
-RFC 4180 in and out, with the delimiter and the byte order mark of the input. Cells that a
-spreadsheet would run as a formula are made text on the way out.
+"""A stock list from a table: where its heading is, which columns name the plant, and which rows
+cannot be answered.
 """
 
-import codecs
-import csv
-import io
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from service.checks.stock import StockLine, StockQuestion, Verdicts
+from service.checks.label import LineName
 from service.errors import BadRequest, TooLarge
+from service.input.headings import Role, naming_headings, role_of, same_heading
+from service.input.table import MAX_CELL, MAX_COLUMNS, TOP_ROWS, Table, check_rows, read_table
 
-LABEL_HEADINGS = (
-    "label",
-    "botanical name",
-    "scientific name",
-    "name",
-    "plant",
-    "item",
-    "description",
+_SAMPLED_ROWS = 200
+_NOT_GIVEN = frozenset(
+    """n/a n.a. na none null nil - -- --- – — ? ?? . … ... x tbd tba unknown #n/a
+    """.split()  # noqa: SIM905
 )
-"""Headings that the label may stand under, the surest first."""
-MAX_COLUMNS = 250
-MAX_CELL = 32_767
-"""Characters in a cell, the limit of the common spreadsheet formats."""
-MAX_ROWS = 200_000
-
-_DELIMITERS = ",;\t|"
-_TITLE_ROWS = 12
-"""A heading further down is not looked for: rows above it are a title, a date, an address."""
-_FORMULA = re.compile(r"^\s*[=+\-@\t\r]")
-_NUMBER = re.compile(r"^\s*[+-]?[\d.,\s]+%?\s*$")
+"""Cells that people write where there is no name."""
+_NOT_A_NAME = re.compile(r"(?:grand |sub[- ]?|page )?totals?:?|sum:?|carried forward", re.I)
+_ERROR_CELL = re.compile(r"#(?:REF!|VALUE!|NAME\?|DIV/0!|NULL!|NUM!|SPILL!|CALC!)", re.I)
+_EXAMPLES = "label, botanical name, common name, plant name, product name or item description"
 
 
 @dataclass(frozen=True, slots=True)
 class RowProblem:
-    """A row that could not be answered in full. ``row`` counts from 1 with the heading row."""
+    """A row that could not be answered in full. ``row`` counts from 1, title rows included."""
 
     row: int
     column: str
@@ -54,285 +39,293 @@ class StockTable:
     """A stock list, read.
 
     Attributes:
+        header: empty cells after the headings where rows are wider than the heading.
         rows: cells as given, blank rows included.
-        first_row: number of the first of them in the file, counted from 1.
-        label_column: index of the column with the labels.
+        label_column: index of the column with the labels, or with the botanical names.
+        first_row: number of the first of the rows in the file, counted from 1.
         notes: how it was read, where that was not plain.
-        problems: cells too long to be a label.
+        problems: rows with a cell where the name should be that is not one.
         preamble: rows above the heading, given back as they were.
+        common_column: index of the column with common names that is read beside it.
+        code_column: index of the column with the shop's own numbers.
+        names: what each row calls its plant, empty for a row that cannot be answered.
+        table: the file, as it was read.
     """
 
     header: list[str]
     rows: list[list[str]]
     label_column: int
     first_row: int = 2
-    delimiter: str = ","
-    marked: bool = False
     notes: tuple[str, ...] = ()
     problems: tuple[RowProblem, ...] = field(default=())
     preamble: tuple[list[str], ...] = ()
+    common_column: int | None = None
+    code_column: int | None = None
+    names: tuple[LineName, ...] = ()
+    table: Table = field(default_factory=lambda: Table([], [], ""))
 
     @property
     def labels(self) -> list[str]:
-        """The label of each row, empty where there is none or it is too long to be one."""
-        spoiled = {problem.row for problem in self.problems}
-        return [
-            self._label(row) if number not in spoiled else ""
-            for number, row in enumerate(self.rows, start=self.first_row)
-        ]
+        """One label a row: the botanical name or label, else the common name; empty for a row
+        that cannot be answered.
+        """
+        return [name.shown for name in self.names]
 
-    def _label(self, row: list[str]) -> str:
-        return row[self.label_column].strip() if self.label_column < len(row) else ""
+    @property
+    def delimiter(self) -> str:
+        """The delimiter to write it back with."""
+        return self.table.delimiter
+
+    @property
+    def marked(self) -> bool:
+        """Whether it came with a byte order mark."""
+        return self.table.marked
 
 
-def read_stock(content: bytes, *, pointer: str = "") -> StockTable:
-    """Read a stock list from bytes.
+def read_stock(
+    content: bytes,
+    *,
+    column: str | None = None,
+    sheet: str | None = None,
+    plain: bool = False,
+    pointer: str = "",
+) -> StockTable:
+    """Read a stock list from the bytes of a file.
+
+    Args:
+        column: heading of the column that names the plants, where the headings do not say it.
+        sheet: title of the sheet of a workbook.
+        plain: a text without a heading that has one column is one label a line.
 
     Raises:
-        BadRequest: no text in a known encoding, no heading for the label, nothing in it.
+        BadRequest: not a table, no heading for the label, nothing in it.
         TooLarge: too many columns or rows.
     """
-    text, marked, notes = _decoded(content, pointer)
-    delimiter = _delimiter(text)
-    rows = _cells(text, delimiter, pointer)
-    heading = _heading_row(rows)
-    if heading is None:
+
+    def headings(row: Sequence[str]) -> int:
+        if column is None:
+            return naming_headings(row)
+        return sum(same_heading(cell, column) for cell in row)
+
+    table = read_table(content, fitness=headings, sheet=sheet, pointer=pointer)
+    filled = [index for index, row in enumerate(table.rows) if any(cell.strip() for cell in row)]
+    if not filled:
         raise BadRequest(
             "The stock list is empty.",
             pointer=pointer,
             next_step="Send a heading row and one row a plant.",
         )
-    header = rows[heading]
+    top = [index for index in filled if index < TOP_ROWS]
+    heading = max(top or filled[:1], key=lambda index: (headings(table.rows[index]), -index))
+    if not headings(table.rows[heading]):
+        if plain and column is None and max(len(table.rows[index]) for index in filled) == 1:
+            return _without_heading(table)
+        raise _no_label(table.rows[filled[0]], filled[0], column, pointer)
+    return _stock_table(table, heading, column, pointer)
+
+
+def has_heading(content: bytes) -> bool:
+    """Whether a text has a heading that names the column of the labels."""
+    rows = read_table(content, fitness=naming_headings).rows[:TOP_ROWS]
+    return any(map(naming_headings, rows))
+
+
+def _without_heading(table: Table) -> StockTable:
+    """Plain text, one plant a line."""
+    note = "no heading was found, so each line is read as a label"
+    rows = [row or [""] for row in table.rows]
+    return _named(table, ["label"], rows, 1, {"label": 0}, (*table.notes, note), ())
+
+
+def _stock_table(table: Table, heading: int, column: str | None, pointer: str) -> StockTable:
+    header = table.rows[heading]
     if len(header) > MAX_COLUMNS:
         raise TooLarge(
             f"Row {heading + 1} has {len(header)} columns, which", MAX_COLUMNS, pointer=pointer
         )
-    body = rows[heading + 1 :]
-    if len(body) > MAX_ROWS:
-        raise TooLarge(f"The list has {len(body):,} rows, which", MAX_ROWS, pointer=pointer)
-    label_column = _label_column(header, heading, pointer)
-    problems = tuple(_long_labels(header, body, label_column, heading + 2))
+    body = table.rows[heading + 1 :]
+    check_rows(len(body), pointer)
+    columns = _columns(header, body, column)
+    notes = table.notes
     widest = max((len(row) for row in body), default=0)
     if widest > len(header):
         longest = heading + 2 + next(index for index, row in enumerate(body) if len(row) == widest)
         notes = (
             *notes,
-            f"row {longest} has {widest} cells where the heading has {len(header)}; the answers stand after the widest row",
+            f"row {longest} has {widest} cells where the heading has {len(header)}; the answers"
+            " are after the widest row",
         )
+    header = [*header, *[""] * (widest - len(header))]
+    preamble = tuple(table.rows[:heading])
+    return _named(table, header, body, heading + 2, columns, notes, preamble)
+
+
+def _named(
+    table: Table,
+    header: list[str],
+    rows: list[list[str]],
+    first_row: int,
+    columns: Mapping[Role, int],
+    notes: tuple[str, ...],
+    preamble: tuple[list[str], ...],
+) -> StockTable:
+    reader = _NameReader(table, header, first_row, columns)
+    names = tuple(reader.name(number, row) for number, row in enumerate(rows, start=first_row))
     return StockTable(
-        [*header, *[""] * (widest - len(header))],
-        body,
-        label_column,
-        heading + 2,
-        delimiter,
-        marked,
-        notes,
-        problems,
-        tuple(rows[:heading]),
+        header=header,
+        rows=rows,
+        label_column=reader.main,
+        first_row=first_row,
+        notes=notes,
+        problems=tuple(reader.problems),
+        preamble=preamble,
+        common_column=columns.get("common"),
+        code_column=columns.get("code"),
+        names=names,
+        table=table,
     )
 
 
-def write_stock(
-    table: StockTable, lines: Iterable[StockLine], question: StockQuestion
-) -> Iterator[str]:
-    """The rows given, in their order, with the answers beside them, as pieces of delimited text."""
-    buffer = io.StringIO()
-    writer = csv.writer(buffer, delimiter=table.delimiter, lineterminator="\r\n")
-    if table.marked:
-        yield "\ufeff"
-    writer.writerows([harmless(cell) for cell in row] for row in table.preamble)
-    writer.writerow([*map(harmless, table.header), *answer_header(question)])
-    spoiled = {problem.row: problem for problem in table.problems}
-    width = len(table.header)
-    tails: dict[int, list[str]] = {}
-    for number, (row, line) in enumerate(
-        zip(table.rows, lines, strict=True), start=table.first_row
-    ):
-        padded = [*map(harmless, row), *[""] * (width - len(row))]
-        problem = spoiled.get(number)
-        answer = (
-            _unanswered(question, str(problem) if problem else "no label in this row")
-            if not line.label
-            else _answer(line, tails)
+class _NameReader:
+    """Takes the name out of each row, and notes the rows where it is not one."""
+
+    def __init__(
+        self, table: Table, header: Sequence[str], first_row: int, columns: Mapping[Role, int]
+    ) -> None:
+        self.problems: list[RowProblem] = []
+        self._header = header
+        self._columns = columns
+        self._unread = table.unread
+        main: Role = next(
+            role for role in ("botanical", "label", "genus", "common") if role in columns
         )
-        writer.writerow([*padded, *answer])
-        if buffer.tell() > 1 << 16:
-            yield _drained(buffer)
-    yield _drained(buffer)
+        self.main = columns[main]
+        self._main: Role = main
+        self._headings = {cell.strip().casefold() for cell in header if role_of(cell)}
 
+    def name(self, number: int, row: Sequence[str]) -> LineName:
+        """What the row calls its plant."""
+        first = self._cell(number, row, self._main)
+        second = "" if self._main == "common" else self._cell(number, row, "common")
+        if self._main == "genus":
+            first = self._joined(first, number, row)
+        return LineName(first, second)
 
-def answer_header(question: StockQuestion) -> list[str]:
-    """Headings of the answer columns."""
-    outcomes = [
-        f"{jurisdiction}:{act}" for jurisdiction in question.jurisdictions for act in question.acts
-    ]
-    lanes = (
-        [f"{question.origin}>{jurisdiction}:ship" for jurisdiction in question.jurisdictions]
-        if question.origin
-        else []
-    )
-    return ["match", "accepted_name", "confirmed", *outcomes, *lanes, "citations", "reasons"]
-
-
-def harmless(cell: str) -> str:
-    """A cell that no spreadsheet runs: one that begins like a formula, and is no number, is
-    marked as text by an apostrophe.
-    """
-    return f"'{cell}" if _FORMULA.match(cell) and not _NUMBER.match(cell) else cell
-
-
-def _answer(line: StockLine, tails: dict[int, list[str]]) -> list[str]:
-    resolution = line.resolution
-    names = "; ".join(candidate.accepted_name for candidate in resolution.candidates)
-    # Lines that mean the same plant share one Verdicts value, so its columns are written out but
-    # once.
-    tail = tails.get(id(line.verdicts))
-    if tail is None:
-        tail = tails[id(line.verdicts)] = _verdict_columns(line.verdicts)
-    *outcomes, citations, reasons = tail
-    told = " | ".join(part for part in (resolution.to_confirm, reasons) if part)
-    return [
-        resolution.match,
-        harmless(names),
-        "yes" if resolution.confirmed else "no",
-        *outcomes,
-        harmless(citations),
-        harmless(told),
-    ]
-
-
-def _verdict_columns(verdicts: Verdicts) -> list[str]:
-    cited = dict.fromkeys(
-        f"{citation.jurisdiction} {citation.citation} ({citation.class_name}: {citation.name_as_listed})"
-        for finding in verdicts.findings
-        for citation in finding.citations
-    )
-    reasons = dict.fromkeys(
-        f"{finding.jurisdiction} {finding.act}: {'' if finding.verified else '(unverified) '}{finding.reasons[0]}"
-        for finding in verdicts.findings
-        if finding.outcome != "no-entry-found"
-    )
-    lanes = dict.fromkeys(
-        f"{lane.origin} to {lane.destination}: {reason}"
-        for lane in verdicts.lanes
-        for reason in lane.reasons[:1]
-    )
-    rules = dict.fromkeys(
-        f"{rule.title} (no law): {rule.reason}"
-        for finding in verdicts.findings
-        for rule in finding.own_rules
-    )
-    outcomes = [finding.outcome for finding in verdicts.findings] + [
-        lane.outcome for lane in verdicts.lanes
-    ]
-    return [*outcomes, "; ".join(cited), " | ".join((*reasons, *lanes, *rules))]
-
-
-def _unanswered(question: StockQuestion, why: str) -> list[str]:
-    blanks = [""] * (len(answer_header(question)) - 5)
-    return ["none", "", "no", *blanks, "", why]
-
-
-def _drained(buffer: io.StringIO) -> str:
-    piece = buffer.getvalue()
-    buffer.seek(0)
-    buffer.truncate()
-    return piece
-
-
-def _decoded(content: bytes, pointer: str) -> tuple[str, bool, tuple[str, ...]]:
-    if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        return _strict(content, "utf-16", pointer), False, ("read as UTF-16",)
-    marked = content.startswith(codecs.BOM_UTF8)
-    try:
-        text = content.decode("utf-8-sig")
-        notes: tuple[str, ...] = ()
-    except UnicodeDecodeError:
-        text = _strict(content, "cp1252", pointer)
-        notes = ("read as Windows-1252, since it is no UTF-8; check names with accents",)
-    if "\0" in text:
-        line = text[: text.index("\0")].count("\n") + 1
-        raise BadRequest(
-            f"Row {line} holds a NUL character: this is no text file.",
-            pointer=pointer,
-            next_step="Export it as CSV UTF-8.",
+    def _joined(self, genus: str, number: int, row: Sequence[str]) -> str:
+        """Genus, species and cultivar from columns of their own."""
+        species = self._cell(number, row, "species")
+        if species.casefold().startswith(f"{genus.casefold()} "):
+            genus = ""
+        cultivar = self._cell(number, row, "cultivar").strip("'\"‘’“” ")
+        return " ".join(
+            part for part in (genus, species, f"'{cultivar}'" if cultivar else "") if part
         )
-    return text, marked, notes
+
+    def _cell(self, number: int, row: Sequence[str], role: Role) -> str:
+        column = self._columns.get(role)
+        if column is None or column >= len(row):
+            return ""
+        if (number - 1, column) in self._unread:
+            return self._refused(number, column, "its formula has no stored value; save it again")
+        cell = row[column].strip()
+        plain = cell.casefold()
+        if not cell or (plain in _NOT_GIVEN and role != self._main):
+            return ""
+        if len(cell) > MAX_CELL:
+            detail = f"{len(cell):,} characters, where a cell holds at most {MAX_CELL:,}"
+            return self._refused(number, column, f"{detail}; the other rows are answered")
+        if _ERROR_CELL.fullmatch(cell):
+            return self._refused(number, column, f"it holds the error {cell}")
+        if plain in _NOT_GIVEN or _NOT_A_NAME.fullmatch(cell) or plain in self._headings:
+            return self._refused(number, column, f"{cell!r} is not the name of a plant")
+        return re.sub(r"\r\n?", "\n", cell)
+
+    def _refused(self, number: int, column: int, detail: str) -> str:
+        self.problems.append(RowProblem(number, self._header[column], detail))
+        return ""
 
 
-def _strict(content: bytes, encoding: str, pointer: str) -> str:
-    try:
-        return content.decode(encoding)
-    except UnicodeDecodeError as error:
-        row = content[: error.start].count(b"\n") + 1
-        raise BadRequest(
-            f"The text cannot be read: byte {error.start} in row {row} is neither UTF-8 nor {encoding}.",
-            pointer=pointer,
-            next_step="Export it as CSV UTF-8.",
-        ) from error
-
-
-def _delimiter(text: str) -> str:
-    """The delimiter under which one of the first rows holds a heading for the label; else the
-    one that the first row has most of.
+def _columns(
+    header: Sequence[str], body: Sequence[Sequence[str]], column: str | None
+) -> dict[Role, int]:
+    """Which column has which part of the name: a botanical name or a label, and beside it the
+    common name, or a label where there is no column of common names.
     """
-    top = [line for line in text.splitlines()[:_TITLE_ROWS] if line.strip()]
-
-    def fitness(each: str) -> tuple[bool, int]:
-        return any(map(_has_label, csv.reader(top, delimiter=each))), top[0].count(
-            each
-        ) if top else 0
-
-    return max(_DELIMITERS, key=fitness)
-
-
-def _heading_row(rows: Sequence[Sequence[str]]) -> int | None:
-    """The first of the top rows that holds a heading for the label; else the first row that is
-    not blank.
-    """
-    filled = [index for index, row in enumerate(rows) if any(cell.strip() for cell in row)]
-    labelled = (index for index in filled if index < _TITLE_ROWS and _has_label(rows[index]))
-    return next(labelled, filled[0] if filled else None)
-
-
-def _has_label(header: Sequence[str]) -> bool:
-    return any(_plain(cell) in LABEL_HEADINGS for cell in header)
-
-
-def _cells(text: str, delimiter: str, pointer: str) -> list[list[str]]:
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-    csv.field_size_limit(10_000_000)
-    try:
-        return list(reader)
-    except csv.Error as error:
-        raise BadRequest(
-            f"Row {reader.line_num} cannot be read: {error}.",
-            pointer=pointer,
-            next_step="Export it as CSV UTF-8.",
-        ) from error
+    best = _best_columns(header)
+    labels = _label_columns(header, body)
+    chosen: dict[Role, int] = {"code": best["code"]} if "code" in best else {}
+    if column is not None:
+        asked = next(index for index, cell in enumerate(header) if same_heading(cell, column))
+        return {**chosen, "label": asked}
+    if "botanical" not in best and "genus" not in best and "species" in best:
+        best["botanical"] = best.pop("species")
+    whole: tuple[Role, ...] = ("botanical",)
+    apart: tuple[Role, ...] = ("genus", "species", "cultivar")
+    if "botanical" in best or "genus" in best:
+        for role in whole if "botanical" in best else apart:
+            if role in best:
+                chosen[role] = best[role]
+        if labels and "common" not in best and not _are_codes(labels[0], body):
+            chosen["common"] = labels[0]
+    elif labels:
+        chosen["label"] = labels[0]
+    elif "cultivar" in best:
+        chosen["label"] = best["cultivar"]
+    if "common" in best:
+        chosen["common"] = best["common"]
+    return chosen
 
 
-def _label_column(header: list[str], heading: int, pointer: str) -> int:
-    plain = [_plain(cell) for cell in header]
-    for heading_name in LABEL_HEADINGS:
-        if heading_name in plain:
-            return plain.index(heading_name)
+def _best_columns(header: Sequence[str]) -> dict[Role, int]:
+    """The column of each role with the surest heading."""
+    ranked: dict[Role, tuple[int, int]] = {}
+    for index, cell in enumerate(header):
+        found = role_of(cell)
+        if found is not None:
+            role, rank = found
+            ranked[role] = min(ranked.get(role, (rank, index)), (rank, index))
+    return {role: index for role, (_, index) in ranked.items()}
+
+
+def _label_columns(header: Sequence[str], body: Sequence[Sequence[str]]) -> list[int]:
+    """Columns of labels, the surest heading first, those that hold codes last."""
+    ranked = [
+        (_are_codes(index, body), found[1], index)
+        for index, cell in enumerate(header)
+        if (found := role_of(cell)) is not None and found[0] == "label"
+    ]
+    return [index for _, _, index in sorted(ranked)]
+
+
+def _are_codes(column: int, body: Sequence[Sequence[str]]) -> bool:
+    """Whether most cells of a column are numbers or codes such as ``HW-001``."""
+    cells = [row[column].strip() for row in body[:_SAMPLED_ROWS] if column < len(row)]
+    cells = [cell for cell in cells if cell]
+    codes = sum(
+        bool(re.search(r"\d", cell)) and not re.search(r"\s|[^\W\d_]{4}", cell) for cell in cells
+    )
+    return bool(cells) and codes * 2 > len(cells)
+
+
+def _no_label(header: Sequence[str], index: int, column: str | None, pointer: str) -> BadRequest:
     shown = ", ".join(repr(cell[:40]) for cell in header[:12])
-    raise BadRequest(
-        f"No column holds the labels: row {heading + 1} has the headings {shown}.",
+    if column is not None:
+        return BadRequest(
+            f"No column is headed {column!r}: row {index + 1} has {shown}.",
+            pointer="column",
+            next_step="Give the heading of one column.",
+        )
+    return BadRequest(
+        f"No column holds the labels: row {index + 1} has the headings {shown}.",
         pointer=pointer,
-        next_step=f"Name one column {', '.join(LABEL_HEADINGS[:-1])} or {LABEL_HEADINGS[-1]}.",
+        next_step=f"Head one column {_EXAMPLES}, or name it with --column.",
     )
 
 
-def _plain(heading: str) -> str:
-    return re.sub(r"[\s_-]+", " ", heading).strip().casefold()
-
-
-def _long_labels(
-    header: list[str], rows: list[list[str]], label_column: int, first_row: int
-) -> Iterator[RowProblem]:
-    for number, row in enumerate(rows, start=first_row):
-        if label_column < len(row) and len(row[label_column]) > MAX_CELL:
-            detail = f"{len(row[label_column]):,} characters, where a cell holds at most {MAX_CELL:,}; the other rows are answered"
-            yield RowProblem(number, header[label_column], detail)
+def rows_without_name(table: StockTable) -> Iterator[tuple[int, str]]:
+    """Number of each row that cannot be answered, and why."""
+    problems = {problem.row: problem for problem in table.problems}
+    for number, name in enumerate(table.names, start=table.first_row):
+        if not name.shown:
+            problem = problems.get(number)
+            yield number, str(problem) if problem else "no label in this row"

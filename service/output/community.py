@@ -13,7 +13,7 @@ from service.checks.community.values import (
     ScreenedWater,
 )
 from service.escape import Interval
-from service.input.stock_table import harmless
+from service.output.csv import escape_formula
 from service.output.geojson import geojson
 from service.output.plan import CSV, GEOJSON
 from service.output.plan_geojson import feature, point
@@ -82,7 +82,10 @@ def write_community_table(answer: CommunityAnswer) -> str:
     for site in answer.sites:
         for planting in site.plantings:
             writer.writerow(
-                [harmless(cell) for cell in _row(answer, site, planting, rank[site.number], names)]
+                [
+                    escape_formula(cell)
+                    for cell in _row(answer, site, planting, rank[site.number], names)
+                ]
             )
     return buffer.getvalue()
 

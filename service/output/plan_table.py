@@ -19,7 +19,7 @@ from service.input.plan_columns import (
     PLANTING_DESIGN,
     given_columns,
 )
-from service.input.stock_table import harmless
+from service.output.csv import escape_formula
 from service.values.vocabulary import Outcome
 
 
@@ -38,7 +38,7 @@ def write_plan_table(answer: PlanAnswer) -> str:
     writer = csv.writer(buffer, lineterminator="\r\n")
     writer.writerow([*given, *answers])
     for row in rows:
-        writer.writerow([harmless(row.get(name, "")) for name in (*given, *answers)])
+        writer.writerow([escape_formula(row.get(name, "")) for name in (*given, *answers)])
     return buffer.getvalue()
 
 

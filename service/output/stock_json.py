@@ -1,17 +1,20 @@
 """A stock check as JSON, written line by line, so that its length costs no memory."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from service.checks.stock import StockLine, StockQuestion, Verdicts
-from service.input.stock_table import StockTable
+from service.input.stock_table import StockTable, rows_without_name
 from service.output.models.law import (
+    StandingModel,
     StockAnswer,
     StockLineModel,
     finding_models,
     lane_models,
     resolution_model,
 )
+from service.output.shipping import card_text
+from service.regulation.standing import StateStanding
 from service.values.vocabulary import BuildId
 
 _VERDICT_BYTES_KEPT = 32_000_000
@@ -28,12 +31,23 @@ class _Written:
 
 
 def write_stock_json(
-    table: StockTable, lines: Iterable[StockLine], question: StockQuestion, build_id: BuildId
+    table: StockTable,
+    lines: Iterable[StockLine],
+    question: StockQuestion,
+    build_id: BuildId,
+    standings: Sequence[StateStanding] = (),
 ) -> Iterator[bytes]:
     """The answer in pieces, with the keys of ``StockAnswer`` in their order."""
-    frame = StockAnswer(store_build=build_id, as_of=question.on, lines=(), notes=table.notes)
+    frame = StockAnswer(
+        store_build=build_id,
+        as_of=question.on,
+        lines=(),
+        standings=tuple(StandingModel.model_validate(standing) for standing in standings),
+        notes=table.notes,
+    )
     before, after = frame.model_dump_json(by_alias=True).encode().split(b'"lines":[]', 1)
     problems = {problem.row: str(problem) for problem in table.problems}
+    problems |= dict(rows_without_name(table))
     writer = _VerdictWriter()
     yield before + b'"lines":['
     separator = b""
@@ -42,9 +56,11 @@ def write_stock_json(
         model = StockLineModel(
             row=number,
             name=resolution_model(line.resolution),
+            answered=line.answered,
             findings=(),
             lanes=(),
-            problem=problems.get(number) or (None if line.label else "no label in this row"),
+            text=card_text(line, question),
+            problem=problems.get(number),
         )
         head, tail = (
             model.model_dump_json(by_alias=True).encode().rsplit(b'"findings":[],"lanes":[]', 1)

@@ -1,15 +1,11 @@
 """The vocabularies as people read them. Words carry the meaning; nothing here depends on colour."""
 
-from collections.abc import Iterable
+from __future__ import annotations
 
-from service.checks.plan.values import Role, SourceKind, Verdict
-from service.containment import Verdict as ContainmentVerdict
-from service.escape import Interval
-from service.fit import Verdict as FitVerdict
-from service.names import Resolution
-from service.values.nativity import NativityStatus
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
 from service.values.quantities import Quantity
-from service.values.site import ExitRoute, Holding
 from service.values.vocabulary import (
     FEDERAL,
     JURISDICTION_NAMES,
@@ -20,7 +16,17 @@ from service.values.vocabulary import (
     Match,
     Outcome,
 )
-from service.values.waters import Reached
+
+if TYPE_CHECKING:  # types alone, so that a stock list need not load the escape model
+    from service.checks.plan.values import Role, SourceKind, Verdict
+    from service.containment import Verdict as ContainmentVerdict
+    from service.escape import Interval
+    from service.fit import Verdict as FitVerdict
+    from service.names import Resolution
+    from service.regulation.finding import OwnRule
+    from service.values.nativity import NativityStatus
+    from service.values.site import ExitRoute, Holding
+    from service.values.waters import Reached
 
 OUTCOMES: dict[Outcome, str] = {
     "prohibited": "Prohibited",
@@ -30,13 +36,29 @@ OUTCOMES: dict[Outcome, str] = {
     "listed-other-acts": "Listed for other acts",
     "no-entry-found": "No entry found",
 }
+SHORT_OUTCOMES: dict[Outcome, str] = {
+    "prohibited": "PROHIBITED",
+    "permit-required": "PERMIT",
+    "conditional": "depends",
+    "undetermined": "not known",
+    "listed-other-acts": "other acts",
+    "no-entry-found": "no entry",
+}
+"""How an outcome reads in a cell of a table; the words carry the meaning, not a colour."""
 OUTCOME_MEANINGS: dict[Outcome, str] = {
-    "prohibited": "a list held here bars the act, and names no permit that fits it",
-    "permit-required": "a list held here bars the act unless the authority permits it",
-    "conditional": "a county, a date, a form of the plant or another condition decides, and the plan does not settle it",
-    "undetermined": "the name is open, no list is held, or the list held does not say which acts it bars",
+    "prohibited": "a list loaded here bars the act, and names no permit that fits it",
+    "permit-required": "a list loaded here bars the act unless the authority permits it",
+    "conditional": (
+        "a county, a date, a form of the plant or another condition decides, and the plan does not"
+        " say which it is"
+    ),
+    "undetermined": (
+        "the name is open, no list is loaded, or the list does not say which acts it bars"
+    ),
     "listed-other-acts": "a list names the plant, but bars other acts than this one",
-    "no-entry-found": "no list held here names the plant; this is silence, not leave to buy or plant it",
+    "no-entry-found": (
+        "no list loaded here names the plant; this is silence, not leave to buy or plant it"
+    ),
 }
 VERDICTS: dict[Verdict, str] = {
     "nothing-against": "Nothing against it",
@@ -132,6 +154,11 @@ def place_name(jurisdiction: Jurisdiction) -> str:
     return "Federal law" if jurisdiction == FEDERAL else JURISDICTION_NAMES[jurisdiction]
 
 
+def own_rule_sentence(rule: OwnRule) -> str:
+    """``No law, but Marl Hollow house rules: prohibited. We do not sell it.``"""
+    return f"No law, but {rule.title}: {rule.outcome}. {rule.reason}"
+
+
 def percent(interval: Interval) -> str:
     """``3 to 45%``; ``under 1%`` where both ends are below that."""
     low, high = round(interval.low * 100), round(interval.high * 100)
@@ -149,10 +176,8 @@ def distance(metres: float) -> str:
 
 def water_name(reached: Reached) -> str:
     """Its name, or that it has none."""
-    return (
-        reached.water.name
-        or f"{'An' if reached.water.kind[0] in 'aeiou' else 'A'} {reached.water.kind} without a name"
-    )
+    article = "An" if reached.water.kind[0] in "aeiou" else "A"
+    return reached.water.name or f"{article} {reached.water.kind} without a name"
 
 
 def relation(reached: Reached) -> str:

@@ -23,7 +23,8 @@ import httpx
 from data_loaders.reference_store import load_reference
 from service.api.app import create_app
 from service.checks.stock import StockChecker, StockQuestion
-from service.input.stock_table import read_stock, write_stock
+from service.input.stock_table import read_stock
+from service.output.csv import stock_csv
 from service.store.database import Build
 from service.store.library import Library
 from service.values.vocabulary import STATES
@@ -58,8 +59,8 @@ def stock(library: Library) -> bytes:
 
 def check(library: Library, content: bytes, question: StockQuestion) -> int:
     table = read_stock(content)
-    lines = StockChecker(library, question).check(table.labels)
-    return sum(len(piece) for piece in write_stock(table, lines, question))
+    lines = StockChecker(library, question).check(table.names)
+    return sum(len(piece) for piece in stock_csv(table, lines, question))
 
 
 def bare(content: bytes) -> int:

@@ -21,12 +21,14 @@ from service.output.models.law import (
     ListsAnswer,
     SourceModel,
     SourcesAnswer,
+    StandingModel,
     StatusAnswer,
     finding_models,
     resolution_model,
 )
 from service.regulation.finding import Question
 from service.regulation.law import ListVersion
+from service.regulation.standing import standing_of
 from service.store.library import Library
 from service.values.vocabulary import ListId
 
@@ -62,6 +64,7 @@ async def find(
         as_of=day,
         name=resolution_model(answer.resolution),
         findings=finding_models(answer.findings),
+        standings=(StandingModel.model_validate(standing_of(library.law, place, day)),),
     )
 
 

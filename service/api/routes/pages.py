@@ -27,7 +27,7 @@ from service.input.acts import read_acts
 from service.input.day import today
 from service.input.page_form import PageForm, acts_of, form_of, plan_of, stock_of
 from service.input.place import read_jurisdiction, read_jurisdictions, read_state
-from service.input.stock_table import write_stock
+from service.output.csv import stock_csv
 from service.output.html import page
 from service.output.html.report import report_policy
 from service.output.models.plan import plan_model
@@ -130,10 +130,10 @@ async def check(request: Request) -> Response:
     table = stock_of(form)
     check_labels(list(table.labels), settings(), "plants")
     question = _question(held, form)
-    lines = within_time(StockChecker(held, question).check(table.labels))
+    lines = within_time(StockChecker(held, question).check(table.names))
     match request.state.wanted:
         case "csv":
-            text = "".join(write_stock(table, list(lines), question))
+            text = "".join(stock_csv(table, list(lines), question, marked=True))
             return Response(
                 text, media_type="text/csv; charset=utf-8", headers=_download("list.csv")
             )

@@ -1,4 +1,4 @@
-"""A stock list against many places, JSON or CSV in, JSON or CSV out."""
+"""A stock list against many places: JSON, CSV or a workbook in, JSON, CSV or a workbook out."""
 
 from collections.abc import Collection, Sequence
 from datetime import date
@@ -17,15 +17,21 @@ from service.errors import BadRequest, Mistakes
 from service.input.acts import read_acts
 from service.input.day import today
 from service.input.place import read_county, read_jurisdiction, read_jurisdictions
-from service.input.stock_table import StockTable, read_stock, write_stock
+from service.input.stock_table import StockTable, read_stock
+from service.output.csv import stock_csv
 from service.output.models.law import StockAnswer
+from service.output.standing import about_lines, standings
 from service.output.stock_json import write_stock_json
 from service.settings import settings
 from service.store.library import Library
 
 router = APIRouter(route_class=AskedRoute, prefix="/v1/stock-checks", tags=["stock"])
 
-_JSON, _CSV = "application/json", "text/csv"
+_JSON, _CSV, _PLAIN = "application/json", "text/csv", "text/plain"
+_XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+_TABLES = (_CSV, _PLAIN, "text/tab-separated-values", _XLSX)
+_TEXT_SCHEMA: dict[str, Any] = {"schema": {"type": "string"}}
+_BINARY_SCHEMA: dict[str, Any] = {"schema": {"type": "string", "format": "binary"}}
 
 
 class StockRequest(BaseModel):
@@ -68,10 +74,15 @@ _BODY: dict[str, Any] = {
                     ref_template="#/components/schemas/{model}"
                 )
             },
-            _CSV: {"schema": {"type": "string"}, "example": "label,size\r\nWater hyacinth,4in\r\n"},
+            _CSV: _TEXT_SCHEMA | {"example": "label,size\r\nWater hyacinth,4in\r\n"},
+            _PLAIN: _TEXT_SCHEMA | {"example": "Water hyacinth\nBlue flag iris\n"},
+            "text/tab-separated-values": _TEXT_SCHEMA,
+            _XLSX: _BINARY_SCHEMA,
         },
     },
-    "responses": {"200": {"content": {_JSON: {}, _CSV: {"schema": {"type": "string"}}}}},
+    "responses": {
+        "200": {"content": {_JSON: {}, _CSV: _TEXT_SCHEMA, _XLSX: _BINARY_SCHEMA}},
+    },
 }
 
 
@@ -86,23 +97,30 @@ async def check_stock(
     request: Request,
     library: LibraryNow,
     to: Annotated[
-        list[JurisdictionText] | None, Query(description="jurisdictions, with a CSV body")
+        list[JurisdictionText] | None, Query(description="jurisdictions, with a table as the body")
     ] = None,
     origin: Annotated[
         JurisdictionText | None,
-        Query(alias="from", description="state it ships from, with a CSV body"),
+        Query(alias="from", description="state it ships from, with a table as the body"),
     ] = None,
-    act: Annotated[list[ActText] | None, Query(description="acts, with a CSV body")] = None,
+    act: Annotated[
+        list[ActText] | None, Query(description="acts, with a table as the body")
+    ] = None,
     county_text: Annotated[str | None, Query(alias="county", max_length=80)] = None,
     on: AsOf = None,
+    column: Annotated[
+        str | None,
+        Query(max_length=200, description="heading of the column with the plants, in a table"),
+    ] = None,
+    sheet: Annotated[str | None, Query(max_length=100, description="sheet of a workbook")] = None,
 ) -> Response:
-    kind = sent_type(request, (_JSON, _CSV))
-    wanted = accepted(request, (_JSON, _CSV))
+    kind = sent_type(request, (_JSON, *_TABLES))
+    wanted = accepted(request, (_JSON, _CSV, _XLSX))
     body = await body_of(request, settings().max_body_bytes)
 
     def read() -> tuple[StockTable, StockQuestion]:
-        if kind == _CSV:
-            table = read_stock(body)
+        if kind in _TABLES:
+            table = read_stock(body, column=column, sheet=sheet, plain=kind == _PLAIN)
             return table, _question(
                 library, to or (), origin, act or (), county_text, on, pointer="to"
             )
@@ -116,12 +134,19 @@ async def check_stock(
     table, question = await in_thread(request, read)
     check_labels(table.labels, settings())
     check_findings(len(table.rows), len(question.jurisdictions), len(question.acts), settings())
-    lines = StockChecker(library, question).check(table.labels)
+    lines = StockChecker(library, question).check(table.names)
     if wanted == _CSV:
-        pieces = (piece.encode() for piece in write_stock(table, lines, question))
+        pieces = (piece.encode() for piece in stock_csv(table, lines, question))
         return await streamed(request, pieces, "text/csv; charset=utf-8")
+    if wanted == _XLSX:
+        from service.output.excel import stock_workbook  # openpyxl is slow to import
+
+        about = about_lines(library, question)
+        whole = (stock_workbook(table, lines, question, about) for _ in range(1))
+        return await streamed(request, whole, _XLSX)
+    phrases = standings(library, question)
     return await streamed(
-        request, write_stock_json(table, lines, question, library.build_id), _JSON
+        request, write_stock_json(table, lines, question, library.build_id, phrases), _JSON
     )
 
 
@@ -163,7 +188,7 @@ def _refuse_query(names: Collection[str]) -> None:
         raise Mistakes(
             [
                 BadRequest(
-                    f"The parameter {name!r} goes with a CSV body; a JSON body has its own key.",
+                    f"The parameter {name!r} goes with a table as the body; a JSON body has its own key.",
                     pointer=name,
                     next_step="Write it in the body.",
                 )

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from service.checks.stock import StockLine, StockQuestion
 from service.input.stock_table import StockTable
 from service.names import Resolution
+from service.output.words import own_rule_sentence
 from service.regulation.coverage import JurisdictionCoverage
 from service.regulation.finding import Citation, Finding
 from service.values.vocabulary import FEDERAL, OUTCOMES, Act, Coverage, Jurisdiction, Outcome
@@ -52,10 +53,7 @@ def _agreeing(group: Sequence[Finding]) -> Agreeing:
         acts=tuple(each.act for each in group),
         reasons=(
             *first.reasons,
-            *(
-                f"No law, but {rule.title}: {rule.outcome}. {rule.reason}"
-                for rule in first.own_rules
-            ),
+            *map(own_rule_sentence, first.own_rules),
         ),
         alike=tuple(each.act for each in group[1:]),
         citations=first.citations,

@@ -152,11 +152,24 @@ class BulkNamesAnswer(Answer):
     resolutions: tuple[ResolutionModel, ...]
 
 
+class StandingModel(_Model):
+    """How far the law of a jurisdiction can be relied on here."""
+
+    jurisdiction: str
+    coverage: Coverage
+    share_read: Annotated[
+        float | None, Field(description="share of the entries seen in the text, 0 to 1")
+    ]
+    truncated: Annotated[int, Field(description="lists whose copy breaks off")]
+    phrase: Annotated[str, Field(description="all of it for a person")]
+
+
 class StatusAnswer(Answer):
     """One label in one jurisdiction."""
 
     name: ResolutionModel
     findings: tuple[FindingModel, ...]
+    standings: tuple[StandingModel, ...] = ()
 
 
 class StockLineModel(_Model):
@@ -166,8 +179,14 @@ class StockLineModel(_Model):
         int, Field(description="row of the list, from 1; with a heading row, that is row 1")
     ]
     name: ResolutionModel
+    answered: Annotated[
+        bool, Field(description="whether the row gives a name; if not, nothing is answered")
+    ]
     findings: tuple[FindingModel, ...]
     lanes: tuple[LaneModel, ...] = ()
+    text: Annotated[
+        str, Field(description="a sentence for the shelf card of a line that is held back")
+    ] = ""
     problem: str | None = None
 
 
@@ -175,6 +194,7 @@ class StockAnswer(Answer):
     """A stock list, line by line."""
 
     lines: tuple[StockLineModel, ...]
+    standings: tuple[StandingModel, ...] = ()
     notes: tuple[str, ...] = ()
 
 

@@ -14,7 +14,7 @@ from service.checks.plan.values import (
 )
 from service.containment import MeasureKind
 from service.fit import Fit
-from service.output.models.law import Answer, ResolutionModel, _Model
+from service.output.models.law import Answer, OwnRuleModel, ResolutionModel, _Model
 from service.output.models.plan_containment import ContainmentModel, MissingModel, containment_model
 from service.output.models.plan_escape import (
     EscapeModel,
@@ -55,7 +55,7 @@ class PlanFindingModel(BaseModel):
     verified: bool
     reasons: tuple[str, ...]
     confirm_with: str
-    own_rules: tuple[str, ...]
+    own_rules: tuple[OwnRuleModel, ...]
     lists_searched: tuple[str, ...]
     sources: Numbers
 
@@ -343,9 +343,7 @@ def _finding(each: PlanFinding) -> PlanFindingModel:
         verified=finding.verified,
         reasons=finding.reasons,
         confirm_with=finding.confirm_with,
-        own_rules=tuple(
-            f"{rule.title}: {rule.outcome}. {rule.reason}" for rule in finding.own_rules
-        ),
+        own_rules=tuple(OwnRuleModel.model_validate(rule) for rule in finding.own_rules),
         lists_searched=finding.lists_searched,
         sources=each.sources,
     )

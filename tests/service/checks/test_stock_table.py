@@ -10,7 +10,9 @@ from hypothesis import strategies as st
 
 from service.checks.stock import StockChecker, StockQuestion
 from service.errors import BadRequest, TooLarge
-from service.input.stock_table import answer_header, harmless, read_stock, write_stock
+from service.input.stock_table import read_stock
+from service.output.csv import escape_formula, stock_csv
+from service.output.stock_columns import answer_header
 from service.store.library import Library
 from service.values.vocabulary import Jurisdiction
 
@@ -21,9 +23,7 @@ QUESTION = StockQuestion(
 
 def answered(library: Library, content: bytes) -> list[list[str]]:
     table = read_stock(content)
-    text = "".join(
-        write_stock(table, StockChecker(library, QUESTION).check(table.labels), QUESTION)
-    )
+    text = "".join(stock_csv(table, StockChecker(library, QUESTION).check(table.names), QUESTION))
     return list(
         csv.reader(io.StringIO(text.lstrip("\ufeff"), newline=""), delimiter=table.delimiter)
     )
@@ -48,7 +48,7 @@ def test_encodings_of_spreadsheets_are_read(encoding: str, note: str) -> None:
 
 
 def test_bytes_in_no_known_encoding_are_refused_with_their_place() -> None:
-    with pytest.raises(BadRequest, match=r"byte 16 in row 3 is neither UTF-8 nor cp1252"):
+    with pytest.raises(BadRequest, match=r"byte 16 in row 3 is neither UTF-8 nor Windows-1252"):
         read_stock(b"label\nTrapa na\n\xff\x81\n")
 
 
@@ -100,7 +100,7 @@ def test_a_formula_comes_back_as_text(library: Library, cell: str) -> None:
 
 @pytest.mark.parametrize("cell", ["-12.50", "+3", "12", "4in", "a=b", "", "-5%"])
 def test_numbers_and_plain_words_are_left_alone(cell: str) -> None:
-    assert harmless(cell) == cell
+    assert escape_formula(cell) == cell
 
 
 def test_blank_lines_and_short_rows_keep_their_place(library: Library) -> None:
@@ -117,9 +117,7 @@ def test_blank_lines_and_short_rows_keep_their_place(library: Library) -> None:
 
 def test_the_delimiter_and_the_byte_order_mark_of_the_input_are_kept(library: Library) -> None:
     table = read_stock("\ufefflabel;qty\r\nTrapa natans;1\r\n".encode())
-    text = "".join(
-        write_stock(table, StockChecker(library, QUESTION).check(table.labels), QUESTION)
-    )
+    text = "".join(stock_csv(table, StockChecker(library, QUESTION).check(table.names), QUESTION))
     assert text.startswith("\ufefflabel;qty;match;")
 
 
@@ -135,7 +133,7 @@ def test_every_row_comes_back_in_order_with_its_cells(
     csv.writer(buffer).writerows([("label", "note"), *rows])
     back = answered(library, buffer.getvalue().encode())
     assert [row[:2] for row in back[1:]] == [
-        [harmless(label), harmless(note)] for label, note in rows
+        [escape_formula(label), escape_formula(note)] for label, note in rows
     ]
 
 

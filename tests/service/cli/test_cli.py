@@ -86,7 +86,7 @@ def test_a_county_decides(reference_path: Path) -> None:
         (("status", "x", "--in", "US-WI", "--on", "soon"), "'soon' is not a valid day"),
         (("status", "x", "--in", "US-WI", "--county", "Nowhere"), "'Nowhere' is not known"),
         (("stock", "x.csv"), "Missing option '--to'"),
-        (("stock", "x.csv", "--to", "US-WI", "--out", "x.pdf"), "ends in .csv or .json"),
+        (("stock", "x.csv", "--to", "US-WI", "--out", "x.pdf"), "ends in .csv, .json or .xlsx"),
     ],
 )
 def test_wrong_usage_ends_with_2_and_says_what_is_wrong(
@@ -143,7 +143,8 @@ def test_stock_on_the_terminal_ends_with_what_to_confirm(reference_path: Path) -
         "--store",
         str(reference_path),
     )
-    assert "Confirm these" in result.output
+    assert "Hold these back: a list or a rule of your own restricts them" in result.output
+    assert "Confirm these" not in result.output
 
 
 def test_load_reference_builds_a_store(tmp_path: Path) -> None:

@@ -31,6 +31,7 @@ class MessyList:
     says: tuple[str, ...] = ()
     sheet: str | None = None
     column: str | None = None
+    plain: bool = False
 
 
 def _book(fill: Callable[[Workbook], None]) -> bytes:
@@ -127,13 +128,13 @@ MESSY_LISTS: tuple[MessyList, ...] = (
         b"Botanical Name,Common Name,Size\n"
         b"Eichornia crassipes,Water hyacinth,4in\n"
         b"Iris versicolor,Yellow flag,1gal\n"
-        b",Giant salvinia,cup\n"
+        b",Water lettuce,cup\n"
         b"Typha latifolia,,1gal\n"
         b",,1gal\n",
         (
             (2, "Eichornia crassipes", "Water hyacinth"),
             (3, "Iris versicolor", "Yellow flag"),
-            (4, "", "Giant salvinia"),
+            (4, "", "Water lettuce"),
             (5, "Typha latifolia", ""),
         ),
         "A misspelt botanical name that the common name bears out is sure; a blue flag that is sold"
@@ -141,7 +142,7 @@ MESSY_LISTS: tuple[MessyList, ...] = (
         {
             2: ("Pontederia crassipes", True),
             3: ("Iris versicolor; Iris pseudacorus", False),
-            4: ("Salvinia molesta", True),
+            4: ("Pistia stratiotes", True),
             5: ("Typha latifolia", True),
         },
     ),
@@ -255,6 +256,7 @@ MESSY_LISTS: tuple[MessyList, ...] = (
         ((1, "Trapa natans", ""), (2, "water lettuce, large", ""), (4, "Nymphaea odorata", "")),
         "No heading and one column: each line is a label, comma and all.",
         {1: ("Trapa natans", True), 4: ("Nymphaea odorata", True)},
+        plain=True,
         says=("no heading",),
     ),
     MessyList(

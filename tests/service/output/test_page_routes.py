@@ -142,7 +142,7 @@ def test_the_script_is_told_line_by_line(client: TestClient) -> None:
 def test_a_list_comes_as_a_csv_that_can_be_read_again(client: TestClient) -> None:
     answered = post(client, "/check", "csv", also="US-WI")
     assert "attachment" in answered.headers["content-disposition"]
-    rows = list(csv.DictReader(io.StringIO(answered.text)))
+    rows = list(csv.DictReader(io.StringIO(answered.text.removeprefix("\ufeff"))))
     assert [row["label"] for row in rows] == [line for line in LIST.splitlines() if line]
     assert {"US-OH:sell", "US-WI:sell"} <= rows[0].keys()
     again = post(client, "/check", "csv", also="US-WI", plants=answered.text)

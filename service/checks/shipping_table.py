@@ -1,0 +1,68 @@
+"""Item by state, as a web shop can use it: hold, ask, or nothing found."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from service.checks.stock import StockLine, StockQuestion
+from service.regulation.finding import Finding
+from service.regulation.shipping import Lane
+from service.values.vocabulary import OUTCOMES, Jurisdiction, Outcome, strictest
+
+Decision = Literal["nothing-found", "ask", "hold"]
+_HOLD: frozenset[Outcome] = frozenset({"prohibited", "permit-required"})
+
+
+@dataclass(frozen=True, slots=True)
+class ShippingCell:
+    """What to do with one line for one state.
+
+    Attributes:
+        decision: ``hold``: a list or a rule of one's own bars it or asks for a permit. ``ask``: it
+            depends, or it is listed for other acts, or nothing can be said, or the name is open.
+            ``nothing-found``: the name is sure and no entry was found; this is no permission.
+        outcome: the strictest that the decision rests on.
+        grounds: the findings and shipments with that outcome.
+        own_rule: titles of rules of one's own that decide, where they are stricter than the law.
+    """
+
+    jurisdiction: Jurisdiction
+    decision: Decision
+    outcome: Outcome
+    grounds: tuple[Finding | Lane, ...]
+    own_rules: tuple[str, ...] = ()
+
+
+def shipping_row(line: StockLine, question: StockQuestion) -> tuple[ShippingCell, ...]:
+    """A decision for each place asked about, in order; the strictest over acts and shipment."""
+    return tuple(_cell(line, place) for place in question.jurisdictions)
+
+
+def _cell(line: StockLine, place: Jurisdiction) -> ShippingCell:
+    findings = [each for each in line.verdicts.findings if each.jurisdiction == place]
+    lanes = [each for each in line.verdicts.lanes if each.destination == place]
+    all_grounds: Sequence[Finding | Lane] = [*findings, *lanes]
+    outcome = strictest([each.outcome for each in all_grounds])
+    rules = [rule for each in findings for rule in each.own_rules]
+    strictest_rule = strictest([*(rule.outcome for rule in rules), "no-entry-found"])
+    decision = _decision(outcome, strictest_rule, confirmed=line.resolution.confirmed)
+    by_rule = OUTCOMES.index(strictest_rule) < OUTCOMES.index(outcome)
+    return ShippingCell(
+        jurisdiction=place,
+        decision=decision,
+        outcome=strictest_rule if by_rule else outcome,
+        grounds=() if by_rule else tuple(each for each in all_grounds if each.outcome == outcome),
+        own_rules=tuple(
+            dict.fromkeys(rule.title for rule in rules if rule.outcome == strictest_rule)
+        )
+        if by_rule
+        else (),
+    )
+
+
+def _decision(law: Outcome, own_rule: Outcome, *, confirmed: bool) -> Decision:
+    if law in _HOLD or own_rule in _HOLD:
+        return "hold"
+    if law != "no-entry-found" or own_rule != "no-entry-found" or not confirmed:
+        return "ask"
+    return "nothing-found"

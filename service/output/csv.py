@@ -1,0 +1,78 @@
+"""Delimited text (RFC 4180) that a spreadsheet opens as it was meant."""
+
+import csv
+import io
+import re
+from collections.abc import Iterable, Iterator, Sequence
+
+from service.checks.stock import StockLine, StockQuestion
+from service.input.stock_table import StockTable
+from service.output.stock_columns import answer_header, answer_rows
+
+BYTE_ORDER_MARK = "\ufeff"
+"""Without it a spreadsheet takes UTF-8 for the code page of the desk, and ``§`` for two letters."""
+_PIECE = 1 << 16
+_RUNS = re.compile(r"^\s*[=+\-@](?=[\s\S]*[\w(\"'$])")
+_NUMBER = re.compile(r"^\s*[+-]?\s*(?:US)?[$€£]?\s*\d[\d.,\s]*%?\s*$")
+
+
+def escape_formula(cell: str) -> str:
+    """A cell that no spreadsheet runs: one that would be a formula, and is not a number, is marked
+    as text by an apostrophe.
+
+    >>> escape_formula("=1+1"), escape_formula("-"), escape_formula("-12.50")
+    ("'=1+1", '-', '-12.50')
+    """
+    if cell[:1].isalnum():
+        return cell
+    return f"'{cell}" if _RUNS.match(cell) and not _NUMBER.match(cell) else cell
+
+
+def csv_pieces(
+    rows: Iterable[Sequence[str]], *, delimiter: str = ",", marked: bool = False
+) -> Iterator[str]:
+    """Rows as pieces of delimited text, formulas escaped.
+
+    Args:
+        marked: begin with a byte order mark.
+    """
+    buffer = io.StringIO()
+    writer = csv.writer(buffer, delimiter=delimiter, lineterminator="\r\n")
+    if marked:
+        yield BYTE_ORDER_MARK
+    for row in rows:
+        writer.writerow([escape_formula(cell) for cell in row])
+        if buffer.tell() > _PIECE:
+            yield _drained(buffer)
+    yield _drained(buffer)
+
+
+def stock_csv(
+    table: StockTable,
+    lines: Iterable[StockLine],
+    question: StockQuestion,
+    *,
+    marked: bool | None = None,
+) -> Iterator[str]:
+    """The rows given, in their order, with the answers beside them.
+
+    Args:
+        marked: begin with a byte order mark; by default as the list did.
+    """
+    width = len(table.header)
+
+    def rows() -> Iterator[Sequence[str]]:
+        yield from table.preamble
+        yield [*table.header, *answer_header(question)]
+        for row, answer in answer_rows(table, lines, question):
+            yield [*row, *[""] * (width - len(row)), *answer]
+
+    marked = table.marked if marked is None else marked
+    return csv_pieces(rows(), delimiter=table.delimiter, marked=marked)
+
+
+def _drained(buffer: io.StringIO) -> str:
+    piece = buffer.getvalue()
+    buffer.seek(0)
+    buffer.truncate()
+    return piece

@@ -1,0 +1,116 @@
+"""An answered stock list as an Excel workbook.
+
+A list that came as a workbook comes back as that workbook, formulas, formats and other sheets kept,
+with the answers in new columns; pictures and charts are lost. A last sheet says what the answer
+rests on.
+"""
+
+import io
+import re
+from collections.abc import Iterable, Sequence
+
+from openpyxl import Workbook, load_workbook
+from openpyxl.cell import Cell, WriteOnlyCell
+from openpyxl.styles import Font
+from openpyxl.worksheet.worksheet import Worksheet
+
+from service.checks.stock import StockLine, StockQuestion
+from service.input.stock_table import StockTable
+from service.input.table import MAX_CELL
+from service.output.stock_columns import answer_header, answer_rows
+
+ABOUT_TITLE = "About the answers"
+_CUT = " [cut here: a cell holds no more; the CSV has it whole]"
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
+_BOLD = Font(bold=True)
+
+
+def stock_workbook(
+    table: StockTable, lines: Iterable[StockLine], question: StockQuestion, about: Sequence[str]
+) -> bytes:
+    """The list with the answers beside it.
+
+    Args:
+        about: what the answers rest on, one line each: day, build, standing of each state,
+            cautions.
+    """
+    book = (
+        _with_columns(table, lines, question)
+        if table.table.workbook is not None
+        else _new(table, lines, question)
+    )
+    sheet = book.create_sheet(_free_title(book))
+    for line in about:
+        sheet.append([line])
+    buffer = io.BytesIO()
+    book.save(buffer)
+    return buffer.getvalue()
+
+
+def _with_columns(
+    table: StockTable, lines: Iterable[StockLine], question: StockQuestion
+) -> Workbook:
+    """The workbook that came, answers added on its sheet."""
+    book = load_workbook(io.BytesIO(table.table.workbook or b""))
+    sheet: Worksheet = book[table.table.sheet]
+    first_column = len(table.header) + 1
+    for column, heading in enumerate(answer_header(question), start=first_column):
+        _put(sheet, max(1, table.first_row - 1), column, heading).font = _BOLD
+    for number, (_, answer) in enumerate(
+        answer_rows(table, lines, question), start=table.first_row
+    ):
+        for column, value in enumerate(answer, start=first_column):
+            if value:
+                _put(sheet, number, column, value)
+    return book
+
+
+def _new(table: StockTable, lines: Iterable[StockLine], question: StockQuestion) -> Workbook:
+    """A workbook for a list that came as text; cells stay text, so that no code loses a zero."""
+    book = Workbook(write_only=True)
+    sheet = book.create_sheet("Stock list")
+    sheet.freeze_panes = f"A{len(table.preamble) + 2}"
+    width = len(table.header)
+    for row in table.preamble:
+        sheet.append([_as_text(sheet, cell) for cell in row])
+    heading = [WriteOnlyCell(sheet, _fitting(cell)) for cell in _heading(table, question)]
+    for cell in heading:
+        cell.font, cell.data_type = _BOLD, "s"
+    sheet.append(heading)
+    for row, answer in answer_rows(table, lines, question):
+        cells = [*row, *[""] * (width - len(row)), *answer]
+        sheet.append([_as_text(sheet, cell) for cell in cells])
+    return book
+
+
+def _heading(table: StockTable, question: StockQuestion) -> list[str]:
+    return [*table.header, *answer_header(question)]
+
+
+def _put(sheet: Worksheet, row: int, column: int, value: str) -> Cell:
+    cell = sheet.cell(row, column)
+    assert isinstance(cell, Cell), "columns beside the list belong to no merged area"
+    cell.value = _fitting(value)
+    cell.data_type = "s"  # openpyxl would take a leading equals sign for a formula
+    return cell
+
+
+def _as_text(sheet: Worksheet, value: str) -> object:
+    if not value.startswith("="):
+        return _fitting(value) or None
+    cell = WriteOnlyCell(sheet, _fitting(value))
+    cell.data_type = "s"
+    return cell
+
+
+def _fitting(value: str) -> str:
+    """Text that a cell can hold: not too long, and free of control characters."""
+    plain = _CONTROL.sub(" ", value)
+    return plain if len(plain) <= MAX_CELL else plain[: MAX_CELL - len(_CUT)] + _CUT
+
+
+def _free_title(book: Workbook) -> str:
+    title, number = ABOUT_TITLE, 2
+    while title in book.sheetnames:
+        title, number = f"{ABOUT_TITLE} {number}", number + 1
+    return title
