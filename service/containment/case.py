@@ -51,7 +51,10 @@ FACTS: dict[str, tuple[str, str]] = {
     "plant.frost_kill": ("whether frost kills the plant", "growers' accounts for the zone"),
     "doubling_days": (
         "doubling time of the cover, low and high",
-        "published growth trials; or photograph the cover twice and work it out from the two shares",
+        (
+            "published growth trials; or photograph the cover twice and work it out from the two "
+            "shares"
+        ),
     ),
     "place.outlet": (
         "whether water leaves by an outlet in ordinary weather",

@@ -119,7 +119,7 @@ def _hole(
 ) -> tuple[float, float]:
     """Hole, and how far the rim stands above the deck, m.
 
-    A tapered pot wedges in a straight hole where it is as wide as the hole, so the hole is the pot's
+    A tapered pot wedges in a straight hole where it is as wide as the hole, so the hole is the
     width a little below its rim. A straight pot has to hang by its lip.
     """
     ledge, stand = coefficients()["hole_ledge"], coefficients()["rim_above_deck"]

@@ -65,7 +65,8 @@ def design(
 
 def _prohibited(plant: Plant, place: Place, request: ContainmentRequest) -> ContainmentPlan:
     statement = (
-        f"{plant.accepted_name} is prohibited by the law found here. No containment makes that good, so none is designed; "
+        f"{plant.accepted_name} is prohibited by the law found here. No containment makes "
+        "that good, so none is designed; "
         "dispose of it and report it as the authority says."
     )
     return ContainmentPlan(

@@ -308,10 +308,8 @@ def _raise(position: Position, by_cm: float) -> Change:
         return Change(
             f"Plant it {by.text()} shallower, or set it in a basket raised by as much.", by
         )
-    return Change(
-        f"Raise {_NAMES.get(position.holding, 'the crown') if position.holding else 'the crown'} {by.text()}.",
-        by,
-    )
+    what = _NAMES.get(position.holding, "the crown") if position.holding else "the crown"
+    return Change(f"Raise {what} {by.text()}.", by)
 
 
 def _too_shallow(

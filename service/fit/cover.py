@@ -229,7 +229,13 @@ def _advice(season: tuple[SharePoint, ...]) -> str:
     end = season[-1].share
     least, most = coefficients()["cover_wanted_low"], coefficients()["cover_most"]
     if end.high > most.value:
-        return f"By the end of the season it may take {end.text()} of the surface; thin it so that a third stays open."
+        return (
+            f"By the end of the season it may take {end.text()} of the surface; thin it so "
+            "that a third stays open."
+        )
     if end.high < least.value:
-        return f"By the end of the season it takes {end.text()} of the surface, less than the 40 to 60% that home ponds do well with."
+        return (
+            f"By the end of the season it takes {end.text()} of the surface, less than the 40 "
+            "to 60% that home ponds do well with."
+        )
     return f"By the end of the season it takes {end.text()} of the surface; keep a third open."

@@ -123,7 +123,8 @@ def _hardy(
     found = f"{grown}; the site is in {site}. {NOT_A_LIMIT}"
     if position.holding == "no-drain-tub" and zones.low - raised.value < least:
         change = Change(
-            "Sink the tub in the ground for the winter, or move it where it does not freeze through."
+            "Sink the tub in the ground for the winter, or move it where it does not freeze "
+            "through."
         )
         found = f"{found} Roots in a raised tub freeze as if about {raised.value:g} zone colder."
         return WinterFit(
@@ -193,7 +194,8 @@ def _tender(
         deep = Quantity.exact(deep_cm, "cm").text()
         if crown_cm is not None and crown_cm >= deep_cm:
             change = Change(
-                f"Keep the crown {deep} or more under water all winter; if that cannot be kept, {_store(plant, mid=True)}"
+                f"Keep the crown {deep} or more under water all winter; if that cannot be "
+                f"kept, {_store(plant, mid=True)}"
             )
             text = f"{found} Only the top dies; below the ice the crown may live."
             return WinterFit(
@@ -204,9 +206,15 @@ def _tender(
             )
         sink = ""
         if place.depth_cm is None or place.depth_cm >= deep_cm:
-            sink = f" Or sink the crown {deep} deep, below the ice, until spring; whether it lives there is not tested."
+            sink = (
+                f" Or sink the crown {deep} deep, below the ice, until spring; whether it "
+                "lives there is not tested."
+            )
         autumn = _seasonal(plant, climate) + sink
-        text = f"{found} The top dies at the first hard freeze, and the crown with it where it freezes."
+        text = (
+            f"{found} The top dies at the first hard freeze, and the crown with it where it "
+            "freezes."
+        )
         return WinterFit(
             _aspect(plant, "fits-with-change", text, Change(autumn)), "tender", autumn, missing
         )
@@ -246,7 +254,10 @@ def _seasonal(plant: Plant, climate: Climate) -> str:
     lead = coefficients()["frost_lead"].value
     when = "before the first frost"
     if climate.first_frost is not None:
-        when = f"by {days_before(climate.first_frost, lead)} (month-day), {lead:g} days before the mean first frost"
+        when = (
+            f"by {days_before(climate.first_frost, lead)} (month-day), {lead:g} days before "
+            "the mean first frost"
+        )
     return f"Treat it as a plant for one season: {when}, {_store(plant, mid=True)}"
 
 
@@ -256,13 +267,19 @@ def _store(plant: Plant, *, mid: bool = False) -> str:
         if plant.traits.growth_form in ("free-floating", "submerged")
         else "moist"
     )
-    text = f"lift it, and keep it frost-free indoors, {where}, or dry it on land away from water and bin it."
+    text = (
+        f"lift it, and keep it frost-free indoors, {where}, or dry it on land away from water "
+        "and bin it."
+    )
     return text if mid else text.capitalize()
 
 
 def _annual(plant: Plant) -> str:
     if plant.traits.perennating_organ.startswith("seed"):
-        return "An annual: it dies in autumn and comes again from seed; take it out before the seed is ripe."
+        return (
+            "An annual: it dies in autumn and comes again from seed; take it out before the "
+            "seed is ripe."
+        )
     return ""
 
 

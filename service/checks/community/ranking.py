@@ -5,10 +5,14 @@ from collections.abc import Sequence
 from service.checks.community.values import Priority, ScreenedPlanting, ScreenedSite
 
 RANKING = (
-    "Sites with a planting that the law found here bars, or allows with a permit alone, come first; then sites with a planting that is not "
-    "known as native to the region and whose chance of escape is high by its upper end; then those with a planting whose law is open (a "
-    "condition, a gap, or a name not confirmed); then those with a chance of escape that is moderate, or high for a native plant; then the "
-    "rest. Within a tier the upper end of the chance that anything at all gets out of the site decides, then its number."
+    "Sites with a planting that the law found here bars, or allows with a permit alone, come "
+    "first; then sites with a planting that is not "
+    "known as native to the region and whose chance of escape is high by its upper end; then "
+    "those with a planting whose law is open (a "
+    "condition, a gap, or a name not confirmed); then those with a chance of escape that is "
+    "moderate, or high for a native plant; then the "
+    "rest. Within a tier the upper end of the chance that anything at all gets out of the "
+    "site decides, then its number."
 )
 
 _WHY = {

@@ -25,6 +25,8 @@ from service.checks.plan.verdict import shopping_list
 from service.checks.plan.waters import somewhere_in, waters_of
 from service.geography import BORDER_TOLERANCE_M
 from service.geography.shapes import inside
+from service.regulation.holdings import confirm_with
+from service.regulation.standing import standing_of
 from service.store.library import Library
 from service.store.occurrences import EvidenceReader, WaterShape
 from service.store.waters import read_water_geometry
@@ -67,6 +69,7 @@ def check_plan(
     acts = plan.acts or DEFAULT_ACTS
     if plan.acts is None and any(planting.acts is None for planting in plan.plantings):
         assumptions.append(f"The plan names no acts: {', '.join(DEFAULT_ACTS)} are asked.")
+    assumptions += _gaps_of_law(library, site, day)
     if not site.waters:
         assumptions.append(how_to_get_waters(site.position))
     reader = EvidenceReader(library.build.connection)
@@ -111,6 +114,21 @@ def check_plan(
         cautions=(*STANDING_CAUTIONS, *(caution.text for caution in general_cautions())),
         methods=dict(numbers.methods),
     )
+
+
+def _gaps_of_law(library: Library, site: SiteAnswer, on: date) -> Iterator[str]:
+    """Where the law loaded here is not complete, once for the whole plan."""
+    states = (site.locality.state, *site.neighbours) if site.locality.state else ()
+    for state in states:
+        if state is None:
+            continue
+        standing = standing_of(library.law, state, on)
+        if standing.coverage != "complete" or standing.truncated:
+            whom = confirm_with(library.law, state, "plant").split("; ")[0]
+            yield (
+                f"{standing.phrase}. A plant that no list names here may still be listed: ask "
+                f"{whom}."
+            )
 
 
 def _site_shape(plan: Plan) -> BaseGeometry | None:

@@ -34,12 +34,17 @@ _TITLES: dict[GroundKind, str] = {
     "undetermined": "Ask about {names}: the law loaded here does not settle it in {where}.",
     "does-not-fit": "Move {names}, or choose another plant: it cannot live where it is planned.",
     "nothing-holds": "Choose another plant than {names}: nothing keeps it in this place.",
-    "escape-likely": "Choose another plant than {names}, or close the ways out first: likely to escape.",
+    "escape-likely": (
+        "Choose another plant than {names}, or close the ways out first: likely to escape."
+    ),
     "place-unknown": "Say in which pond, stream or bog {names} is to grow.",
 }
 _WHY: dict[GroundKind, str] = {
     "state-unknown": "Without a state no law is looked up for any planting.",
-    "name-open": "The strictest answer over all that a label may mean is given; the botanical name narrows it.",
+    "name-open": (
+        "The strictest answer over all that a label may mean is given; the botanical "
+        "name narrows it."
+    ),
     "does-not-fit": "A need of the plant is not met by the place.",
     "nothing-holds": "Every measure only slows it, and it can reach water.",
     "escape-likely": "It is not native to the state and likely to get out and stay.",
@@ -77,7 +82,10 @@ def confirmations(plantings: Sequence[PlantingAnswer]) -> tuple[Confirmation, ..
                 what = f"{planting.name}: {finding.act} in {place} ({finding.outcome}{mark})"
                 ask(finding.confirm_with, what, planting.number)
             elif not finding.verified:
-                what = f"May the plants without an entry be used to {finding.act} in {place}? The lists loaded here are not complete."
+                what = (
+                    f"May the plants without an entry be used to {finding.act} in {place}? The "
+                    "lists loaded here are not complete."
+                )
                 ask(finding.confirm_with, what, planting.number)
         if not planting.resolution.confirmed and planting.resolution.to_confirm:
             what = f"{planting.label}: {planting.resolution.to_confirm}"

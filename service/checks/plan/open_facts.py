@@ -14,7 +14,10 @@ _OF_SITE = ("climate.", "waters.", "evidence")
 _LOOK_UP = {
     "climate.hardiness_zone": "the USDA Plant Hardiness Zone Map, by ZIP code",
     "climate.first_frost": "state climatologist or extension table",
-    "evidence": "a survey of these waters, or the records of the state's natural heritage or invasive species programme",
+    "evidence": (
+        "a survey of these waters, or the records of the state's natural heritage or "
+        "invasive species programme"
+    ),
     "waters.network": "the National Hydrography Dataset, or a walk along the drain",
 }
 

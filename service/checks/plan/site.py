@@ -77,7 +77,8 @@ def locate_site(
     if site.state and location.state and site.state != location.state:
         by = "its position lies" if shape is not None else "its ZIP code begins as those"
         notes.append(
-            f"The plan says {JURISDICTION_NAMES[site.state]}, but {by} in {JURISDICTION_NAMES[location.state]}: both are answered."
+            f"The plan says {JURISDICTION_NAMES[site.state]}, but {by} in "
+            f"{JURISDICTION_NAMES[location.state]}: both are answered."
         )
         near.insert(0, location.state)
     fips, name, county_known = _county(
@@ -131,7 +132,8 @@ def describe_site(
     notes = list(found_at.notes)
     if found.left_out:
         notes.append(
-            f"{found.left_out} waters farther off are left out; the states down the water are followed to the end of the network."
+            f"{found.left_out} waters farther off are left out; the states down the water are "
+            "followed to the end of the network."
         )
     return SiteAnswer(
         stated=site,
@@ -238,7 +240,8 @@ def _county(
         else:
             if found and stated not in found:
                 notes.append(
-                    f"The plan says {stated.full_name}, but the site lies in {found[0].full_name}: the county is left open."
+                    f"The plan says {stated.full_name}, but the site lies in "
+                    f"{found[0].full_name}: the county is left open."
                 )
                 return None, "", None
             return stated.fips, stated.full_name, _USER
@@ -254,7 +257,8 @@ def _county(
         return found[0].fips, found[0].full_name, location.county_known
     if len(found) > 1:
         notes.append(
-            f"The site has a part in {' and '.join(county.full_name for county in found)}: the county is left open."
+            f"The site has a part in {' and '.join(county.full_name for county in found)}: "
+            "the county is left open."
         )
     return None, "", None
 
@@ -313,7 +317,10 @@ def _facts(
         location.zone_known,
         ""
         if location.zones
-        else "The hardiness zone, a ZIP code or a position that a loaded zone map covers: winter decides what lives.",
+        else (
+            "The hardiness zone, a ZIP code or a position that a loaded zone map covers: winter "
+            "decides what lives."
+        ),
         _by_kind(library, numbers, "zones")
         if location.zone_known and location.zone_known.how_known != "user"
         else (),

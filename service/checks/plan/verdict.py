@@ -26,7 +26,8 @@ from service.values.vocabulary import JURISDICTION_NAMES, Jurisdiction, Outcome
 
 PASSES_MEANS = (
     "A plant is on this list when nothing here holds it back: no list loaded bars it for the acts "
-    "asked, its name is clear enough for the law, it can live in its place, and it is native to the "
+    "asked, its name is clear enough for the law, it can live in its place, and it is native "
+    "to the "
     "state or not likely to escape. Conditions to meet are beside it. The list does not say that a "
     "plant may be bought, kept or planted: lists may be loaded in part, local rules are not looked "
     "at, and whom to ask is beside."
@@ -219,7 +220,10 @@ def _of_outcome(
         text = f"Keep it out of open water: release in {place} is {_OUTCOME_WORDS[outcome]}{mark}."
         return Ground("release", False, text, where, ask, sources)
     if near and outcome in _STRICT:
-        text = f"Keep it on this side of the state line: in {place} it is {_OUTCOME_WORDS[outcome]} to {acts}{mark}."
+        text = (
+            f"Keep it on this side of the state line: in {place} it is "
+            f"{_OUTCOME_WORDS[outcome]} to {acts}{mark}."
+        )
         return Ground("neighbour", False, text, where, ask, sources)
     if outcome == "prohibited":
         text = f"{place} bars it ({acts}){mark}."
@@ -234,8 +238,11 @@ def _of_outcome(
     if outcome == "listed-other-acts":
         text = f"{place} lists it, not for what is asked ({acts}): do not sell it or pass it on."
         return Ground("listed-other-acts", False, text, where, ask, sources)
-    if not answer.resolution.confirmed or near:
-        return None  # the open name is the ground, and the neighbour's gap is said with its finding
+    gap_alone = not any(each.finding.citations for each in found)
+    if not answer.resolution.confirmed or near or (answer.native and gap_alone):
+        # The open name is the ground; of a native, that a list is not complete is said once for the
+        # whole plan, not as something against each plant.
+        return None
     text = f"Ask {_first(ask)}: may you {acts} it? The law loaded for {place} does not settle it."
     return Ground("undetermined", False, text, where, ask, sources)
 
@@ -253,7 +260,8 @@ def _name(answer: PlantingAnswer, meanings: Sequence[OnePlant]) -> Iterable[Grou
     # back only where the law bars it.
     named = answer.resolution.match in ("accepted", "synonym")
     held = [meaning for meaning in meanings if meaning.barred or (meaning.held_back and not named)]
-    if not held and all(meaning.clear for meaning in meanings):
+    matters = any(meaning.held_back if named else not meaning.clear for meaning in meanings)
+    if not held and not matters:
         return
     if held:
         against = _joined([f"{meaning.name} {_against(meaning)}" for meaning in held[:3]])
@@ -310,11 +318,17 @@ def _escape(answer: PlantingAnswer) -> Iterable[Ground]:
         return  # each meaning is looked at by itself in the open name
     chance = f"{escape.interval.low:.0%} to {escape.interval.high:.0%} in ten years"
     if containment is not None and containment.drifts_off:
-        text = "Nothing holds it here: it breaks into pieces and the water leaves. Choose another plant."
+        text = (
+            "Nothing holds it here: it breaks into pieces and the water leaves. Choose "
+            "another plant."
+        )
         yield Ground("nothing-holds", True, text)
     elif escape.escape_class == "high":
         where = max(escape.waters, key=lambda water: water.interval.high).name
-        text = f"It is not native here and likely to escape{f' to {where}' if where else ''} ({chance})."
+        text = (
+            f"It is not native here and likely to escape{f' to {where}' if where else ''} "
+            f"({chance})."
+        )
         yield Ground("escape-likely", True, text)
     else:
         text = f"It may escape ({chance}): {_to_hold(answer)}."

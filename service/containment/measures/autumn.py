@@ -31,11 +31,18 @@ def autumn_removal(case: Case) -> Measure:
             ),
         )
         steps = (
-            f"Take the plants out between {earliest} and {latest} (month-day), before the first hard freeze.",
+            (
+                f"Take the plants out between {earliest} and {latest} (month-day), before the "
+                "first hard freeze."
+            ),
         )
     steps += (
-        "Screen the outlet first; take roots, runners, buds and floating pieces, and net again a week later.",
-        f"Dry what is taken out on dry ground {heap.span().text()} from any water and above flood level, then compost, bury "
+        (
+            "Screen the outlet first; take roots, runners, buds and floating pieces, and net "
+            "again a week later."
+        ),
+        f"Dry what is taken out on dry ground {heap.span().text()} from any water and above "
+        "flood level, then compost, bury "
         "or bin it as local rules say; never hand it on or tip it into water.",
     )
     if case.request.duty:

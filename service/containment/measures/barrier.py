@@ -51,8 +51,14 @@ def root_barrier(case: Case) -> Measure:
             )
         )
     steps = (
-        f"High-density polyethylene of at least {thickness.given().quantity_text()}, joints welded or clamped.",
-        f"Leave {above.given().quantity_text()} standing above the ground and walk it twice a year; cut what crosses.",
+        (
+            f"High-density polyethylene of at least {thickness.given().quantity_text()}, joints "
+            "welded or clamped."
+        ),
+        (
+            f"Leave {above.given().quantity_text()} standing above the ground and walk it twice a "
+            "year; cut what crosses."
+        ),
         "Call the utility marking service before digging a trench.",
     )
     section = BarrierSection(depth.value, above.value, thickness.value)

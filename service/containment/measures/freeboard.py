@@ -65,7 +65,8 @@ def freeboard(case: Case) -> Measure:
             shown, freeboard_cm, slope, head_cm, case.request.bank_above_crest_cm
         )
     steps.append(
-        "A bank that holds back water belongs to the engineer of record and the state's dam safety rules."
+        "A bank that holds back water belongs to the engineer of record and the state's dam "
+        "safety rules."
     )
     return Measure(
         case.kind,
@@ -113,7 +114,10 @@ class _Pond:
             for p, cn in zip(parts, numbers, strict=True)
         )
         number = Quantity.exact(self.curve_number, "ratio")
-        formula = "sum(A CN) / sum(A); sealed ground: CNp + p (98 - CNp), less half of what drains over open ground"
+        formula = (
+            "sum(A CN) / sum(A); sealed ground: CNp + p (98 - CNp), less half of what "
+            "drains over open ground"
+        )
         figures.append(
             Figure(
                 "curve number of the catchment",

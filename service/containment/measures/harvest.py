@@ -35,11 +35,18 @@ def harvest(case: Case) -> Measure:
         _mass_figures(case, gaps, wanted - cut, figures)
     heap = coefficients()["heap_distance"]
     steps = (
-        "Net or rake from the outlet inward, with the outlet screened, and pick up every broken piece.",
+        (
+            "Net or rake from the outlet inward, with the outlet screened, and pick up every "
+            "broken piece."
+        ),
         "Cut flower heads before seed is ripe.",
-        f"Drain and dry what is taken out on dry ground {heap.span().text()} from any water and above flood level; never in "
+        f"Drain and dry what is taken out on dry ground {heap.span().text()} from any water "
+        "and above flood level; never in "
         "a ditch, a stream or another pond.",
-        "Ask the state agency before moving harvested plants off the site; some species need a permit to carry.",
+        (
+            "Ask the state agency before moving harvested plants off the site; some species need "
+            "a permit to carry."
+        ),
     )
     return Measure(
         case.kind,

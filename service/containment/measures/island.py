@@ -90,9 +90,15 @@ def foam_island(case: Case) -> Measure:
         section = _float(case, gaps, slab, figures, checks)
     trim = _trim(case, gaps, figures)
     steps = (
-        f"Cut one hole a pot and no more; an empty hole lets water and mud onto the deck. {_set_pots(layout)}",
+        (
+            "Cut one hole a pot and no more; an empty hole lets water and mud onto the deck. "
+            f"{_set_pots(layout)}"
+        ),
         "Spread the pots evenly from the middle outward, and weigh a grown pot before the season.",
-        "Cover bare foam against sun, birds and gnawing animals; foam crumbs are litter in the water.",
+        (
+            "Cover bare foam against sun, birds and gnawing animals; foam crumbs are litter in "
+            "the water."
+        ),
         *trim,
         *_grazing(case),
     )
@@ -506,7 +512,10 @@ def _grazing(case: Case) -> tuple[str, ...]:
     if not case.place.grazing_fish:
         return ()
     return (
-        "Fish graze roots and trailing stems: guard the underside with mesh, and net what they tear off.",
+        (
+            "Fish graze roots and trailing stems: guard the underside with mesh, and net what "
+            "they tear off."
+        ),
     )
 
 

@@ -68,7 +68,10 @@ def no_drain_tub(case: Case) -> Measure:
             rim.value,
             "cm",
             rim.known,
-            f"Raise the tub {Quantity.exact(raise_cm, 'cm').text()}, or stand it on its own, away from the water.",
+            (
+                f"Raise the tub {Quantity.exact(raise_cm, 'cm').text()}, or stand it on its own, "
+                "away from the water."
+            ),
         )
         checks += (check,)
         if not check.passes:
@@ -183,10 +186,16 @@ def _body(case: Case, gaps: Gaps) -> tuple[tuple[Figure, ...], tuple[Check, ...]
         figures += (load.under_water,)
         if load.under_water.result.low < 0:
             steps += (
-                "This mix may float out under water: use heavy clay soil, or hold it down with gravel.",
+                (
+                    "This mix may float out under water: use heavy clay soil, or hold it down "
+                    "with gravel."
+                ),
             )
         steps += (
-            f"Lifting one full pot takes {lift(load.high_kg)}: {load.figure.result.text()}, where one person lifts {one}.",
+            (
+                f"Lifting one full pot takes {lift(load.high_kg)}: {load.figure.result.text()}, "
+                f"where one person lifts {one}."
+            ),
         )
     return figures, checks, steps
 

@@ -378,8 +378,14 @@ def _cleaning(case: Case, gaps: Gaps, figures: list[Figure]) -> tuple[str, ...]:
             )
         )
         return (
-            f"Clean at the latest every {Quantity.exact(days.low, 'days').text()}, and after every storm.",
+            (
+                f"Clean at the latest every {Quantity.exact(days.low, 'days').text()}, and after "
+                "every storm."
+            ),
         )
     return (
-        f"Look at it every {inspection.span().text()} (daily in leaf fall) and after every storm, and clean it.",
+        (
+            f"Look at it every {inspection.span().text()} (daily in leaf fall) and after every "
+            "storm, and clean it."
+        ),
     )

@@ -45,7 +45,10 @@ class PlanFindingModel(BaseModel):
     role: Annotated[
         Role,
         Field(
-            description="the site's state, a neighbour within the border tolerance, or a state that its water reaches"
+            description=(
+                "the site's state, a neighbour within the border tolerance, or a state "
+                "that its water reaches"
+            )
         ),
     ]
     jurisdiction: str
