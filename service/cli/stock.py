@@ -312,7 +312,7 @@ def print_summary(library: Library, lines: Sequence[StockLine], question: StockQ
     findings = [finding for line in answered for finding in line.verdicts.findings]
     shipments = [lane.outcome for line in answered for lane in line.verdicts.lanes]
     own = [rule.outcome for finding in findings for rule in finding.own_rules]
-    _say(f"Lines: {_counted(lines)}.")
+    _say(f"{_counted(lines)}.")
     _say(f"Findings: {_outcome_counts([finding.outcome for finding in findings])}")
     if question.origin:
         _say(f"Shipments from {question.origin}: {_outcome_counts(shipments)}")
@@ -333,10 +333,10 @@ def print_hold_back(lines: Sequence[StockLine]) -> None:
     restricted = [line for line in lines if line.answered and line.restricts()]
     unnamed = [line for line in lines if line.answered and not line.resolution.confirmed]
     if restricted:
-        _headline("Hold these back: a list or a rule of your own restricts them")
+        _headline("Hold these back: a list or a rule of your own restricts them (* unverified)")
     plants = _by_plant(restricted)
     for line in plants[:_MOST_SHOWN]:
-        _say(f"  {_plant(line)}: {', '.join(_restrictions(line))}")
+        _say(f"  {_plant(line)}: {'; '.join(dict.fromkeys(_restrictions(line)))}")
     if len(plants) > _MOST_SHOWN:
         _say(f"  and {len(plants) - _MOST_SHOWN} more plants; --out keeps them all.")
     if unnamed:
@@ -356,27 +356,20 @@ def print_hold_back(lines: Sequence[StockLine]) -> None:
         _say(f"  Ask: {authority}")
 
 
-def _restrictions(line: StockLine) -> list[str]:
-    """``WI sell permit-required``, ``ship to WI prohibited (unverified)``, own rules as such."""
-    said = [
-        f"{_short(each.jurisdiction)} {each.act} {each.outcome}"
-        f"{'' if each.verified else ' (unverified)'}"
-        for each in line.verdicts.findings
-        if each.outcome in RESTRICTED
-    ]
-    said += [
-        f"ship to {_short(each.destination)} {each.outcome}"
-        f"{'' if each.verified else ' (unverified)'}"
-        for each in line.verdicts.lanes
-        if each.outcome in RESTRICTED
-    ]
-    rules = dict.fromkeys(
-        f"own rule {rule.title}: {rule.outcome}"
-        for each in line.verdicts.findings
-        for rule in each.own_rules
-    )
-    shown = [*said[:_MOST_SHOWN], *rules]
-    return [*shown, f"and {len(said) - _MOST_SHOWN} more"] if len(said) > _MOST_SHOWN else shown
+def _restrictions(line: StockLine) -> Iterator[str]:
+    """``sell prohibited in FL, TX*``, ``ship permit-required to WI``, own rules as such."""
+    places: dict[tuple[str, Outcome], dict[str, None]] = {}
+    for finding in line.verdicts.findings:
+        name = f"{_short(finding.jurisdiction)}{'' if finding.verified else '*'}"
+        places.setdefault((finding.act, finding.outcome), {})[name] = None
+    for lane in line.verdicts.lanes:
+        name = f"{_short(lane.destination)}{'' if lane.verified else '*'}"
+        places.setdefault(("ship", lane.outcome), {})[name] = None
+    for (act, outcome), names in places.items():
+        if outcome in RESTRICTED:
+            yield f"{act} {outcome} {'to' if act == 'ship' else 'in'} {', '.join(names)}"
+    for finding in line.verdicts.findings:
+        yield from (f"own rule {rule.title}: {rule.outcome}" for rule in finding.own_rules)
 
 
 def _by_plant(lines: Sequence[StockLine]) -> list[StockLine]:

@@ -117,8 +117,11 @@ def card_text(line: StockLine, question: StockQuestion) -> str:
     held = [cell for cell in shipping_row(line, question) if cell.decision == "hold"]
     if not held:
         return ""
-    places = joined(f"{place_name(cell.jurisdiction)} ({_card_ground(cell)})" for cell in held)
-    return f"We hold {_card_name(line)} back from {places}, as of {question.on.isoformat()}."
+    places: dict[str, list[str]] = {}
+    for cell in held:
+        places.setdefault(_card_ground(cell), []).append(place_name(cell.jurisdiction))
+    where = "; ".join(f"{joined(names)} ({ground})" for ground, names in places.items())
+    return f"We hold {_card_name(line)} back from {where}; as of {question.on.isoformat()}."
 
 
 def _card_name(line: StockLine) -> str:

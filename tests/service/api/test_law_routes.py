@@ -1,9 +1,11 @@
 """Routes of names, plants, law and stock: answers and problems."""
 
+import io
 from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
+from openpyxl import Workbook, load_workbook
 
 from service.api.app import create_app
 
@@ -141,3 +143,71 @@ def test_without_a_store_the_service_lives_but_is_not_ready(tmp_path: Path) -> N
     assert ready.status_code == 503
     assert "reedgate load reference" in ready.json()["next_step"]
     assert str(tmp_path) not in ready.text
+
+
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+
+def a_workbook() -> bytes:
+    book = Workbook()
+    sheet = book.active
+    assert sheet is not None
+    sheet.append(["Fernhollow Water Gardens (invented)"])
+    sheet.append(["Botanical Name", "Common Name", "Qty"])
+    sheet.append(["Pontederia crassipes", "Water hyacinth", 4])
+    buffer = io.BytesIO()
+    book.save(buffer)
+    return buffer.getvalue()
+
+
+def test_a_workbook_comes_in_and_goes_out(client: TestClient) -> None:
+    headers = {"content-type": XLSX, "accept": XLSX}
+    response = client.post("/v1/stock-checks?to=Wisconsin", content=a_workbook(), headers=headers)
+    assert (response.status_code, response.headers["content-type"]) == (200, XLSX)
+    book = load_workbook(io.BytesIO(response.content))
+    first, heading, line = book["Sheet"].iter_rows(values_only=True)
+    assert first[0] == "Fernhollow Water Gardens (invented)"
+    assert heading[3:7] == ("match", "accepted_name", "confirmed", "US-WI:sell")
+    assert line[:7] == (
+        "Pontederia crassipes", "Water hyacinth", 4, "accepted", "Pontederia crassipes", "yes", "permit-required"
+    )  # fmt: skip
+    about = [row[0] for row in book["About the answers"].iter_rows(values_only=True)]
+    assert any(str(said).startswith("Wisconsin: ") for said in about)
+
+
+def test_a_table_in_json_says_which_rows_are_answered_and_how_far_the_law_goes(
+    client: TestClient,
+) -> None:
+    content = b"itemDescription,qty\nTrapa natans,1\nTOTAL,1\n"
+    answer = client.post(
+        "/v1/stock-checks?to=US-WI", content=content, headers={"content-type": "text/csv"}
+    ).json()
+    assert [(line["row"], line["answered"]) for line in answer["lines"]] == [(2, True), (3, False)]
+    assert "'TOTAL' is not the name of a plant" in answer["lines"][1]["problem"]
+    assert answer["lines"][0]["text"].startswith("We hold Trapa natans back from Wisconsin (")
+    assert answer["standings"][0]["phrase"].startswith("Wisconsin: ")
+
+
+@pytest.mark.parametrize(
+    ("query", "pointer"), [("column=Weight", "column"), ("sheet=Other", "sheet")]
+)
+def test_a_column_or_sheet_that_is_not_there_is_a_problem(
+    client: TestClient, query: str, pointer: str
+) -> None:
+    response = client.post(
+        f"/v1/stock-checks?to=US-WI&{query}", content=a_workbook(), headers={"content-type": XLSX}
+    )
+    assert response.status_code == 422
+    assert pointer in response.json()["pointer"]
+
+
+def test_plain_text_is_one_plant_a_line(client: TestClient) -> None:
+    response = client.post(
+        "/v1/stock-checks?to=US-WI",
+        content=b"Trapa natans\nwater lettuce, large\n",
+        headers={"content-type": "text/plain"},
+    )
+    assert [line["name"]["label"] for line in response.json()["lines"]] == [
+        "Trapa natans",
+        "water lettuce, large",
+    ]
