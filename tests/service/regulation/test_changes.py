@@ -312,3 +312,62 @@ def test_plants_of_the_reference_are_touched_by_what_changed_in_a_span(library: 
         "butomus-umbellatus",
         "glyceria-maxima",
     }
+
+
+def test_a_class_on_every_aquatic_plant_touches_no_plant_of_dry_ground() -> None:
+    sweeping = a_class("Every plant", acts=("transport",), every_aquatic_plant=True)
+    changes = [compare(a_list(), a_list(classes=(a_class(), sweeping)))]
+    stock = [
+        a_subject("acorus-calamus", aquatic="yes"),
+        a_subject("quercus-alba", aquatic="no"),
+        a_subject("carex-grayi", aquatic="wet-ground"),
+        a_subject("unknown-plant", aquatic=None),
+    ]
+    assert [item.name for item in touched(changes, stock)] == [
+        "Acorus calamus",
+        "Carex grayi",
+        "Unknown plant",
+    ]
+
+
+def test_a_touched_plant_is_given_with_its_name_its_list_and_each_change_once() -> None:
+    changes = [
+        compare(a_list(), a_list(an_entry(), an_entry("trapa", rank="genus"))),
+        compare(a_list(an_entry()), a_list(an_entry())),
+    ]
+    found = touched(changes, [a_subject()])
+    assert [(item.plant_id, item.name, item.list_changes.list_id) for item in found] == [
+        ("trapa-natans", "Trapa natans", "us-oh-test"),
+        ("trapa-natans", "Trapa natans", "us-oh-test"),
+    ]
+    assert {item.change.entry.accepted_name for item in found} == {"Trapa natans", "Trapa"}  # type: ignore[union-attr]
+
+
+def test_a_list_that_names_one_subspecies_touches_that_and_the_species_not_its_sister() -> None:
+    listed, sister, species = (
+        PlantId("phragmites-australis-subsp-australis"),
+        PlantId("phragmites-australis-subsp-americanus"),
+        PlantId("phragmites-australis"),
+    )
+    entry = an_entry(listed, rank="subspecies")
+    changes = [compare(a_list(), a_list(entry))]
+    stock = [
+        a_subject(listed, rank="subspecies", lineage=(listed, species)),
+        a_subject(sister, rank="subspecies", lineage=(sister, species)),
+        a_subject(species, below=(listed, sister), lineage=(species,)),
+    ]
+    assert [item.plant_id for item in touched(changes, stock)] == [listed, species]
+
+
+def test_a_list_that_names_the_species_as_one_subspecies_does_not_touch_the_other() -> None:
+    """An entry whose accepted name is the species, and whose rank is the subspecies that it means."""
+    species, sister = (
+        PlantId("phragmites-australis"),
+        PlantId("phragmites-australis-subsp-americanus"),
+    )
+    changes = [compare(a_list(), a_list(an_entry(species, rank="subspecies")))]
+    stock = [
+        a_subject(species, lineage=(species,)),
+        a_subject(sister, rank="subspecies", lineage=(sister, species)),
+    ]
+    assert [item.plant_id for item in touched(changes, stock)] == [species]

@@ -83,3 +83,26 @@ def test_water_hyacinth_is_restricted_in_many_states_and_pickerelweed_in_none(
     # Tex. Parks & Wild. Code 66.007 and 31 TAC 57.112; Wis. Admin. Code NR 40.04.
     assert {"US-TX", "US-WI"} <= set(places("pontederia-crassipes"))
     assert places("pontederia-cordata") == ()
+
+
+def test_hybrids_only_of_listed_parents_count_where_both_are_listed_on_the_day() -> None:
+    term = Term("hybrids-of-listed-parents", "hybrids only where both parents are regulated")
+    parents = (PlantId("nelumbo-nucifera"), PlantId("nelumbo-lutea"))
+    group = a_subject("nelumbo-hybrids", rank="cultivar group", hybrid_parents=parents)
+    one = a_list(an_entry("nelumbo-nucifera", terms=(term,)))
+    other = a_list(an_entry("nelumbo-lutea"), list_id="us-oh-b", effective_from=date(2028, 1, 1))
+    assert restricted_in(law(one, other), group, ON) == ()
+    assert restricted_in(law(one, other), group, date(2028, 1, 1)) == ("US-OH",)
+
+
+def test_a_term_counts_for_the_act_and_the_day_it_names() -> None:
+    """Conn. Gen. Stat. § 22a-381d from 1 October 2028; Maine's sale bar from 2024-01-01."""
+    day = date(2028, 10, 1)
+    begins = Term("from-date", "from 2028-10-01", acts=("sell", "plant"), on=day)
+    book = law(a_list(an_entry(terms=(begins,)), classes=(a_class(acts=("sell", "plant")),)))
+    assert restricted_in(book, TRAPA, date(2028, 9, 30)) == ()
+    assert restricted_in(book, TRAPA, day) == ("US-OH",)
+    of_sale_alone = Term("from-date", "sale barred from 2028-10-01", acts=("sell",), on=day)
+    both = (a_class(acts=("sell", "plant")),)
+    book = law(a_list(an_entry(terms=(of_sale_alone,)), classes=both))
+    assert restricted_in(book, TRAPA, ON) == ("US-OH",)
