@@ -3,6 +3,7 @@
 from datetime import date
 from pathlib import Path
 from textwrap import shorten
+from typing import Any
 
 import click
 from rich.markup import escape as plain
@@ -12,7 +13,7 @@ from service.cautions.general import STANDING_CAUTIONS
 from service.checks.community.screening import screen_community
 from service.checks.community.values import Community, CommunityAnswer
 from service.cli.common import console, on_option, open_library, store_option
-from service.cli.plan import ENDINGS, read_file, with_bar
+from service.cli.plan import ENDINGS, read_file, waters_of_lines, with_bar
 from service.escape import Interval
 from service.input.community import read_community
 from service.input.day import today
@@ -32,15 +33,28 @@ _MOST_SHOWN = 15
     type=click.Path(path_type=Path, dir_okay=False),
     help="Write the answer here: .geojson, .csv, .json or .html.",
 )
+@click.option(
+    "--water",
+    "waters",
+    multiple=True,
+    metavar='"NAME, KIND, DISTANCE[, downstream]"',
+    help='A water near every site: "Mill Lake, lake, 0.5 mi". May be given again.',
+)
 @on_option
 @store_option
-def community(file: Path, out: Path | None, on: date | None, store: Path | None) -> None:
+def community(
+    file: Path,
+    out: Path | None,
+    waters: tuple[str, ...],
+    on: date | None,
+    store: Path | None,
+) -> None:
     """Many sites, each with its plantings: which could send what to which water, and in what order
     to see to them.
 
     FILE is a GeoJSON feature collection. A site has the properties of a plan's place and
-    "plantings": a list, or labels parted by semicolons. A feature with "layer": "water" is a water
-    that the sites share.
+    "plantings": a list, or labels separated by semicolons. A feature with "layer": "water" is a
+    water that the sites share; "waters" of the collection names others by their distance.
 
     \b
     Examples:
@@ -49,7 +63,8 @@ def community(file: Path, out: Path | None, on: date | None, store: Path | None)
     """
     if out and out.suffix not in ENDINGS:
         raise click.UsageError(f"--out takes a name that ends in {', '.join(ENDINGS)}.")
-    read: Community = read_file(file, lambda content: read_community(parse_json(content)))
+    given = waters_of_lines(waters)
+    read: Community = read_file(file, lambda content: _community(content, given))
     library = open_library(store)
     tolerance_m = settings().border_tolerance_m
     answer: CommunityAnswer = with_bar(
@@ -79,6 +94,13 @@ def community(file: Path, out: Path | None, on: date | None, store: Path | None)
             f"{file.name}: {problem.pointer}: {problem.detail} {problem.next_step}".rstrip(),
             err=True,
         )
+
+
+def _community(content: bytes, waters: list[dict[str, Any]]) -> Community:
+    document = parse_json(content)
+    if waters:
+        document["waters"] = [*document.get("waters", []), *waters]
+    return read_community(document)
 
 
 def print_community(answer: CommunityAnswer) -> None:

@@ -8,12 +8,10 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from service.checks.community.values import Community, CommunitySite, SharedWater
-from service.checks.plan.request import PlannedPlace
+from service.checks.community.values import Community, CommunitySite
+from service.checks.plan.request import GivenWater, PlannedPlace
 from service.checks.plan.values import Problem
 from service.errors import BadRequest, TooLarge
-from service.geography.geodesy import area_m2
-from service.geography.shapes import inside
 from service.input.community_document import (
     PLACE_FACTS,
     SITE_FACTS,
@@ -23,15 +21,13 @@ from service.input.community_document import (
 )
 from service.input.geometry import read_geometry
 from service.input.plan import read_planting, read_site
-from service.input.salvage import problems_of
+from service.input.salvage import problems_of, salvaged
+from service.input.waters import WATER_SHAPES, given_water, read_waters
 from service.values.site import Place, PlaceKind
-from service.values.vocabulary import WaterId
-from service.values.waters import Water
 
 MAX_SITES = 5_000
 MAX_PLANTINGS = 50_000
 
-_WATER_SHAPES = ("Polygon", "MultiPolygon", "LineString", "MultiLineString", "Point")
 _EITHER: tuple[PlaceKind, ...] = ("pond", "stream")
 
 
@@ -46,7 +42,7 @@ def read_community(document: Mapping[str, Any]) -> Community:
     features = document.get("features")
     if document.get("type") != "FeatureCollection" or not isinstance(features, list):
         raise BadRequest(
-            "The document is no GeoJSON feature collection.",
+            "The document is not a GeoJSON feature collection.",
             pointer="/type",
             next_step='Give it "type": "FeatureCollection".',
         )
@@ -54,12 +50,12 @@ def read_community(document: Mapping[str, Any]) -> Community:
     problems: list[Problem] = []
     unread: dict[str, int] = {}
     sites: list[CommunitySite] = []
-    waters: list[SharedWater] = []
+    waters = list(read_waters(document.get("waters", []), "/waters", problems))
     for index, feature in enumerate(features):
         pointer = f"/features/{index}"
         properties = feature.get("properties") if isinstance(feature, Mapping) else None
         if not isinstance(properties, Mapping):
-            problems.append(Problem(pointer, "This is no feature with properties."))
+            problems.append(Problem(pointer, "This is not a feature with properties."))
         elif properties.get("layer") == "water":
             water = _water(feature, properties, len(waters) + 1, pointer, problems, unread)
             waters += [water] if water is not None else []
@@ -76,7 +72,7 @@ def read_community(document: Mapping[str, Any]) -> Community:
     problems += [
         Problem(
             f"property {name!r}",
-            f"This property, of {count} features, is no fact of a site or water and was not read.",
+            f"This property, of {count} features, is not a fact of a site or water and was not read.",
         )
         for name, count in sorted(unread.items())
     ]
@@ -98,7 +94,12 @@ def read_community(document: Mapping[str, Any]) -> Community:
 
 
 def _head(document: Mapping[str, Any]) -> CommunityHead:
-    known = {field.alias or name for name, field in CommunityHead.model_fields.items()}
+    # Waters are read one by one, so that a fault in one costs that one.
+    known = {
+        field.alias or name
+        for name, field in CommunityHead.model_fields.items()
+        if name != "waters"
+    }
     try:
         return CommunityHead.model_validate(
             {key: value for key, value in document.items() if key in known}
@@ -161,16 +162,8 @@ def _facts(given: dict[str, Any], pointer: str, problems: list[Problem]) -> dict
     """The facts of a site without those that cannot be read, which are noted and count as
     unknown.
     """
-    facts = dict(given)
-    while True:
-        try:
-            return SiteProperties.model_validate({**facts, "plantings": ["-"]}).model_dump(
-                exclude={"plantings"}
-            )
-        except ValidationError as error:
-            problems.extend(problems_of(error, pointer))
-            for each in error.errors():
-                facts.pop(str(each["loc"][0]), None)
+    part = salvaged(SiteProperties, {**given, "plantings": ["-"]}, pointer, problems)
+    return part.model_dump(exclude={"plantings"}) if part is not None else {}
 
 
 def _water(
@@ -180,31 +173,19 @@ def _water(
     pointer: str,
     problems: list[Problem],
     unread: dict[str, int],
-) -> SharedWater | None:
+) -> GivenWater | None:
     try:
         part = WaterProperties.model_validate(
             _known(WaterProperties.model_fields, properties, unread)
         )
-        shape = read_geometry(feature.get("geometry"), f"{pointer}/geometry", _WATER_SHAPES)
+        shape = read_geometry(feature.get("geometry"), f"{pointer}/geometry", WATER_SHAPES)
     except ValidationError as error:
         problems.extend(problems_of(error, f"{pointer}/properties"))
         return None
     except BadRequest as error:
         problems.append(Problem(error.pointer, error.detail, error.next_step))
         return None
-    longitude, latitude = inside(shape)
-    size = area_m2(shape) if shape.geom_type.endswith("Polygon") else None
-    water = Water(
-        WaterId(f"shared:{number}"),
-        part.name,
-        part.kind,
-        part.flow,
-        longitude,
-        latitude,
-        size,
-        source_id="the request",
-    )
-    return SharedWater(water, shape)
+    return given_water(f"shared:{number}", part.name, part.kind, part.flow, shape)
 
 
 def _known(

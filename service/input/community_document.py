@@ -1,7 +1,7 @@
 """The community document: a GeoJSON FeatureCollection of sites, each with its plantings, and of
 waters that they share.
 
-``plantings`` of a site is a list as in a plan, or one text with labels parted by semicolons, as a
+``plantings`` of a site is a list as in a plan, or one text with labels separated by semicolons, as a
 GIS keeps it. Properties that are none of these are passed over and named.
 """
 
@@ -18,6 +18,7 @@ from service.input.plan_document import (
     PlacePart,
     PlantingPart,
     SitePart,
+    WaterPart,
 )
 from service.values.site import PlaceKind
 from service.values.vocabulary import Act, Flow, WaterKind
@@ -36,7 +37,7 @@ SITE_FACTS = tuple(name for name in SitePart.model_fields if name != "geometry")
 
 
 class SiteProperties(_Loose):
-    """What a site's feature says. Facts of its place bear the names of a plan's place."""
+    """What a site's feature says. Facts of its place have the names of a plan's place."""
 
     layer: Literal["site"] = "site"
     name: Annotated[str, Field(max_length=200)] = ""
@@ -69,7 +70,7 @@ class SiteProperties(_Loose):
     ] = None
     plantings: Annotated[
         list[PlantingPart | str] | str,
-        Field(min_length=1, description="as in a plan, or labels parted by semicolons"),
+        Field(min_length=1, description="as in a plan, or labels separated by semicolons"),
     ]
 
 
@@ -79,7 +80,7 @@ class WaterProperties(_Loose):
     layer: Literal["water"]
     name: Annotated[str, Field(min_length=1, max_length=200)]
     kind: WaterKind
-    flow: Flow
+    flow: Flow | None = None
 
 
 class SiteFeature(_Loose):
@@ -100,6 +101,15 @@ class WaterFeature(_Loose):
 
 class CommunityHead(_Loose):
     """Members of the collection beside its features."""
+
+    waters: Annotated[
+        list[WaterPart],
+        Field(
+            max_length=100,
+            description="that the sites share, beside those drawn among the features; one given by "
+            "its distance alone is as far from each site",
+        ),
+    ] = []
 
     title: Annotated[str, Field(max_length=2_000)] = ""
     on: Annotated[

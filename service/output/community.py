@@ -35,6 +35,9 @@ COLUMNS = (
     "native",
     "outcome",
     "verified",
+    "verdict",
+    "conditions",
+    "restricted_in",
     "findings",
     "fit",
     "escape_class",
@@ -119,6 +122,11 @@ def _row(
         {True: "yes", False: "no", None: ""}[planting.native],
     )
     yield from (planting.outcome or "", "yes" if planting.verified else "no")
+    yield from (
+        planting.verdict,
+        " ".join(planting.conditions),
+        " ".join(planting.restricted_in),
+    )
     lane = (
         [f"{planting.lane.origin}>{planting.lane.destination}:ship {planting.lane.outcome}"]
         if planting.lane
@@ -187,6 +195,9 @@ def _planting(site: ScreenedSite, planting: ScreenedPlanting) -> dict[str, Any]:
         count=planting.count,
         outcome=planting.outcome or "",
         verified=planting.verified,
+        verdict=planting.verdict,
+        conditions=" ".join(planting.conditions),
+        restricted=" ".join(planting.restricted_in),
         fit=planting.fit or "",
         escape=planting.escape_class or "",
         **_ends(planting.escape),

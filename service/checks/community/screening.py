@@ -24,17 +24,22 @@ from service.checks.community.values import (
     WaterChance,
 )
 from service.checks.label import findings_of
-from service.checks.plan.planting import law_questions, plant_of, strictest_of
+from service.checks.plan.planting import law_questions, plant_of, restricted, strictest_of
 from service.checks.plan.request import DEFAULT_ACTS, PlannedPlace, Planting
 from service.checks.plan.site import SiteLocation, locate_site
 from service.checks.plan.sources import SourceNumbers
-from service.checks.plan.values import PlanFinding, Problem
-from service.checks.plan.verdict import counts, nativity_of
-from service.checks.plan.waters import NEAR_WITHIN_M, waters_of
+from service.checks.plan.values import Judgement, PlanFinding, PlanLane, Problem
+from service.checks.plan.verdict import (
+    PlantingFacts,
+    counts,
+    grounds_of,
+    meanings_of,
+    nativity_of,
+)
+from service.checks.plan.waters import NEAR_WITHIN_M, waters_given, waters_of
 from service.escape import Assessment, assess_many, escape_class, noisy_or, union
-from service.fit import fit
+from service.fit import Fit, fit
 from service.geography import BORDER_TOLERANCE_M
-from service.geography.geodesy import nearest_between
 from service.names import Resolution
 from service.regulation.finding import Finding, Question
 from service.regulation.for_name import Naming
@@ -100,11 +105,12 @@ class _Context:
     numbers: SourceNumbers = field(default_factory=SourceNumbers)
     problems: list[Problem] = field(init=False)
     assumptions: list[str] = field(default_factory=list)
-    waters: dict[WaterId, tuple[Water, BaseGeometry]] = field(default_factory=dict)
+    waters: dict[WaterId, tuple[Water, BaseGeometry | None]] = field(default_factory=dict)
     acts: tuple[Act, ...] = field(init=False)
     _resolutions: dict[str, Resolution] = field(init=False)
     _namings: dict[str, Naming] = field(default_factory=dict)
     _law: dict[tuple[Naming, Question], Finding] = field(default_factory=dict)
+    _restrictions: dict[str, tuple[Jurisdiction, ...]] = field(default_factory=dict)
     _reader: EvidenceReader = field(init=False)
 
     def __post_init__(self) -> None:
@@ -112,7 +118,7 @@ class _Context:
         self.acts = self.community.acts or DEFAULT_ACTS
         self._reader = EvidenceReader(self.library.build.connection)
         self.waters |= {
-            each.water.water_id: (each.water, each.shape) for each in self.community.waters
+            water.water.water_id: (water.water, water.shape) for water in self.community.waters
         }
         plantings = [planting for site in self.community.sites for planting in site.plantings]
         labels = list(dict.fromkeys(planting.label for planting in plantings))
@@ -174,30 +180,21 @@ class _Context:
         )
 
     def _shared(self, site: CommunitySite, shape: BaseGeometry | None) -> tuple[Reached, ...]:
-        """The waters drawn in the request, as the site reaches them: down the drain it names,
-        else over land.
+        """The waters of the request, as the site reaches them: down the drain it names, else by
+        the distance stated, else over land where they are drawn.
         """
-        found = []
-        for each in self.community.waters:
-            drains = site.drains_to is not None and site.drains_to == each.water.name
-            if shape is None and not drains:
-                continue
-            overland_m = (
-                nearest_between(shape, each.shape)[1].distance_m if shape is not None else 0.0
-            )
-            if drains:
-                found.append(
-                    Reached(
-                        each.water,
-                        "downstream",
-                        overland_m,
-                        max(site.drains_along_m or 0.0, overland_m),
-                    )
-                )
-            elif overland_m <= NEAR_WITHIN_M:
-                found.append(
-                    Reached(each.water, "contains" if overland_m == 0 else "near", overland_m)
-                )
+        found: list[Reached] = []
+        for water in self.community.waters:
+            if site.drains_to is not None and site.drains_to == water.water.name:
+                along_m = site.drains_along_m or 0.0
+                drain = replace(water, distance_m=along_m, relation="downstream")
+                found += waters_given((drain,), shape)
+            else:
+                found += [
+                    reached
+                    for reached in waters_given((water,), shape)
+                    if water.distance_m is not None or reached.overland_m <= NEAR_WITHIN_M
+                ]
         return tuple(found)
 
     def _escapes(
@@ -213,7 +210,9 @@ class _Context:
         evidence = {}
         if located.position is not None:
             shapes: list[WaterShape] = [
-                (each.water.water_id, each.relation, self._shape(each.water)) for each in reached
+                (each.water.water_id, each.relation, shape)
+                for each in reached
+                if (shape := self._shape(each.water)) is not None
             ]
             evidence = self._reader.of(
                 [plant.plant_id for plant in every], *located.position, waters=shapes
@@ -272,23 +271,40 @@ class _Context:
             )
         escape = escapes.get(planting.number)
         klass = escape.escape_class if escape else None
-        nativity = nativity_of(self._plants(planting), locality.state)
+        plants = self._plants(planting)
+        nativity = nativity_of(plants, locality.state)
         native = nativity is not None and nativity.status == "native"
-        counting = [
-            finding
+        numbered = tuple(
+            PlanFinding(role, finding, self.numbers.of_finding(finding, site.number))
             for role, finding in findings
-            if counts(PlanFinding(role, finding, ()), native=native, escapes=klass != "low")
+        )
+        counting = [
+            found.finding
+            for found in numbered
+            if counts(found, native=native, escapes=klass != "low")
         ]
         outcome, verified = strictest_of(counting, lane)
-        numbers = [
-            number
-            for _, finding in findings
-            for number in self.numbers.of_finding(finding, site.number)
-        ]
-        if lane is not None:
-            numbers += [
-                number for step in self.numbers.of_lane(lane, site.number) for number in step
-            ]
+        way_in = PlanLane(lane, self.numbers.of_lane(lane, site.number)) if lane else None
+        numbers = [number for found in numbered for number in found.sources]
+        numbers += [number for step in (way_in.sources if way_in else ()) for number in step]
+        fits = self._fits(planting, site.places, located)
+        facts = PlantingFacts(
+            resolution,
+            plants,
+            planting.position,
+            numbered,
+            way_in,
+            fits,
+            escape,
+            None,
+            native,
+            self._restricted(planting.label),
+        )
+        law = {plant.plant_id: () for plant in plants}
+        meanings = (
+            () if resolution.confirmed else meanings_of(plants, law, fits, (), locality.state)
+        )
+        judged = Judgement(grounds_of(facts, locality, located.location.state, meanings))
         return ScreenedPlanting(
             number=planting.number,
             pointer=planting.pointer,
@@ -299,7 +315,11 @@ class _Context:
             lane=lane,
             outcome=outcome,
             verified=verified,
-            fit=self._fit(planting, site.places, located),
+            verdict=judged.verdict,
+            conditions=judged.conditions,
+            nativity=nativity,
+            restricted_in=facts.restricted_in,
+            fit=min((each.verdict for each in fits), key=_FITS.index, default=None),
             native=native if locality.state else None,
             escape=escape.interval if escape else None,
             escape_class=klass,
@@ -307,16 +327,23 @@ class _Context:
             sources=tuple(sorted(set(numbers))),
         )
 
-    def _fit(
+    def _fits(
         self, planting: Planting, places: Sequence[PlannedPlace], located: SiteLocation
-    ) -> str | None:
-        """The worst verdict over plants and places."""
-        verdicts = {
-            fit(plant, place.place, planting.position, located.climate).verdict
+    ) -> tuple[Fit, ...]:
+        """Of each plant the worst over the kinds of place that the site may be."""
+        return tuple(
+            min(
+                (fit(plant, place.place, planting.position, located.climate) for place in places),
+                key=lambda found: _FITS.index(found.verdict),
+            )
             for plant in self._plants(planting)
-            for place in places
-        }
-        return min(verdicts, key=_FITS.index, default=None)
+        )
+
+    def _restricted(self, label: str) -> tuple[Jurisdiction, ...]:
+        if label not in self._restrictions:
+            naming = self._naming(label)
+            self._restrictions[label] = restricted(self.library, naming, self.on)
+        return self._restrictions[label]
 
     def _plants(self, planting: Planting) -> tuple[Plant, ...]:
         return tuple(
@@ -335,7 +362,7 @@ class _Context:
             (self._law[key],) = findings_of(self.library, naming, [question])
         return self._law[key]
 
-    def _shape(self, water: Water) -> BaseGeometry:
+    def _shape(self, water: Water) -> BaseGeometry | None:
         if water.water_id not in self.waters:
             self.waters[water.water_id] = (
                 water,
@@ -383,7 +410,7 @@ def _waters(context: _Context, sites: Sequence[ScreenedSite]) -> tuple[ScreenedW
                     each.interval,
                 )
                 senders.setdefault(each.water_id, []).append(sender)
-    shared = {each.water.water_id for each in context.community.waters}
+    shared = {water.water.water_id for water in context.community.waters}
     found = []
     for water_id, several in senders.items():
         water, shape = context.waters[water_id]

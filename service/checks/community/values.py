@@ -5,12 +5,13 @@ from datetime import date
 
 from shapely.geometry.base import BaseGeometry
 
-from service.checks.plan.request import PlannedPlace, Planting
-from service.checks.plan.values import LonLat, NumberedSource, PlanSite, Problem, Role
+from service.checks.plan.request import GivenWater, PlannedPlace, Planting
+from service.checks.plan.values import LonLat, NumberedSource, PlanSite, Problem, Role, Verdict
 from service.escape import EscapeClass, Interval
 from service.names import Resolution
 from service.regulation.finding import Finding
 from service.regulation.shipping import Lane
+from service.values.nativity import Nativity
 from service.values.vocabulary import Act, BuildId, CountyFips, Jurisdiction, Outcome, WaterId
 from service.values.waters import Relation, Water
 
@@ -36,19 +37,15 @@ class CommunitySite:
 
 
 @dataclass(frozen=True, slots=True)
-class SharedWater:
-    """A water that the community shares, drawn in the request."""
-
-    water: Water
-    shape: BaseGeometry
-
-
-@dataclass(frozen=True, slots=True)
 class Community:
-    """Many sites to be screened. ``on`` None is today."""
+    """Many sites to be screened. ``on`` None is today.
+
+    Attributes:
+        waters: that the sites share; one given by its distance alone is as far from each of them.
+    """
 
     sites: tuple[CommunitySite, ...]
-    waters: tuple[SharedWater, ...] = ()
+    waters: tuple[GivenWater, ...] = ()
     title: str = ""
     on: date | None = None
     acts: tuple[Act, ...] | None = None
@@ -77,6 +74,7 @@ class ScreenedPlanting:
     Attributes:
         findings: as a plan check has them; the same for every planting that asks the same.
         outcome: as in a plan check; None where the state is not known.
+        verdict, conditions, nativity, restricted_in: as in a plan check.
         native: whether every plant that is meant is native to the region; None where the state is
             not known.
         escape: to any water; None where no plant is known by the label.
@@ -92,6 +90,10 @@ class ScreenedPlanting:
     lane: Lane | None
     outcome: Outcome | None
     verified: bool
+    verdict: Verdict
+    conditions: tuple[str, ...]
+    nativity: Nativity | None
+    restricted_in: tuple[Jurisdiction, ...]
     fit: str | None
     native: bool | None
     escape: Interval | None
@@ -160,11 +162,12 @@ class ScreenedWater:
         not_native: the same over the senders of plants that are not known as native to their
             region; ``escape_class`` is its class.
         senders: the likeliest first, by the upper end.
-        shared: drawn in the request.
+        shape: None for one given by its distance alone.
+        shared: given in the request.
     """
 
     water: Water
-    shape: BaseGeometry
+    shape: BaseGeometry | None
     shared: bool
     interval: Interval
     not_native: Interval

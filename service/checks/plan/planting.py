@@ -20,7 +20,7 @@ from service.checks.plan.values import (
     Role,
     SiteAnswer,
 )
-from service.checks.plan.verdict import OnePlant, counts, grounds_of, nativity_of
+from service.checks.plan.verdict import PlantingFacts, counts, grounds_of, meanings_of, nativity_of
 from service.containment import ContainmentPlan, ContainmentRequest, design
 from service.errors import BadRequest
 from service.escape import Assessment, MeasureKind, PlannedMeasure, Sensitivity, sensitivity
@@ -42,7 +42,6 @@ from service.values.vocabulary import (
     Jurisdiction,
     Outcome,
     PlantId,
-    strictest,
 )
 
 _HANDS_OFF: frozenset[Act] = frozenset({"release", "export"})
@@ -131,22 +130,39 @@ def answer_planting(
         cautions=_cautions(plants, here.containment, planting.planned),
         evidence=here.evidence,
         nativity=nativity,
-        restricted_in=_restricted(context, naming),
+        restricted_in=restricted(library, naming, context.on),
         problems=planting.problems,
         notes=tuple(_notes(planting, resolution, here.fits, context.site)),
     )
-    meanings = _meanings(context, answer, by_plant, place)
-    grounds = grounds_of(answer, context.site, meanings, spacing)
+    each_alone = (
+        place.assess_each(plants)
+        if place is not None and plants and not resolution.confirmed
+        else ()
+    )
+    state = context.site.locality.state
+    meanings = (
+        () if resolution.confirmed else meanings_of(plants, by_plant, here.fits, each_alone, state)
+    )
+    facts = PlantingFacts(
+        resolution,
+        plants,
+        planting.position,
+        findings,
+        lane,
+        here.fits,
+        here.escape,
+        answer.worst_containment,
+        answer.native,
+        answer.restricted_in,
+    )
+    found_state = context.site.location.state
+    grounds = grounds_of(facts, context.site.locality, found_state, meanings, spacing)
     answer = replace(answer, grounds=grounds)
     if not answer.passes and plants:
         questions = [question for role, question in asked if role != "water"]
         offered = context.substitutes.offer(plants[0], questions, place, planting.position)
         answer = replace(answer, substitutes=offered)
     return replace(answer, sources=_cited(context.numbers, answer))
-
-
-def _native(plant: Plant, state: Jurisdiction | None) -> bool:
-    return state is not None and plant.nativity(state).status == "native"
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,47 +295,14 @@ def _barred(findings: Sequence[Finding]) -> str | None:
     return "; ".join(duties)
 
 
-def _restricted(context: PlanContext, naming: Naming) -> tuple[Jurisdiction, ...]:
+def restricted(library: Library, naming: Naming, on: date) -> tuple[Jurisdiction, ...]:
     """Jurisdictions that bar or limit selling or planting any plant that is meant."""
-    law = context.library.law
     found = {
         jurisdiction
         for subject in naming.subjects
-        for jurisdiction in restricted_in(law, subject, context.on)
+        for jurisdiction in restricted_in(library.law, subject, on)
     }
     return tuple(jurisdiction for jurisdiction in JURISDICTION_NAMES if jurisdiction in found)
-
-
-def _meanings(
-    context: PlanContext,
-    answer: PlantingAnswer,
-    by_plant: Mapping[PlantId, Sequence[Finding]],
-    place: PlaceContext | None,
-) -> tuple[OnePlant, ...]:
-    """Each plant of an open label by itself."""
-    if answer.resolution.confirmed:
-        return ()
-    state = context.site.locality.state
-    escapes = (
-        place.assess_each(answer.plants)
-        if place is not None and answer.plants
-        else (None,) * len(answer.plants)
-    )
-    fits = answer.fits or (None,) * len(answer.plants)
-    return tuple(
-        OnePlant(
-            plant.accepted_name,
-            strictest([finding.outcome for finding in by_plant[plant.plant_id]])
-            if by_plant[plant.plant_id]
-            else None,
-            fits=fit is None or fit.verdict != "does-not-fit",
-            escapes=escape is not None
-            and escape.escape_class == "high"
-            and not _native(plant, state),
-            native=_native(plant, state),
-        )
-        for plant, fit, escape in zip(answer.plants, fits, escapes, strict=True)
-    )
 
 
 def _in_place(

@@ -232,6 +232,28 @@ class Ground:
 
 
 @dataclass(frozen=True, slots=True)
+class Judgement:
+    """The verdict that grounds make."""
+
+    grounds: tuple[Ground, ...]
+
+    @property
+    def verdict(self) -> Verdict:
+        """Held back by one ground that does so, with care where there is any other."""
+        if any(ground.holds_back for ground in self.grounds):
+            return "hold-back"
+        return "with-care" if self.grounds else "nothing-against"
+
+    @property
+    def conditions(self) -> tuple[str, ...]:
+        """Why it is held back, or what has to be met; sentences."""
+        held = self.verdict == "hold-back"
+        return tuple(
+            dict.fromkeys(ground.text for ground in self.grounds if ground.holds_back or not held)
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class Unsettled:
     """A fact that nobody has given, and what giving it would do.
 
@@ -323,18 +345,13 @@ class PlantingAnswer:
 
     @property
     def verdict(self) -> Verdict:
-        """Held back by one ground that does so, with care where there is any other."""
-        if any(ground.holds_back for ground in self.grounds):
-            return "hold-back"
-        return "with-care" if self.grounds else "nothing-against"
+        """See ``Judgement``."""
+        return Judgement(self.grounds).verdict
 
     @property
     def conditions(self) -> tuple[str, ...]:
-        """Why it is held back, or what has to be met; sentences."""
-        held = self.verdict == "hold-back"
-        return tuple(
-            dict.fromkeys(ground.text for ground in self.grounds if ground.holds_back or not held)
-        )
+        """See ``Judgement``."""
+        return Judgement(self.grounds).conditions
 
     @property
     def passes(self) -> bool:

@@ -5,7 +5,7 @@ back makes ``hold-back``; any other makes ``with-care``; none is ``nothing-again
 what was looked for and not found, never that the plant may be had.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import get_args
 
@@ -14,15 +14,26 @@ from service.checks.plan.values import (
     GroundKind,
     HeldBack,
     PlanFinding,
+    PlanLane,
     PlantingAnswer,
     ShoppingLine,
     ShoppingList,
-    SiteAnswer,
 )
+from service.containment import ContainmentPlan
+from service.escape import Assessment
 from service.fit import DECIDING, Aspect, Fit
+from service.names import Resolution
+from service.regulation.finding import Finding
 from service.values.nativity import Nativity
 from service.values.plants import Plant
-from service.values.vocabulary import JURISDICTION_NAMES, Jurisdiction, Outcome
+from service.values.site import Locality, Position
+from service.values.vocabulary import (
+    JURISDICTION_NAMES,
+    Jurisdiction,
+    Outcome,
+    PlantId,
+    strictest,
+)
 
 PASSES_MEANS = (
     "A plant is on this list when nothing here holds it back: no list loaded bars it for the acts "
@@ -79,29 +90,83 @@ class OnePlant:
         return self.native and self.fits and self.outcome == "no-entry-found"
 
 
+@dataclass(frozen=True, slots=True)
+class PlantingFacts:
+    """What the verdict of a planting is decided from.
+
+    Attributes:
+        plants: all that the label may mean; ``fits`` has one value for each.
+        escape: None where no place is known.
+        containment: that which holds least over the plants; None where none was designed.
+        native: every plant that is meant is native to the site's state.
+    """
+
+    resolution: Resolution
+    plants: tuple[Plant, ...]
+    position: Position
+    findings: tuple[PlanFinding, ...]
+    lane: PlanLane | None
+    fits: tuple[Fit, ...]
+    escape: Assessment | None
+    containment: ContainmentPlan | None
+    native: bool
+    restricted_in: tuple[Jurisdiction, ...]
+
+
 def grounds_of(
-    answer: PlantingAnswer,
-    site: SiteAnswer,
+    facts: PlantingFacts,
+    locality: Locality,
+    found_state: Jurisdiction | None,
     meanings: Sequence[OnePlant],
     spacing: Sequence[Ground] = (),
 ) -> tuple[Ground, ...]:
     """All that is to be said for the verdict, the weightiest first.
 
     Args:
+        found_state: the state that the position or ZIP code lies in, as the store finds it.
         meanings: the plants that the label may mean, where it is not confirmed.
         spacing: grounds of the place as a whole.
     """
     found = [
-        *_law(answer, site),
-        *_name(answer, meanings),
-        *_fit(answer),
-        *_escape(answer),
-        *_spread(answer),
-        *_elsewhere(answer, site.locality.state),
+        *_law(facts, locality.state, found_state),
+        *_name(facts, meanings),
+        *_fit(facts),
+        *_escape(facts),
+        *_spread(facts),
+        *_elsewhere(facts, locality.state),
         *spacing,
     ]
     found.sort(key=lambda ground: (not ground.holds_back, _KINDS.index(ground.kind)))
     return tuple(dict.fromkeys(found))
+
+
+def meanings_of(
+    plants: Sequence[Plant],
+    law: Mapping[PlantId, Sequence[Finding]],
+    fits: Sequence[Fit],
+    escapes: Sequence[Assessment],
+    state: Jurisdiction | None,
+) -> tuple[OnePlant, ...]:
+    """Each plant of an open label by itself.
+
+    Args:
+        law: by plant, what the site's state says of it.
+        fits, escapes: of each plant; empty where no place is known.
+    """
+    found = []
+    for index, plant in enumerate(plants):
+        findings = law.get(plant.plant_id, ())
+        native = state is not None and plant.nativity(state).status == "native"
+        found.append(
+            OnePlant(
+                plant.accepted_name,
+                strictest([finding.outcome for finding in findings]) if findings else None,
+                fits=not fits or fits[index].verdict != "does-not-fit",
+                escapes=bool(escapes) and escapes[index].escape_class == "high" and not native,
+                native=native,
+            )
+        )
+    return tuple(found)
 
 
 def nativity_of(plants: Sequence[Plant], state: Jurisdiction | None) -> Nativity | None:
@@ -147,20 +212,22 @@ def counts(found: PlanFinding, *, native: bool, escapes: bool) -> bool:
     return found.finding.outcome in _STRICT and not native and escapes
 
 
-def _law(answer: PlantingAnswer, site: SiteAnswer) -> Iterable[Ground]:
-    if site.locality.state is None:
+def _law(
+    facts: PlantingFacts, state: Jurisdiction | None, found_state: Jurisdiction | None
+) -> Iterable[Ground]:
+    if state is None:
         text = "Say in which state the site lies: without it no law was looked up."
         yield Ground("state-unknown", True, text)
         return
     # Where the position lies in another state than the plan says, either may be the right one.
-    contradicted = site.location.state not in (None, site.locality.state)
-    for jurisdiction, outcome, role, found in _grouped(answer):
+    contradicted = found_state not in (None, state)
+    for jurisdiction, outcome, role, found in _grouped(facts):
         near = role == "neighbour" and not contradicted
-        ground = _of_outcome(answer, jurisdiction, outcome, role, found, near=near)
+        ground = _of_outcome(facts, jurisdiction, outcome, role, found, near=near)
         if ground is not None:
             yield ground
-    if answer.lane is not None:
-        lane = answer.lane.lane
+    if facts.lane is not None:
+        lane = facts.lane.lane
         if lane.outcome in _STRICT:
             mark = "" if lane.verified else " (unverified)"
             way = f"{_state(lane.origin)} to {_state(lane.destination)}"
@@ -171,7 +238,7 @@ def _law(answer: PlantingAnswer, site: SiteAnswer) -> Iterable[Ground]:
                 f"Bringing it from {way}: {_OUTCOME_WORDS[lane.outcome]}{mark}.",
                 (f"{way} (on the way in)",),
                 "; ".join(dict.fromkeys(step.confirm_with for step in lane.steps)),
-                tuple(sorted({number for step in answer.lane.sources for number in step})),
+                tuple(sorted({number for step in facts.lane.sources for number in step})),
             )
 
 
@@ -186,13 +253,13 @@ _OUTCOME_WORDS: dict[Outcome, str] = {
 
 
 def _grouped(
-    answer: PlantingAnswer,
+    facts: PlantingFacts,
 ) -> Iterable[tuple[Jurisdiction, Outcome, str, list[PlanFinding]]]:
     """Findings that agree, by jurisdiction, outcome and role."""
     groups: dict[tuple[Jurisdiction, Outcome, str], list[PlanFinding]] = {}
-    escapes = answer.escape is None or answer.escape.escape_class != "low"
-    for found in answer.findings:
-        if counts(found, native=answer.native, escapes=escapes):
+    escapes = facts.escape is None or facts.escape.escape_class != "low"
+    for found in facts.findings:
+        if counts(found, native=facts.native, escapes=escapes):
             key = (found.finding.jurisdiction, found.finding.outcome, found.role)
             groups.setdefault(key, []).append(found)
     for (jurisdiction, outcome, role), several in groups.items():
@@ -200,7 +267,7 @@ def _grouped(
 
 
 def _of_outcome(
-    answer: PlantingAnswer,
+    facts: PlantingFacts,
     jurisdiction: Jurisdiction,
     outcome: Outcome,
     role: str,
@@ -230,7 +297,7 @@ def _of_outcome(
         return Ground("prohibited", True, text, where, ask, sources)
     if outcome == "permit-required":
         text = f"{place} asks for a permit before anyone may {acts} it{mark}."
-        wanted = answer.native or not any(each.finding.citations for each in found)
+        wanted = facts.native or not any(each.finding.citations for each in found)
         return Ground("permit-required", not wanted, text, where, ask, sources)
     if outcome == "conditional":
         text = f"Ask {_first(ask)}: may you {acts} it? A condition of {place}'s law decides{mark}."
@@ -239,7 +306,7 @@ def _of_outcome(
         text = f"{place} lists it, not for what is asked ({acts}): do not sell it or pass it on."
         return Ground("listed-other-acts", False, text, where, ask, sources)
     gap_alone = not any(each.finding.citations for each in found)
-    if not answer.resolution.confirmed or near or (answer.native and gap_alone):
+    if not facts.resolution.confirmed or near or (facts.native and gap_alone):
         # The open name is the ground; of a native, that a list is not complete is said once for the
         # whole plan, not as something against each plant.
         return None
@@ -247,18 +314,18 @@ def _of_outcome(
     return Ground("undetermined", False, text, where, ask, sources)
 
 
-def _name(answer: PlantingAnswer, meanings: Sequence[OnePlant]) -> Iterable[Ground]:
+def _name(facts: PlantingFacts, meanings: Sequence[OnePlant]) -> Iterable[Ground]:
     seller = "the grower or seller"
-    if not answer.resolution.candidates:
+    if not facts.resolution.candidates:
         text = "No plant is known by this label: get the botanical name."
         yield Ground("name-open", True, text, ask=seller)
         return
-    if answer.resolution.confirmed:
+    if facts.resolution.confirmed:
         return
     names = _joined([meaning.name for meaning in meanings], "or")
     # A tag with a botanical name means that plant first; what else the name is used for holds it
     # back only where the law bars it.
-    named = answer.resolution.match in ("accepted", "synonym")
+    named = facts.resolution.match in ("accepted", "synonym")
     held = [meaning for meaning in meanings if meaning.barred or (meaning.held_back and not named)]
     matters = any(meaning.held_back if named else not meaning.clear for meaning in meanings)
     if not held and not matters:
@@ -268,7 +335,7 @@ def _name(answer: PlantingAnswer, meanings: Sequence[OnePlant]) -> Iterable[Grou
         text = f"Get the botanical name: the label may mean {names}, and {against}."
         yield Ground("name-open", True, text, ask=seller)
     else:
-        told = answer.resolution.to_confirm or f"the label may mean {names}."
+        told = facts.resolution.to_confirm or f"the label may mean {names}."
         text = f"Confirm the botanical name: {told[0].lower()}{told[1:]}"
         yield Ground("name-open", False, text, ask=seller)
 
@@ -279,20 +346,20 @@ def _against(meaning: OnePlant) -> str:
     return "does not fit here" if not meaning.fits else "is likely to escape"
 
 
-def _fit(answer: PlantingAnswer) -> Iterable[Ground]:
-    if not answer.plants:
+def _fit(facts: PlantingFacts) -> Iterable[Ground]:
+    if not facts.plants:
         return
-    if answer.escape is None:
+    if facts.escape is None:
         text = "Say in which pond, stream or bog it is to grow: fit and escape need one."
         yield Ground("place-unknown", False, text)
         return
-    for plant, fit in zip(answer.plants, answer.fits, strict=True):
+    for plant, fit in zip(facts.plants, facts.fits, strict=True):
         # Of several plants that the label may mean, those that do not fit speak in the open name.
         for aspect in fit.aspects:
             if aspect.name in DECIDING and (
-                answer.resolution.confirmed or aspect.verdict != "does-not-fit"
+                facts.resolution.confirmed or aspect.verdict != "does-not-fit"
             ):
-                yield from _of_aspect(aspect, fit, plant if len(answer.plants) > 1 else None)
+                yield from _of_aspect(aspect, fit, plant if len(facts.plants) > 1 else None)
 
 
 def _of_aspect(aspect: Aspect, fit: Fit, plant: Plant | None) -> Iterable[Ground]:
@@ -310,11 +377,11 @@ def _of_aspect(aspect: Aspect, fit: Fit, plant: Plant | None) -> Iterable[Ground
         )
 
 
-def _escape(answer: PlantingAnswer) -> Iterable[Ground]:
-    escape, containment = answer.escape, answer.worst_containment
-    if escape is None or answer.native or escape.escape_class in (None, "low"):
+def _escape(facts: PlantingFacts) -> Iterable[Ground]:
+    escape, containment = facts.escape, facts.containment
+    if escape is None or facts.native or escape.escape_class in (None, "low"):
         return
-    if not answer.resolution.confirmed and len(answer.plants) > 1:
+    if not facts.resolution.confirmed and len(facts.plants) > 1:
         return  # each meaning is looked at by itself in the open name
     chance = f"{escape.interval.low:.0%} to {escape.interval.high:.0%} in ten years"
     if containment is not None and containment.drifts_off:
@@ -331,32 +398,32 @@ def _escape(answer: PlantingAnswer) -> Iterable[Ground]:
         )
         yield Ground("escape-likely", True, text)
     else:
-        text = f"It may escape ({chance}): {_to_hold(answer)}."
+        text = f"It may escape ({chance}): {_to_hold(facts)}."
         yield Ground("hold", False, text)
 
 
-def _to_hold(answer: PlantingAnswer) -> str:
-    containment = answer.worst_containment
+def _to_hold(facts: PlantingFacts) -> str:
+    containment = facts.containment
     if containment is not None and containment.holding:
         return containment.holding
-    return _TO_HOLD.get(answer.position.holding or "", "cut it back and keep it from open water")
+    return _TO_HOLD.get(facts.position.holding or "", "cut it back and keep it from open water")
 
 
-def _spread(answer: PlantingAnswer) -> Iterable[Ground]:
-    spreading = [plant for plant in answer.plants if plant.traits.spread_rate == "aggressive"]
+def _spread(facts: PlantingFacts) -> Iterable[Ground]:
+    spreading = [plant for plant in facts.plants if plant.traits.spread_rate == "aggressive"]
     if not spreading:
         return
     how = _TO_HOLD.get(
-        answer.position.holding or "",
+        facts.position.holding or "",
         "plant it where it may take over, or in a tub, and cut it back each year",
     )
-    start = "Native, but it spreads" if answer.native else "It spreads"
+    start = "Native, but it spreads" if facts.native else "It spreads"
     yield Ground("aggressive", False, f"{start} aggressively and crowds out other plants: {how}.")
 
 
-def _elsewhere(answer: PlantingAnswer, state: Jurisdiction | None) -> Iterable[Ground]:
-    others = [each for each in answer.restricted_in if each not in (state, "US")]
-    if answer.native or len(others) <= FEW_STATES:
+def _elsewhere(facts: PlantingFacts, state: Jurisdiction | None) -> Iterable[Ground]:
+    others = [each for each in facts.restricted_in if each not in (state, "US")]
+    if facts.native or len(others) <= FEW_STATES:
         return
     named = [_state(each) for each in others[:MOST_NAMED]]
     more = len(others) - len(named)

@@ -53,7 +53,7 @@ def waters_of(
     """The waters of a place or site: those given in the request, then those loaded around its
     shape.
     """
-    stated = tuple(_stated(given, shape))
+    stated = tuple(waters_given(given, shape))
     loaded, network = has_waters(connection), has_flow(connection)
     if shape is None or not loaded:
         return WatersFound(stated, _NO_TRACE, 0, loaded, network)
@@ -78,8 +78,10 @@ def waters_of(
     return WatersFound(taken, trace, left_out, loaded, network)
 
 
-def _stated(given: Sequence[GivenWater], shape: BaseGeometry | None) -> Iterator[Reached]:
-    """The waters of the request, by the distance stated, else by that to where they are drawn."""
+def waters_given(given: Sequence[GivenWater], shape: BaseGeometry | None) -> Iterator[Reached]:
+    """The waters of the request as a place reaches them: by the distance stated, or by that to where
+    they are drawn where it is less.
+    """
     for each in given:
         overland_m = each.distance_m
         if each.shape is not None and shape is not None:

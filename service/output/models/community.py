@@ -14,12 +14,12 @@ from service.checks.community.values import (
     ScreenedWater,
     WaterChance,
 )
-from service.checks.plan.values import Role
+from service.checks.plan.values import Role, Verdict
 from service.escape import EscapeClass
 from service.output.geojson import geojson
 from service.output.models.law import Answer, _Model
 from service.output.models.plan_escape import ChanceModel, Numbers, chance_model
-from service.output.models.plan_lists import NumberedSourceModel, ProblemModel
+from service.output.models.plan_lists import NativityModel, NumberedSourceModel, ProblemModel
 from service.output.models.plan_site import Geometry
 from service.values.vocabulary import Act, Flow, Match, Outcome, WaterKind
 from service.values.waters import Relation
@@ -63,6 +63,10 @@ class ScreenedPlantingModel(BaseModel):
     ]
     outcome: Outcome | None
     verified: bool
+    verdict: Verdict
+    conditions: tuple[str, ...]
+    nativity: NativityModel | None
+    restricted_in: tuple[str, ...]
     findings: tuple[ShortFinding, ...]
     lane: Annotated[
         Outcome | None, Field(description="on the way from the state it is brought from")
@@ -224,6 +228,12 @@ def _planting(planting: ScreenedPlanting) -> ScreenedPlantingModel:
             "native": planting.native,
             "outcome": planting.outcome,
             "verified": planting.verified,
+            "verdict": planting.verdict,
+            "conditions": planting.conditions,
+            "nativity": NativityModel.model_validate(planting.nativity)
+            if planting.nativity
+            else None,
+            "restricted_in": planting.restricted_in,
             "findings": tuple(
                 ShortFinding(
                     role=role,

@@ -28,13 +28,13 @@ from service.output.models.plan_escape import (
 from service.output.models.plan_lists import (
     ConfirmationModel,
     DecisionModel,
+    NativityModel,
     NumberedSourceModel,
     ProblemModel,
     ShoppingListModel,
     UnsettledModel,
 )
 from service.output.models.plan_site import PlaceModel, SiteModel, place_model, site_model
-from service.values.nativity import NativityStatus
 from service.values.site import Holding, Soil
 from service.values.vocabulary import Act, Coverage, HowKnown, Outcome
 
@@ -95,18 +95,6 @@ class FitModel(BaseModel):
     autumn: str
     aspects: tuple[AspectModel, ...]
     missing: tuple[MissingModel, ...]
-
-
-class NativityModel(_Model):
-    """Whether a plant is native to the site's state; native elsewhere is introduced here."""
-
-    status: NativityStatus
-    scope: Annotated[
-        Literal["state", "region"],
-        Field(description="a record of the state itself, or the region it is in"),
-    ]
-    source: str
-    how_known: HowKnown
 
 
 class SubstituteModel(_Model):

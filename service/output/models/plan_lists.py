@@ -3,14 +3,27 @@ facts, sources, problems.
 """
 
 from datetime import date
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
 from service.checks.plan.values import DecisionKind, SourceKind, Verdict
 from service.output.models.law import _Model
 from service.output.models.plan_escape import Numbers
+from service.values.nativity import NativityStatus
 from service.values.vocabulary import HowKnown
+
+
+class NativityModel(_Model):
+    """Whether a plant is native to the site's state; native elsewhere is introduced here."""
+
+    status: NativityStatus
+    scope: Annotated[
+        Literal["state", "region"],
+        Field(description="a record of the state itself, or the region it is in"),
+    ]
+    source: str
+    how_known: HowKnown
 
 
 class ProblemModel(_Model):

@@ -280,3 +280,35 @@ def test_work_that_somebody_stops_stops() -> None:
     )
     with pytest.raises(Stopped):
         screen_community(demo_library(), community, on=ON, progress=stop)
+
+
+def test_a_water_given_by_its_distance_is_shared_by_every_site_and_the_verdict_is_that_of_a_plan() -> (
+    None
+):
+    document = {
+        "type": "FeatureCollection",
+        "waters": [{"name": "Mill Lake (invented)", "kind": "lake", "distance": "0.5 mi"}],
+        "features": [
+            {
+                "type": "Feature",
+                "geometry": None,
+                "properties": {
+                    "name": f"Site {number}",
+                    "state": "US-CT",
+                    "place_kind": "pond",
+                    "plantings": "Trapa natans; Pontederia cordata",
+                },
+            }
+            for number in (1, 2)
+        ],
+    }
+    answer = screen_community(demo_library(), read_community(document), on=date(2026, 6, 1))
+    (water,) = answer.waters
+    assert {(sender.site, round(sender.distance_m or 0)) for sender in water.senders} == {
+        (1, 805),
+        (2, 805),
+    }
+    barred, native = answer.sites[0].plantings
+    assert (barred.verdict, native.nativity and native.nativity.status) == ("hold-back", "native")
+    assert "bars it" in barred.conditions[0]
+    assert barred.restricted_in
