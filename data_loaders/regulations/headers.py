@@ -1,6 +1,6 @@
 """Finding the header of a list kept by hand, and which column means what.
 
-The header may stand under a title, take up several rows, and have cells merged across columns.
+The header may be under a title, take up several rows, and have cells merged across columns.
 """
 
 import re
@@ -10,6 +10,7 @@ from typing import Literal, get_args
 
 from data_loaders.regulations.grid import Grid, GridRow, padded
 from service.errors import BadFile, UnknownValue
+from service.input.headings import heading_words
 
 Field = Literal[
     "scientific", "common", "name", "class", "acts", "county", "area", "exceptions", "condition", "citation", "address", "from-date",
@@ -239,4 +240,4 @@ def _field(title: str) -> Field | None:
 
 
 def _plain(title: str) -> str:
-    return " ".join(re.sub(r"[^a-z0-9]+", " ", title.casefold()).split())
+    return " ".join(heading_words(title))

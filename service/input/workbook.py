@@ -45,7 +45,7 @@ def read_workbook(
         rows[row][column] = formula
     notes = [f"sheet {chosen.title!r} was read"] if others else []
     if others:
-        notes.append(f"sheets not read: {', '.join(map(repr, others))}; --sheet reads one")
+        notes.append(f"sheets not read: {', '.join(map(repr, others))}")
     return Table(
         rows,
         list(range(1, len(rows) + 1)),

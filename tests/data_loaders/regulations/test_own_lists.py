@@ -118,8 +118,8 @@ def test_a_messy_list_tells_how_it_was_written_and_which_column_was_taken_for_wh
     store: Path, tmp_path: Path
 ) -> None:
     report = load(store, written(tmp_path, MESSY), dry_run=True)
-    assert report.written_as == "UTF-8 with byte order mark, parted by semicolon"
-    assert report.notes == ("Read as Windows-1252, being no UTF-8: lines 8, 10.",)
+    assert report.written_as == "UTF-8 with byte order mark, separated by semicolon"
+    assert report.notes == ("read as Windows-1252, not being UTF-8: lines 8, 10; check names with accents",)
     assert report.columns == {
         "scientific": "Botanical name",
         "common": "Common",
@@ -326,15 +326,15 @@ TABLE = "Scientific name\tCommon name\tNotes\nTrapa natans\tmâcre nageante\tét
 @pytest.mark.parametrize(
     ("content", "written_as"),
     [
-        (TABLE.encode(), "UTF-8, parted by tab"),
-        (TABLE.encode("utf-8-sig"), "UTF-8 with byte order mark, parted by tab"),
-        (TABLE.encode("cp1252"), "UTF-8 and Windows-1252 mixed, parted by tab"),
-        (TABLE.encode("utf-16"), "UTF-16, parted by tab"),
-        (b"\xfe\xff" + TABLE.encode("utf-16-be"), "UTF-16, parted by tab"),
-        (TABLE.encode("utf-16-le"), "UTF-16 without byte order mark, parted by tab"),
-        (TABLE.replace("\t", "|").encode(), "UTF-8, parted by bar"),
-        (TABLE.replace("\t", ";").replace("\n", "\r\n").encode(), "UTF-8, parted by semicolon"),
-        (TABLE.replace("\n", "\r").encode(), "UTF-8, parted by tab"),
+        (TABLE.encode(), "UTF-8, separated by tab"),
+        (TABLE.encode("utf-8-sig"), "UTF-8 with byte order mark, separated by tab"),
+        (TABLE.encode("cp1252"), "Windows-1252, separated by tab"),
+        (TABLE.encode("utf-16"), "UTF-16, separated by tab"),
+        (b"\xfe\xff" + TABLE.encode("utf-16-be"), "UTF-16, separated by tab"),
+        (TABLE.encode("utf-16-le"), "UTF-16 without byte order mark, separated by tab"),
+        (TABLE.replace("\t", "|").encode(), "UTF-8, separated by bar"),
+        (TABLE.replace("\t", ";").replace("\n", "\r\n").encode(), "UTF-8, separated by semicolon"),
+        (TABLE.replace("\n", "\r").encode(), "UTF-8, separated by tab"),
     ],
 )
 def test_text_is_read_however_it_was_saved(
@@ -364,6 +364,7 @@ def test_a_quoted_cell_may_run_over_lines_and_rows_keep_the_number_of_their_firs
     ("header", "field"),
     [
         ("BOTANICAL NAME", "scientific"),
+        ("scientificName", "scientific"),
         ("Species (Latin)", "scientific"),
         ("Vernacular name(s)", "common"),
         ("Weed", "name"),
@@ -512,8 +513,8 @@ def test_an_act_that_nobody_knows_is_named() -> None:
     ("content", "name", "message"),
     [
         (b"", "list.csv", "no text"),
-        (b"PK\x03\x04rest", "list.csv", "zip or a workbook"),
-        (b"not a workbook", "list.xlsx", "no workbook"),
+        (b"PK\x03\x04rest", "list.csv", "zip file, not an Excel workbook"),
+        (b"not a workbook", "list.xlsx", "not a workbook"),
         (b"a\0b,c\nd,e\n", "list.csv", "NUL"),
         (b"just some words\nand more\n", "list.csv", "no row looks like a header"),
     ],
