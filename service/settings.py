@@ -89,6 +89,11 @@ class Settings(BaseSettings):
         default=60, ge=1, description="requests that a client may make at once, where a rate is set"
     )
 
+    documents_folder: Path = Field(
+        default_factory=lambda: user_data_path("reedgate") / "documents",
+        description="folder of the official texts that were fetched, by their hash",
+    )
+
     tokens_file: Path | None = Field(
         default=None, description="file of the API tokens; beside the store if not given"
     )
@@ -173,6 +178,8 @@ def table() -> str:
 def _shown(name: str, default: object) -> str:
     if name == "store":
         return "`reedgate.db` in the user's data folder"
+    if name == "documents_folder":
+        return "`documents` in the user's data folder"
     if default is None or default == () or default == "":
         return "none"
     return f"`{str(default).lower() if isinstance(default, bool) else default}`"

@@ -19,8 +19,10 @@ SHOWN = re.findall(
     re.MULTILINE,
 )
 COMMANDS = sorted({re.sub(r"\s+#.*", "", one or other).strip() for one, other in SHOWN})
-LASTING = ("reedgate serve", "reedgate demo --serve")
-"""Commands that serve until they are stopped; the browser and service tests run them."""
+LASTING = ("reedgate serve", "reedgate demo --serve", "reedgate lists refresh --due")
+"""Commands that serve until they are stopped, which the browser and service tests run, or that ask
+the network, which ``test_lists_reading.py`` runs.
+"""
 
 FILES = {
     "stock.csv": "stock/marl_hollow_stock.csv",
@@ -32,6 +34,8 @@ FILES = {
     "zones.csv": "geography/invented_zones_by_zip.csv",
     "records.zip": "geography/invented_occurrences_archive.zip",
 }
+LAW = """<html><body><h1>Invasive aquatic plants</h1><ol><li>Eurasian water milfoil
+(<i>Myriophyllum spicatum</i>)<li>Water chestnut (<i>Trapa natans</i>)</ol></body></html>"""
 OWN_LIST = "Plant,Why\nYellow flag iris,runs wild\nIris pseudacorus,the same\n"
 TAXA = "taxonID\tscientificName\ttaxonRank\ttaxonomicStatus\tacceptedNameUsageID\n1\tTrapa natans L.\tspecies\taccepted\t\n"
 
@@ -47,6 +51,7 @@ def folder(tmp_path: Path, demo_store: Path, monkeypatch: pytest.MonkeyPatch) ->
     for name, source in FILES.items():
         shutil.copy(ROOT / "demo_data" / source, tmp_path / name)
     (tmp_path / "no_plant.csv").write_text(OWN_LIST, encoding="utf-8")
+    (tmp_path / "law.html").write_text(LAW, encoding="utf-8")
     (tmp_path / "backbone.tsv").write_text(TAXA, encoding="utf-8")
     listed = ROOT / "data_loaders/reference/regulations/us-wi-nr109.toml"
     shutil.copy(listed, tmp_path / "old.toml")

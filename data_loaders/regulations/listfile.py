@@ -157,7 +157,11 @@ def _same_words(phrase: str, words: str) -> bool:
 
 
 class ListFile(_Strict):
-    """One version of one list."""
+    """One version of one list.
+
+    Attributes:
+        read_sha256: of the document that was read by machine; empty where none was.
+    """
 
     list_id: ListIdText
     jurisdiction: Annotated[str, BeforeValidator(valid_jurisdiction)]
@@ -172,6 +176,7 @@ class ListFile(_Strict):
     how_known: Read
     read_url: Address = ""
     read_copy_date: Text = ""
+    read_sha256: Annotated[str, Field(pattern=r"^([0-9a-f]{64})?$")] = ""
     completeness: Completeness
     missing: Text = ""
     note: Text = ""

@@ -116,7 +116,7 @@ def add_list(
             "rows_kept": len(model.entries),
         }
     )
-    header = model.model_dump(mode="json", exclude={"classes", "entries"})
+    header = model.model_dump(mode="json", exclude={"classes", "entries", "read_sha256"})
     draft.db.table("law_list").insert({**header, **key, "source_id": source_id})
     for position, rule in enumerate(model.classes):
         terms = _terms(rule.terms, model, joiner, counties, file, f"classes[{position}]")

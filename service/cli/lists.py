@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 from rich.table import Table
 
+from service.cli import lists_reading
 from service.cli.common import DAY, JURISDICTIONS, console, on_option, open_library, store_option
 from service.errors import BadFile, BadRequest, NotFound
 from service.input.day import today
@@ -29,9 +30,13 @@ FILE = click.Path(path_type=Path, dir_okay=False)
 
 @click.group()
 def lists() -> None:
-    """The workshop of the lists: check a file, compare two, read one like the statute, see what
-    to verify next.
+    """The workshop of the lists: check a file, compare two, read one like the statute, hold one
+    against the official text, see what to verify next.
     """
+
+
+for _command in (lists_reading.read, lists_reading.review, lists_reading.refresh):
+    lists.add_command(_command)
 
 
 @lists.command()

@@ -5,11 +5,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 _WORD = re.compile(r"[a-z0-9]+")
-_GENERIC = frozenset(
-    "plant species noxious weed aquatic list class category the of and or in for invasive exotic nuisance"
-    " terrestrial tier priority not established to be a an by on established named section law part"
-    " following".split()
-)
+_GENERIC_TEXT = """
+    plant species noxious weed aquatic list class category the of and or in for invasive
+    exotic nuisance terrestrial tier priority not established to be a an by on established
+    named section law part following
+"""
+_GENERIC = frozenset(_GENERIC_TEXT.split())
 _Words = tuple[str, ...]
 
 

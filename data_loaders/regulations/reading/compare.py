@@ -1,4 +1,4 @@
-"""A document held against a list: confirmed, missing here, not in the text, unknown, other class."""
+"""A document held against a list: what agrees, what is missing on either side, what differs."""
 
 import re
 from collections import defaultdict
@@ -233,7 +233,9 @@ class _Comparison:
         resolution = self.library.resolver.resolve(name)
         if resolution.match not in ("accepted", "synonym") or resolution.genus_only:
             return (), ""
-        own = [c for c in resolution.candidates if normal_form(c.accepted_name) == normal_form(name)]
+        own = [
+            c for c in resolution.candidates if normal_form(c.accepted_name) == normal_form(name)
+        ]
         found = own or list(resolution.candidates)
         return tuple(each.plant_id for each in found), found[0].accepted_name if found else ""
 
@@ -262,7 +264,9 @@ class _Comparison:
         if resolution.match not in ("common", "trade"):
             return []
         found = {
-            place for each in resolution.candidates for place in self.by_plant.get(each.plant_id, ())
+            place
+            for each in resolution.candidates
+            for place in self.by_plant.get(each.plant_id, ())
         }
         return sorted(found)
 
@@ -292,9 +296,7 @@ class _Comparison:
 
     def _of_class(self, entries: Sequence[int], class_name: str | None) -> Sequence[int]:
         """Of several entries of one plant, those of the class that the text names."""
-        fitting = [
-            place for place in entries if self.model.entries[place].class_name == class_name
-        ]
+        fitting = [place for place in entries if self.model.entries[place].class_name == class_name]
         return fitting or entries
 
     def _new(self, listing: Listing) -> None:

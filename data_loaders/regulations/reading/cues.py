@@ -14,17 +14,18 @@ _BEFORE = re.compile(
         | striking | stricken | struck | delisted | alternatives?(?:\s+(?:such\s+as|to))?
         | not\s+(?:listed|regulated|prohibited|restricted)
         | native\s+(?:plants?|species|relatives?)(?:\s+such\s+as|\s+of|,)? | natives?\s+such\s+as
-        | parasit\w+\s+on | feeds?\s+on | control\s+agents?\s+of | may\s+be\s+(?:sold|possessed|planted)
+        | parasit\w+\s+on | feeds?\s+on | control\s+agents?\s+of
+        | may\s+be\s+(?:sold|possessed|planted)
         | synonyms?:? | syn\.
     )\b""",
     re.IGNORECASE | re.VERBOSE,
 )
 _AFTER = re.compile(
-    r"""^[^.;|]{0,60}?\b(?:
-        (?:is|are|was|were|has\s+been|have\s+been|which\s+was|which\s+were)\s+
+    r"""^[^.;|]{0,60}?(?:
+        \b(?:is|are|was|were|has\s+been|have\s+been|which\s+was|which\s+were)\s+
             (?:not\s+(?:included|listed|regulated|prohibited|restricted)|no\s+longer
             |exempt(?:ed)?|excluded|excepted|removed|repealed|delisted|deleted|native)
-        | (?:may|can)\s+be\s+(?:sold|possessed|planted|grown)
+        | \b(?:may|can)\s+be\s+(?:sold|possessed|planted|grown)
         | [(\[]\s*(?:removed|repealed|delisted|deleted|exempt|excluded|not\s+(?:listed|regulated))
     )""",
     re.IGNORECASE | re.VERBOSE,
@@ -78,7 +79,11 @@ def taken_out(text: str, start: int, end: int) -> str:
         if rest.count(")") <= rest.count("("):
             return " ".join(last.group().split())
         # The bracket with the cue is closed again before the name.
-        outer = [each for each in found if before[each.end() :].count(")") <= before[each.end() :].count("(")]
+        outer = [
+            each
+            for each in found
+            if before[each.end() :].count(")") <= before[each.end() :].count("(")
+        ]
         if outer:
             return " ".join(outer[-1].group().split())
     after = _AFTER.match(text[end:])
@@ -97,7 +102,16 @@ def _clause_before(text: str, start: int) -> str:
 
 
 def _is_abbreviation(word: str) -> bool:
-    return len(word) <= 2 or word.lower() in ("spp", "var", "ssp", "subsp", "syn", "auct", "eff", "sec")
+    return len(word) <= 2 or word.lower() in (
+        "spp",
+        "var",
+        "ssp",
+        "subsp",
+        "syn",
+        "auct",
+        "eff",
+        "sec",
+    )
 
 
 def takes_section_out(text: str) -> bool:

@@ -11,8 +11,20 @@ DayKind = Literal["effective", "amended", "adopted", "repealed"]
 _MONTHS = {
     name: number
     for number, names in enumerate(
-        "january jan|february feb|march mar|april apr|may|june jun|july jul|august aug"
-        "|september sept sep|october oct|november nov|december dec".split("|"),
+        [
+            "january jan",
+            "february feb",
+            "march mar",
+            "april apr",
+            "may",
+            "june jun",
+            "july jul",
+            "august aug",
+            "september sept sep",
+            "october oct",
+            "november nov",
+            "december dec",
+        ],
         1,
     )
     for name in names.split()
@@ -46,9 +58,7 @@ def days_in(text: str) -> Iterator[NamedDay]:
     """The days of a text that a word such as "effective" or "amended" stands before."""
     for cue in _CUE.finditer(text):
         kind: DayKind = next(
-            kind
-            for kind in ("effective", "amended", "adopted", "repealed")
-            if cue.group(kind)
+            kind for kind in ("effective", "amended", "adopted", "repealed") if cue.group(kind)
         )
         found = _DAY.search(text, cue.end(), min(len(text), cue.end() + _REACH))
         if found is None or _CUE.search(text, cue.end(), found.start()):
@@ -64,7 +74,13 @@ def _day(found: re.Match[str]) -> date | None:
         if year is None:
             continue
         month_number = int(month) if month.isdigit() else _MONTHS.get(month.lower(), 0)
-        full = int(year) if len(year) == 4 else 1900 + int(year) if int(year) > 50 else 2000 + int(year)
+        full = (
+            int(year)
+            if len(year) == 4
+            else 1900 + int(year)
+            if int(year) > 50
+            else 2000 + int(year)
+        )
         try:
             return date(full, month_number, int(day))
         except ValueError:

@@ -6,6 +6,7 @@ from io import BytesIO
 from docx import Document as open_docx
 from docx.opc.exceptions import PackageNotFoundError
 from docx.oxml.ns import qn
+from docx.oxml.text.run import CT_R
 from docx.table import Table
 from docx.text.paragraph import Paragraph
 from docx.text.run import Run
@@ -82,6 +83,8 @@ def _runs(paragraph: Paragraph) -> tuple[str, tuple[str, ...], frozenset[str], b
     italic: set[str] = set()
     bold: list[bool] = []
     for element in paragraph._p.iter(qn("w:r")):
+        if not isinstance(element, CT_R):
+            continue
         parent = element.getparent()
         run = Run(element, paragraph)
         moved_away = parent is not None and parent.tag in (qn("w:del"), qn("w:moveFrom"))
@@ -95,7 +98,12 @@ def _runs(paragraph: Paragraph) -> tuple[str, tuple[str, ...], frozenset[str], b
             bold.append(bool(run.bold))
             if run.italic or run.font.small_caps:
                 italic.add(run.text.strip())
-    return kept, tuple(text for text in struck if text.strip()), frozenset(italic), all(bold) if bold else False
+    return (
+        kept,
+        tuple(text for text in struck if text.strip()),
+        frozenset(italic),
+        all(bold) if bold else False,
+    )
 
 
 def _table(table: Table, place: str) -> list[Block]:

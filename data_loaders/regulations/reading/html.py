@@ -18,14 +18,16 @@ from data_loaders.regulations.reading.lines import blocks_of
 from data_loaders.regulations.reading.plain import decoded, lines_of
 from service.errors import BadFile
 
-_SKIPPED = frozenset(
-    "script style noscript template svg nav footer button select option iframe object head".split()
-)
+_SKIPPED_TEXT = """
+    script style noscript template svg nav footer button select option iframe object head
+"""
+_SKIPPED = frozenset(_SKIPPED_TEXT.split())
 _HEADINGS = {f"h{level}": level for level in range(1, 7)}
-_BREAKING = frozenset(
-    "p div section article main aside header ul ol li dl dt dd blockquote address figure"
-    " figcaption form fieldset center hr body html details caption legend summary".split()
-)
+_BREAKING_TEXT = """
+    p div section article main aside header ul ol li dl dt dd blockquote address figure
+    figcaption form fieldset center hr body html details caption legend summary
+"""
+_BREAKING = frozenset(_BREAKING_TEXT.split())
 _STRIKING = frozenset({"del", "s", "strike"})
 _SLANTED = frozenset({"i", "em", "cite", "dfn"})
 _STRONG = frozenset({"b", "strong"})
@@ -273,7 +275,9 @@ def _table_rows(
 def _is_layout(cell: html.HtmlElement) -> bool:
     if cell.find(".//table") is not None:
         return True
-    listed = cell.find(".//li") is not None or any(cell.find(f".//{tag}") is not None for tag in _HEADINGS)
+    listed = cell.find(".//li") is not None or any(
+        cell.find(f".//{tag}") is not None for tag in _HEADINGS
+    )
     return listed or len(cell.text_content()) > _LONG_CELL
 
 
@@ -334,7 +338,9 @@ def _names_columns(texts: list[str]) -> bool:
     )
 
 
-def _inline(element: html.HtmlElement, inner: _Reading, depth: int, *, slanted: bool = False) -> None:
+def _inline(
+    element: html.HtmlElement, inner: _Reading, depth: int, *, slanted: bool = False
+) -> None:
     tag = element.tag if isinstance(element.tag, str) else ""
     if not tag or tag in _SKIPPED or _is_hidden(element) or depth > _MOST_DEPTH:
         return

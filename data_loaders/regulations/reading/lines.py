@@ -12,7 +12,8 @@ from data_loaders.regulations.reading.document import PSEUDO_LEVEL, Block, one_l
 ENUMERATOR = re.compile(
     r"""^\s*(?:
         [•●▪◦·*–—-]\s+
-        | \(?(?:\d{1,3}[a-z]{0,2}|[ivxIVX]{1,6}|[a-zA-Z]{1,2})[.)](?:\s*\((?:\d{1,3}|[a-zA-Z]{1,2})\))*\s+
+        | \(?(?:\d{1,3}[a-z]{0,2}|[ivxIVX]{1,6}|[a-zA-Z]{1,2})[.)]
+            (?:\s*\((?:\d{1,3}|[a-zA-Z]{1,2})\))*\s+
         | \((?:\d{1,3}[a-z]{0,2}|[ivxIVX]{1,6}|[a-zA-Z]{1,2})\)\s*
         | §+\s*[\d.:-]+\s+
     )""",
@@ -86,8 +87,12 @@ def _without_lonely_columns(lines: Sequence[Line]) -> list[Line]:
     """Wide blanks make a table only where a neighbouring line has them too."""
     plain: list[Line] = []
     for place, line in enumerate(lines):
-        neighbours = lines[max(0, place - 1) : place] + lines[place + 1 : place + 2]
-        if len(line.cells) > 1 and not line.row and not any(len(each.cells) > 1 for each in neighbours):
+        neighbours = [*lines[max(0, place - 1) : place], *lines[place + 1 : place + 2]]
+        if (
+            len(line.cells) > 1
+            and not line.row
+            and not any(len(each.cells) > 1 for each in neighbours)
+        ):
             line = replace(line, cells=((line.cells[0][0], line.text),))
         plain.append(line)
     return plain
@@ -169,7 +174,9 @@ def _flow(lines: Sequence[Line]) -> list[Block]:
     for line in lines:
         begins = line.gap or not groups or _begins_item(line.text)
         before = groups[-1][-1] if groups else None
-        if before is not None and line.strong != before.strong:
+        if before is not None and (
+            line.strong != before.strong or before.text.rstrip().endswith(":")
+        ):
             begins = True
         if begins:
             groups.append([line])

@@ -136,7 +136,8 @@ class _Reader:
         if self.classes.only is not None:
             return self.classes.only
         return next(
-            (each.class_name for each in reversed(self.sections) if each.class_name is not None), None
+            (each.class_name for each in reversed(self.sections) if each.class_name is not None),
+            None,
         )
 
     @property
@@ -233,7 +234,8 @@ class _Reader:
         elif text.endswith(":"):
             self._lead_in(text)
         elif not is_name and (
-            ENDS_CLASS.match(text) or (words <= 8 and (takes_section_out(text) or is_about_animals(text)))
+            ENDS_CLASS.match(text)
+            or (words <= 8 and (takes_section_out(text) or is_about_animals(text)))
         ):
             self._heading(text, PSEUDO_LEVEL)
         else:
@@ -252,7 +254,9 @@ class _Reader:
         if following is None:
             return False
         bare = without_number(one_line(following.text))
-        return bool(re.match(rf"(?:{re.escape(genus)}|{genus[0]}[a-z]{{0,2}}\.)\s+[×x]?\s?[a-z]", bare))
+        return bool(
+            re.match(rf"(?:{re.escape(genus)}|{genus[0]}[a-z]{{0,2}}\.)\s+[×x]?\s?[a-z]", bare)
+        )
 
     def _item(self, block: Block) -> None:
         text = block.text
@@ -268,9 +272,7 @@ class _Reader:
             return
         self._commons(text, block, "item")
 
-    def _only_common(
-        self, text: str, names: Sequence[Found], italic: frozenset[str]
-    ) -> bool:
+    def _only_common(self, text: str, names: Sequence[Found], italic: frozenset[str]) -> bool:
         """Whether a genus alone is the common name of a plant here: "Hydrilla"."""
         return all(each.sort == "genus" for each in names) and not any(
             _stands_alone(text, each) or each.printed in italic for each in names
@@ -314,12 +316,12 @@ class _Reader:
         before = len(self.found.listings)
         common = self._common_cell(cells)
         full = any(
-            each.sort != "genus"
-            for cell in cells
-            for each in self._scan(cell, block, trusted=True)
+            each.sort != "genus" for cell in cells for each in self._scan(cell, block, trusted=True)
         )
         for place, cell in enumerate(cells):
-            if not cell or (named and self.classes.named_by(cell) == named and len(cell.split()) < 6):
+            if not cell or (
+                named and self.classes.named_by(cell) == named and len(cell.split()) < 6
+            ):
                 continue
             names = self._scan(cell, block, trusted=True)
             names = [
@@ -489,7 +491,9 @@ class _Reader:
             return
         self.found.listings = [
             replace(each, set_aside="mentioned in prose beside the list")
-            if each.where == "prose" and not each.set_aside and not LISTING_VERB.search(each.context)
+            if each.where == "prose"
+            and not each.set_aside
+            and not LISTING_VERB.search(each.context)
             else each
             for each in listings
         ]
@@ -500,7 +504,12 @@ def _lone_genus(text: str, names: Sequence[Found]) -> str:
     bare = re.sub(r"(?i)^(the\s+)?genus\s+", "", bare)
     bare = re.sub(r"\s*\([^)]*\)$", "", bare)
     return next(
-        (each.name for each in names if each.sort == "genus" and bare.lower() == each.printed.lower()), ""
+        (
+            each.name
+            for each in names
+            if each.sort == "genus" and bare.lower() == each.printed.lower()
+        ),
+        "",
     )
 
 

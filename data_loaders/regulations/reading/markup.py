@@ -8,18 +8,24 @@ from lxml import etree
 from data_loaders.regulations.reading.document import Block, BlockKind, Document, one_line
 from service.errors import BadFile
 
-_HEADINGS = frozenset(
-    "heading catchline head header title subtitle caption subhead crossheading hd name".split()
-)
-_DELETED = frozenset(
-    "del delete deleted deletedtext deletion s strike stricken strikethrough struck omitted"
-    " removed repealed".split()
-)
-_INLINE = frozenset(
-    "i b u em emphasis e emph italic ital bold sub sup ref xref a span term ins add added"
-    " smallcaps sc inline quotedtext date font".split()
-)
-_SLANTED = frozenset("i em emphasis e emph italic ital latin scientificname scientific".split())
+_HEADINGS_TEXT = """
+    heading catchline head header title subtitle caption subhead crossheading hd name
+"""
+_HEADINGS = frozenset(_HEADINGS_TEXT.split())
+_DELETED_TEXT = """
+    del delete deleted deletedtext deletion s strike stricken strikethrough struck omitted
+    removed repealed
+"""
+_DELETED = frozenset(_DELETED_TEXT.split())
+_INLINE_TEXT = """
+    i b u em emphasis e emph italic ital bold sub sup ref xref a span term ins add added
+    smallcaps sc inline quotedtext date font
+"""
+_INLINE = frozenset(_INLINE_TEXT.split())
+_SLANTED_TEXT = """
+    i em emphasis e emph italic ital latin scientificname scientific
+"""
+_SLANTED = frozenset(_SLANTED_TEXT.split())
 _CELLS = frozenset({"td", "th", "entry", "cell", "ent"})
 _ROWS = frozenset({"tr", "row"})
 _SKIPPED = frozenset({"meta", "metadata", "properties", "style", "script", "toc"})
@@ -83,7 +89,9 @@ def _blocks(element: etree._Element, depth: int) -> Iterator[Block]:
 
 def _is_leaf(element: etree._Element, children: list[etree._Element]) -> bool:
     """Whether what stands in it is running text."""
-    mixed = bool((element.text or "").strip()) or any((child.tail or "").strip() for child in children)
+    mixed = bool((element.text or "").strip()) or any(
+        (child.tail or "").strip() for child in children
+    )
     return not children or mixed or all(_name(child) in _INLINE | _DELETED for child in children)
 
 
@@ -126,7 +134,13 @@ def _container(
                 listed = _name(element) not in ("section", "chapter", "title", "part")
                 kind: BlockKind = "item" if listed else block.kind
                 yield Block(
-                    kind, (f"{number} {block.cells[0]}",), block.place, 0, False, block.italic, block.struck
+                    kind,
+                    (f"{number} {block.cells[0]}",),
+                    block.place,
+                    0,
+                    False,
+                    block.italic,
+                    block.struck,
                 )
                 number = ""
             else:

@@ -192,7 +192,8 @@ def _unseen(row: Json) -> str:
 
 
 def _unknown(row: Json) -> str:
-    return f"{row['name']}{f': perhaps {row["perhaps"]}' if row['perhaps'] else ''}"
+    perhaps = f": perhaps {row['perhaps']}" if row["perhaps"] else ""
+    return f"{row['name']}{perhaps}"
 
 
 def _aside(row: Json) -> str:
@@ -200,7 +201,8 @@ def _aside(row: Json) -> str:
 
 
 def _day(row: Json) -> str:
-    return f"{row['name']} {row['date']}{'' if row['same_as_list'] else ' (not a day of the list held)'}"
+    strange = "" if row["same_as_list"] else " (not a day of the list held)"
+    return f"{row['name']} {row['date']}{strange}"
 
 
 def _plain(row: Json) -> str:

@@ -36,7 +36,7 @@ def read_rtf(content: bytes, file: str) -> Document:
     """
     marked = "".join(_marked(content.decode("latin-1")))
     try:
-        text = rtf_to_text(marked, errors="ignore")
+        text: str = rtf_to_text(marked, errors="ignore")  # type: ignore[no-untyped-call]
     except (ValueError, IndexError, KeyError, UnicodeError) as error:
         raise BadFile(file, "the RTF is damaged.") from error
     whole = content.rstrip(b"\x00 \r\n\t").endswith(b"}")

@@ -22,11 +22,14 @@ Sort = Literal["species", "genus", "open", "hybrid"]
 
 _TOKEN = re.compile(r"[^\W\d_]+(?:[-’'][^\W\d_]+)*\.?|[×✕]|\d+|[^\w\s]")
 _RANK_MARKS = {
-    "subsp": "subsp.", "ssp": "subsp.", "var": "var.", "f": "f.", "forma": "f.", "nothosubsp": "subsp.",
+    "subsp": "subsp.", "ssp": "subsp.", "var": "var.", "f": "f.", "forma": "f.",
+    "nothosubsp": "subsp.",
 }  # fmt: skip
 _OPEN = frozenset({"spp", "sp", "species", "genus"})
 _SIGNS = frozenset({"×", "✕", "x", "X"})
-_AUTHOR_PARTS = frozenset({"ex", "f", "de", "van", "von", "in", "et", "non", "nom", "cons", "emend", "auct"})
+_AUTHOR_PARTS = frozenset(
+    {"ex", "f", "de", "van", "von", "in", "et", "non", "nom", "cons", "emend", "auct"}
+)
 _MOST_AUTHOR_TOKENS = 14
 
 
@@ -77,11 +80,7 @@ class GenusContext:
         letters = short.rstrip(".")
         if self.heading.startswith(letters) and self.heading:
             return self.heading
-        fitting = [
-            genus
-            for genus in reversed(self.met)
-            if genus.startswith(letters)
-        ]
+        fitting = [genus for genus in reversed(self.met) if genus.startswith(letters)]
         for genus in fitting:
             if vocabulary.knows(genus, epithet):
                 return genus
@@ -145,7 +144,9 @@ class _Scanner:
         self.trusted = trusted
         self.last_end = -1
         letters = [letter for letter in text if letter.isalpha()]
-        self.shouted = bool(letters) and sum(letter.isupper() for letter in letters) > 0.9 * len(letters)
+        self.shouted = bool(letters) and sum(letter.isupper() for letter in letters) > 0.9 * len(
+            letters
+        )
 
     def run(self) -> Iterator[Found]:
         place = 0
@@ -226,12 +227,21 @@ class _Scanner:
     def _is_epithet_shaped(self, word: str, signed: bool) -> bool:
         if len(word) < 3 or "'" in word or "’" in word:
             return False
-        return word.islower() or (self.shouted and word.isupper()) or (word.isupper() and len(word) > 4)
+        return (
+            word.islower()
+            or (self.shouted and word.isupper())
+            or (word.isupper() and len(word) > 4)
+        )
 
     def _is_stranger(self, start: int, after: int, genus: str, epithet: str) -> bool:
         """Whether two words that nobody knows are a name all the same."""
         one, other = fold(genus), fold(epithet)
-        if one in ENGLISH or other in ENGLISH or other.endswith("ies") or self.vocabulary.is_genus(other):
+        if (
+            one in ENGLISH
+            or other in ENGLISH
+            or other.endswith("ies")
+            or self.vocabulary.is_genus(other)
+        ):
             return False
         if self.vocabulary.near_genus(one, other):
             return True
@@ -294,7 +304,11 @@ class _Scanner:
         epithet = self._word(place + 2)
         if re.fullmatch(r"[A-Z][a-z]*\.", token.text) and epithet and genus.startswith(token.word):
             return place + 3, f"{genus} {epithet.lower()}"
-        if self.vocabulary.is_genus(token.word) and epithet and self._believable(token.word, epithet):
+        if (
+            self.vocabulary.is_genus(token.word)
+            and epithet
+            and self._believable(token.word, epithet)
+        ):
             return place + 3, f"{_titled(token.word)} {epithet.lower()}"
         if token.text.islower() and self._believable(genus, token.word):
             return place + 2, f"{genus} {token.word}"
@@ -322,7 +336,11 @@ class _Scanner:
         if len(word) < 4 or fold(word) in ENGLISH:
             return False
         # A list may give the epithet of a subspecies a capital; an author after "f." has one too.
-        return word.islower() or self.shouted or (mark != "f." and fold(word) in self.vocabulary.all_epithets)
+        return (
+            word.islower()
+            or self.shouted
+            or (mark != "f." and fold(word) in self.vocabulary.all_epithets)
+        )
 
     def _is_author(self, token: Token) -> bool:
         if token.text in "().,&":

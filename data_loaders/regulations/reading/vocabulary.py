@@ -5,6 +5,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
+from importlib.resources import files
 
 from data_loaders.regulations.listfile import ListFile
 from service.names import Resolver, epithets_near, fold, normal_form, vernacular_form, word_bound
@@ -18,27 +19,7 @@ LATIN_GENUS = re.compile(
 LATIN_EPITHET = re.compile(
     r"(?:us|um|a|is|i|ae|e|ens|ans|oides|odes|ax|ox|ex|ix|os|on|or|er|es|ys|ops|ceps|fer|ger)$"
 )
-ENGLISH = frozenset(
-    """
-    a about above absence across after again against all alone along also alternative always among an and
-    any apparatus are area areas article as aside at available base basis be because bees before bonus bus
-    but by campus category census class code commerce common compensation condition conditions control
-    corpus counties course criteria data date define department designate distribute due during each either else
-    entire even ever every except exclude excludes exotic extra false federal fee fines fishes five for forfeit
-    fruiting genera genus has have he here him his hybrid hybrids if import in include includes including
-    infestation invasive is issue it its known lake lakes large later law leaves less license like list listed
-    lists live local made make management mature media minus more most multiple native natural near
-    neither never nine no non none nonnative nor not note noxious nurseries observe of on one only open or
-    order other others otherwise our over parts penalties per permit person persona pieces place plant
-    plants plus ponds possess prior private produce prohibited propagate propagules purchase purpose
-    range rate regulate release remove repeal research reserve residence rhizomes rule rules same sale
-    schedule schema sea seeds sell series several she since site sites size some soon source species spores
-    state states status statute statewide stems such tables take than that the their them then there these
-    they this those three thus to trade transfer tubers under unless until upon use used uses value various
-    versus via viable viability violates waters weed weeds were when where whereas which while whole whose
-    wildlife with within without year years yes also agenda
-    """.split()
-)
+ENGLISH = frozenset(files(__package__).joinpath("english.txt").read_text(encoding="utf-8").split())
 """Words of legal English that look like a genus or an epithet by their endings."""
 
 
@@ -143,10 +124,7 @@ def _filed(resolver: Resolver, scientific: Iterable[str], commons: Iterable[str]
                 word for word in rest if word[-1:] != "." and word.replace("-", "").isalpha()
             }
     words = {
-        word
-        for name in commons
-        for word in re.findall(r"[a-z]+", fold(name))
-        if len(word) > 2
+        word for name in commons for word in re.findall(r"[a-z]+", fold(name)) if len(word) > 2
     }
     known = frozenset().union(*epithets.values())
     return Vocabulary(

@@ -72,7 +72,9 @@ def as_toml(model: ListFile, reading: ListReading, copy: Copy) -> str:
 def _unseen_lines(reading: ListReading) -> Iterable[str]:
     if reading.not_in_text:
         yield "Not seen in the text, left as they were:"
-        yield from (f"  {_one_line(each.name)} ({each.class_in_list})" for each in reading.not_in_text)
+        yield from (
+            f"  {_one_line(each.name)} ({each.class_in_list})" for each in reading.not_in_text
+        )
     for each in reading.class_differs:
         yield (
             f"Class differs, left to a person: {_one_line(each.name)}, {each.class_in_list} here,"
@@ -84,9 +86,7 @@ def _one_line(text: str) -> str:
     return " ".join(text.split())
 
 
-def _entry(
-    entry: EntryModel, seen: Confirmed | None, taken_over: bool, copy: Copy
-) -> EntryModel:
+def _entry(entry: EntryModel, seen: Confirmed | None, taken_over: bool, copy: Copy) -> EntryModel:
     if seen is None or (seen.class_agrees is False and not taken_over):
         return entry
     changes: dict[str, object] = {"how_known": _entry_known(entry, seen)}

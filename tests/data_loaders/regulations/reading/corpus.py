@@ -1,6 +1,6 @@
 """The corpus of made documents: every shape with several lists of the reference.
 
-    python -m tests.data_loaders.regulations.reading.figures      the figures, over the whole corpus
+python -m tests.data_loaders.regulations.reading.figures      the figures, over the whole corpus
 """
 
 from collections.abc import Iterator

@@ -186,7 +186,7 @@ def _line(place: int, entry: EntryModel, library: Library) -> Line:
 
 def _with(line: Line, **changes: object) -> Line:
     values = {name: getattr(line, name) for name in Line.__slots__} | changes
-    return Line(**values)  # type: ignore[arg-type]
+    return Line(**values)
 
 
 def _misspelt(name: str, forms: set[str], rng: random.Random) -> str:
@@ -195,7 +195,10 @@ def _misspelt(name: str, forms: set[str], rng: random.Random) -> str:
     while True:
         place = rng.randrange(1, len(epithet) - 1)
         other = rng.choice(
-            [epithet[:place] + epithet[place + 1 :], epithet[:place] + epithet[place] + epithet[place:]]
+            [
+                epithet[:place] + epithet[place + 1 :],
+                epithet[:place] + epithet[place] + epithet[place:],
+            ]
         )
         spelt = f"{genus} {other}"
         if other != epithet and normal_form(spelt) not in forms:
@@ -272,7 +275,9 @@ def _mentions(draft: _Draft, model: ListFile, library: Library) -> tuple[Mention
         Mention(third, "Listed plants should not be confused with"),
     ]
     if gone:
-        found.append(Mention(gone[0], "The department formerly listed", ", which was removed in 2016."))
+        found.append(
+            Mention(gone[0], "The department formerly listed", ", which was removed in 2016.")
+        )
     return tuple(found)
 
 

@@ -61,13 +61,19 @@ def score(plan: Plan, reading: ListReading, name: str = "") -> Score:
 
     entries = plan.model.entries
     found = sum(
-        check(f"{entries[place].name_as_listed or entries[place].common_as_listed} not seen", place in confirmed)
+        check(
+            f"{entries[place].name_as_listed or entries[place].common_as_listed} not seen",
+            place in confirmed,
+        )
         for place in plan.seen
     )
     planted = [
         *(check(f"removed {_name(plan, place)} not noticed", place in gone) for place in plan.gone),
         *(check(f"added {each} not noticed", normal_form(each) in missing) for each in plan.added),
-        *(check(f"stranger {each} not noticed", normal_form(each) in unknown) for each in plan.strangers),
+        *(
+            check(f"stranger {each} not noticed", normal_form(each) in unknown)
+            for each in plan.strangers
+        ),
         *(
             check(
                 f"misspelt {spelt} not noticed",

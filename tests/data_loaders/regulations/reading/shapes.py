@@ -8,6 +8,7 @@ from io import BytesIO
 
 from docx import Document
 from fpdf import FPDF
+
 from tests.data_loaders.regulations.reading.plan import Line, Plan
 
 Printed = tuple[str, bytes]
@@ -85,7 +86,8 @@ def html_table_without_headings(plan: Plan) -> Printed:
     for name, lines in _by_class(plan):
         rows += f"<tr><td colspan=2><b>{escape(name)}</b></td></tr>"
         rows += "".join(
-            f"<tr><td>{escape(line.latin)}</td><td>{escape(line.common)}</td></tr>" for line in lines
+            f"<tr><td>{escape(line.latin)}</td><td>{escape(line.common)}</td></tr>"
+            for line in lines
         )
     return "plain_table.html", _html(plan, f"<table>{rows}</table>")
 
@@ -108,7 +110,9 @@ def html_struck(plan: Plan) -> Printed:
         items = ""
         for place, line in enumerate(lines):
             text = escape(_latin_common(line))
-            items += f"<li>{(mark if place % 2 else inline).format(text) if line.struck else text}</li>"
+            items += (
+                f"<li>{(mark if place % 2 else inline).format(text) if line.struck else text}</li>"
+            )
         body += f"<h2>{escape(name)}</h2><ul>{items}</ul>"
     return "struck.html", _html(plan, body, ".gone { text-decoration: line-through; }")
 
@@ -330,7 +334,10 @@ def docx_table(plan: Plan) -> Printed:
             paragraph = document.add_paragraph()
             paragraph.add_run(name).bold = True
             table = document.add_table(rows=1, cols=2)
-            table.rows[0].cells[0].text, table.rows[0].cells[1].text = "Botanical name", "Common name"
+            table.rows[0].cells[0].text, table.rows[0].cells[1].text = (
+                "Botanical name",
+                "Common name",
+            )
             for line in lines:
                 cells = table.add_row().cells
                 cells[1].text = line.common
@@ -393,7 +400,11 @@ def xml_uslm(plan: Plan) -> Printed:
     for number, (name, lines) in enumerate(_by_class(plan), 1):
         items = "".join(
             f"<paragraph><num value='{place}'>({place})</num><content>"
-            + (f"<del>{escape(_latin_common(line))}</del>" if line.struck else escape(_latin_common(line)))
+            + (
+                f"<del>{escape(_latin_common(line))}</del>"
+                if line.struck
+                else escape(_latin_common(line))
+            )
             + ";</content></paragraph>"
             for place, line in enumerate(lines, 1)
         )
@@ -504,7 +515,15 @@ SHAPES: dict[str, Callable[[Plan], Printed]] = {
     )
 }
 STRIKING = frozenset(
-    {"html_struck", "docx_list", "docx_table", "rtf_list", "rtf_table", "xml_uslm", "xml_state_code"}
+    {
+        "html_struck",
+        "docx_list",
+        "docx_table",
+        "rtf_list",
+        "rtf_table",
+        "xml_uslm",
+        "xml_state_code",
+    }
 )
 """Shapes that show struck-through text."""
 

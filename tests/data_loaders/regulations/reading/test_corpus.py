@@ -1,0 +1,53 @@
+"""The made documents of every shape, read and held against what was planted in them."""
+
+import pytest
+
+from data_loaders.regulations.reading import read_document, read_list
+from service.store.library import Library
+from tests.data_loaders.regulations.reading.corpus import Sample, samples
+from tests.data_loaders.regulations.reading.figures import measure
+from tests.data_loaders.regulations.reading.scoring import Score, score
+from tests.data_loaders.regulations.reading.shapes import SHAPES
+
+
+@pytest.fixture(scope="module")
+def made(library: Library) -> dict[str, Sample]:
+    return {sample.shape: sample for sample in samples(library, a_shape=1)}
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_a_document_of_each_shape_is_read_as_it_was_made(
+    library: Library, made: dict[str, Sample], shape: str
+) -> None:
+    sample = made[shape]
+    reading = read_list(read_document(sample.content, sample.file), sample.plan.model, library)
+    found = score(sample.plan, reading, sample.name)
+    assert found.recall >= 0.98, found.misses
+    assert found.precision >= 0.98, found.misses
+    assert found.class_right >= 0.95, found.misses
+    assert found.planted_found == found.planted > 0, found.misses
+    assert found.lost == 0
+
+
+@pytest.mark.slow
+def test_the_whole_corpus_is_read_within_the_figures_asked_for(library: Library) -> None:
+    whole = Score()
+    for each in measure(library).values():
+        whole.add(each)
+    assert whole.documents >= 60
+    assert whole.recall >= 0.98, whole.misses
+    assert whole.precision >= 0.98, whole.misses
+    assert whole.class_right >= 0.95, whole.misses
+    assert whole.planted_found == whole.planted, whole.misses
+    assert whole.lost == 0
+
+
+def test_the_corpus_plants_every_kind_of_difference(made: dict[str, Sample]) -> None:
+    plans = [sample.plan for sample in made.values()]
+    assert sum(len(plan.gone) for plan in plans) > 20
+    assert sum(len(plan.added) for plan in plans) > 20
+    assert sum(len(plan.misspelt) for plan in plans) > 15
+    assert sum(len(plan.strangers) for plan in plans) > 15
+    assert sum(len(plan.moved) for plan in plans) > 5
+    assert sum(len(plan.mentions) for plan in plans) > 60
+    assert sum(line.struck for plan in plans for line in plan.lines) > 3
