@@ -2,8 +2,17 @@
 
 from collections.abc import Iterable
 from datetime import date
+from functools import cache
 
-from data_loaders.regulations.listfile import ListFile, read_list_file
+from pydantic import BaseModel
+
+from data_loaders.regulations.listfile import (
+    ClassModel,
+    EntryModel,
+    ListFile,
+    TermModel,
+    read_list_file,
+)
 from data_loaders.regulations.load import reference_lists
 from service.errors import NotFound
 from service.regulation.law import ListVersion, Term
@@ -41,9 +50,10 @@ def held_list(list_id: str, library: Library, on: date) -> ListFile:
     return same[0] if same else from_store(version, library)
 
 
-def packaged_lists() -> list[ListFile]:
-    """The list files of the package, in the order of their names."""
-    return [read_list_file(path) for path in reference_lists()]
+@cache
+def packaged_lists() -> tuple[ListFile, ...]:
+    """The list files of the package, in the order of their names; read once."""
+    return tuple(read_list_file(path) for path in reference_lists())
 
 
 def federal_list(models: Iterable[ListFile]) -> ListFile | None:
@@ -63,73 +73,41 @@ def _same_entries(model: ListFile, version: ListVersion) -> bool:
 def from_store(version: ListVersion, library: Library) -> ListFile:
     """A version of the store in the form of a list file."""
 
-    def name(plant: PlantId) -> str:
-        found = library.plants.get(plant)
-        return found.accepted_name if found else plant
-
     def terms(rows: Iterable[Term]) -> list[dict[str, object]]:
         return [
-            {
-                "kind": term.kind,
-                "words": term.words,
-                "acts": term.acts,
-                "taxa": [name(taxon) for taxon in term.taxa],
-                "cultivars": term.cultivars,
-                "counties": term.counties,
-                "on": term.on,
-            }
+            {**_values(term, TermModel, "taxa"), "taxa": [_name(each) for each in term.taxa]}
             for term in rows
         ]
 
-    header = [
-        "list_id",
-        "jurisdiction",
-        "title",
-        "authority",
-        "citation",
-        "kind",
-        "url",
-        "effective_from",
-        "amended",
-        "how_known",
-        "read_url",
-        "read_copy_date",
-        "completeness",
-        "note",
-    ]
+    def _name(plant: PlantId) -> str:
+        found = library.plants.get(plant)
+        return found.accepted_name if found else plant
+
+    # Where a version ends may have been worked out from the next one; a file says what it says.
+    header = _values(version, ListFile, "classes", "entries", "superseded_on")
     return ListFile.model_validate(
         {
-            **{field: getattr(version, field) for field in header},
+            **header,
             "classes": [
-                {
-                    "name": each.name,
-                    "acts": each.acts,
-                    "duty": each.duty,
-                    "permit": each.permit,
-                    "permit_for": each.permit_for,
-                    "every_aquatic_plant": each.every_aquatic_plant,
-                    "summary": each.summary,
-                    "how_known": each.how_known,
-                    "terms": terms(each.terms),
-                }
-                for each in version.classes
+                {**_values(rule, ClassModel, "terms"), "terms": terms(rule.terms)}
+                for rule in version.classes
             ],
             "entries": [
                 {
-                    "class": each.class_name,
-                    "name_as_listed": each.name_as_listed,
-                    "common_as_listed": each.common_as_listed,
-                    "accepted_name": each.accepted_name,
-                    "rank": each.rank,
-                    "scope": each.scope,
-                    "exceptions": each.exceptions,
-                    "area": each.area,
-                    "condition": each.condition,
-                    "how_known": each.how_known,
-                    "read_url": each.read_url,
-                    "terms": terms(each.terms),
+                    **_values(entry, EntryModel, "terms", "class_name"),
+                    "class": entry.class_name,
+                    "terms": terms(entry.terms),
                 }
-                for each in version.entries
+                for entry in version.entries
             ],
         }
     )
+
+
+def _values(row: object, model: type[BaseModel], *left_out: str) -> dict[str, object]:
+    """The fields of a model that a value of the store has too."""
+    return {
+        name: getattr(row, name)
+        for name in model.model_fields
+        if name not in left_out and hasattr(row, name)
+    }

@@ -84,26 +84,41 @@ def blocks_of(lines: Sequence[Line]) -> tuple[Block, ...]:
 
 
 def _without_lonely_columns(lines: Sequence[Line]) -> list[Line]:
-    """Wide blanks make a table only where a neighbouring line has them too."""
+    """Wide blanks make a table only where another line, with no gap between, has them too."""
     plain: list[Line] = []
-    for place, line in enumerate(lines):
-        neighbours = [*lines[max(0, place - 1) : place], *lines[place + 1 : place + 2]]
-        if (
-            len(line.cells) > 1
-            and not line.row
-            and not any(len(each.cells) > 1 for each in neighbours)
-        ):
-            line = replace(line, cells=((line.cells[0][0], line.text),))
-        plain.append(line)
+    for together in _without_gaps(lines):
+        rows = sum(len(line.cells) > 1 for line in together)
+        for line in together:
+            if rows == 1 and len(line.cells) > 1 and not line.row and not _near_rows(lines, line):
+                line = replace(line, cells=((line.cells[0][0], line.text),))
+            plain.append(line)
     return plain
 
 
+def _without_gaps(lines: Sequence[Line]) -> Iterable[list[Line]]:
+    together: list[Line] = []
+    for line in lines:
+        if together and line.gap:
+            yield together
+            together = []
+        together.append(line)
+    if together:
+        yield together
+
+
+def _near_rows(lines: Sequence[Line], line: Line) -> bool:
+    """Whether a row stands next to it, over a gap."""
+    place = lines.index(line)
+    neighbours = [*lines[max(0, place - 1) : place], *lines[place + 1 : place + 2]]
+    return any(len(each.cells) > 1 for each in neighbours)
+
+
 def _tables(lines: Sequence[Line]) -> Iterable[tuple[bool, list[Line]]]:
-    """Runs of rows and runs of plain lines; a line that goes on with a cell belongs to its row."""
+    """Runs of rows and runs of plain lines; a single piece under a column is of the table too."""
     run: list[Line] = []
     rows = False
     for line in lines:
-        is_row = line.row or len(line.cells) > 1 or (rows and bool(run) and _goes_on(run[-1], line))
+        is_row = line.row or len(line.cells) > 1 or (rows and _goes_on(run, line))
         if run and is_row != rows:
             yield rows, run
             run = []
@@ -113,12 +128,14 @@ def _tables(lines: Sequence[Line]) -> Iterable[tuple[bool, list[Line]]]:
         yield rows, run
 
 
-def _goes_on(row: Line, line: Line) -> bool:
-    """A single piece under a later column of the row before it, or in small letters."""
+def _goes_on(run: Sequence[Line], line: Line) -> bool:
+    """A single piece under a later column of the rows before it, or in small letters."""
     if line.gap or not line.cells:
         return False
     left = line.cells[0][0]
-    return any(abs(left - x) < 3 for x, _ in row.cells[1:]) or line.text[:1].islower()
+    return line.text[:1].islower() or any(
+        abs(left - x) < 3 for row in run[-12:] for x, _ in row.cells[1:]
+    )
 
 
 def _rows(lines: Sequence[Line]) -> list[Block]:

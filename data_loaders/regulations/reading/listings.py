@@ -31,6 +31,7 @@ _STRUCTURED = 5
 _CLASS_COLUMN = re.compile(
     r"(?i)\b(class|category|status|rating|rank|tier|designation|list|priority|regulatory|type)\b"
 )
+_EVERY = re.compile(r"(?i)^\s*(?:(?:non-?native|exotic|all|any)\s+)+")
 _COMMON_COLUMN = re.compile(r"(?i)\b(common|english|vernacular)\b")
 
 
@@ -122,7 +123,8 @@ class _Reader:
     def read(self) -> None:
         for place, block in enumerate(self.blocks):
             names_struck = self._struck(block)
-            if names_struck and not self._scan(block.text, block, trusted=True):
+            kept = self._scan(block.text, block, trusted=True) if names_struck else []
+            if names_struck and all(each.sort == "genus" for each in kept):
                 continue  # what is left of a row is the common name of what is struck
             if any(block.cells):
                 self._block(place, block)
@@ -146,8 +148,8 @@ class _Reader:
 
     def _heading(self, text: str, level: int) -> None:
         named = self.classes.named_by(text)
-        out = f"under {_short(text)!r}" if takes_section_out(text) else ""
-        if is_about_animals(text):
+        out = f"under {_short(text)!r}" if not named and takes_section_out(text) else ""
+        if not named and is_about_animals(text):
             out = f"under {_short(text)!r}"
         ends = bool(out) or bool(ENDS_CLASS.match(text))
         if named:
@@ -172,7 +174,7 @@ class _Reader:
         last = re.split(r"(?<=[.;])\s", text)[-1]
         self.sections = [each for each in self.sections if not each.lead_in]
         named = self.classes.named_by(last)
-        out = f"after {_short(last)!r}" if takes_section_out(last) else ""
+        out = f"after {_short(last)!r}" if not named and takes_section_out(last) else ""
         if named:
             self.found.class_headings.add(named)
         if named or out:
@@ -275,7 +277,8 @@ class _Reader:
     def _only_common(self, text: str, names: Sequence[Found], italic: frozenset[str]) -> bool:
         """Whether a genus alone is the common name of a plant here: "Hydrilla"."""
         return all(each.sort == "genus" for each in names) and not any(
-            _stands_alone(text, each) or each.printed in italic for each in names
+            _stands_alone(text, each) or _is_named_genus(text, each) or each.printed in italic
+            for each in names
         )
 
     def _paragraph(self, block: Block) -> None:
@@ -515,7 +518,7 @@ def _lone_genus(text: str, names: Sequence[Found]) -> str:
 
 def _stands_alone(text: str, found: Found) -> bool:
     """Whether a genus without a species is a listing of its own, not the beginning of something."""
-    before = ENUMERATOR.sub("", text[: found.start]).rstrip()
+    before = _EVERY.sub("", ENUMERATOR.sub("", text[: found.start])).rstrip()
     after = text[found.end :].lstrip()
     return (not before or before[-1] in "(;|") and (not after or after[0] in "();,|.-–—\n")
 
@@ -529,8 +532,12 @@ def _shares_its_piece(text: str, found: Found, names: Sequence[Found]) -> bool:
 
 
 def _is_named_genus(text: str, found: Found) -> bool:
-    """``the genus Salvinia``."""
-    return bool(re.search(r"(?i)\bgen(?:us|era)\s+$", text[: found.start]))
+    """``the genus Salvinia``; ``Salvinia, all species``."""
+    return bool(
+        re.search(r"(?i)\bgen(?:us|era)\s+$", text[: found.start])
+        or re.match(r"(?i)[\s,(]*(?:all|any)\s+(?:species|members|taxa)\b", text[found.end :])
+        or re.match(r"(?i)[\s,]*\(all\)", text[found.end :])
+    )
 
 
 def _is_prose(text: str, names: Sequence[Found]) -> bool:

@@ -8,6 +8,7 @@ import pytest
 from data_loaders.regulations.list_check import check_list_file
 from data_loaders.regulations.listfile import ListFile, read_list_file
 from data_loaders.regulations.reading import read_document, read_list
+from data_loaders.regulations.reading.held import from_store
 from data_loaders.regulations.reading.report import reading_json
 from data_loaders.regulations.reading.review import accepted, differences, review_page
 from data_loaders.regulations.reading.write import Copy, as_toml, marked_read
@@ -111,3 +112,15 @@ def test_what_a_text_says_cannot_run_in_the_review_page(library: Library, sample
     reading = read_list(document, sample.plan.model, library)
     page = review_page(reading_json(sample.plan.model, document, reading, COPY), reading)
     assert "<script" not in page
+
+
+def test_a_list_that_only_the_store_has_is_written_as_the_store_has_it(library: Library) -> None:
+    for version in library.law.versions:
+        model = from_store(version, library)
+        assert [each.name_as_listed for each in model.entries] == [
+            each.name_as_listed for each in version.entries
+        ]
+        assert [each.acts for each in model.classes] == [each.acts for each in version.classes]
+        assert [len(each.terms) for each in model.entries] == [
+            len(each.terms) for each in version.entries
+        ]
