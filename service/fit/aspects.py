@@ -296,7 +296,7 @@ def _of_edge(plant: Plant) -> bool:
 
 
 def _over_crown(crown_cm: float) -> str:
-    """``15 cm (5.9 in)``, or that it is above the water."""
+    """``15 cm (6 in)``, or that it is above the water."""
     if crown_cm < 0:
         return f"its crown {Quantity.exact(-crown_cm, 'cm').text()} above the water"
     return Quantity.exact(crown_cm, "cm").text()

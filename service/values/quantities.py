@@ -6,6 +6,7 @@ gravity).
 
 import math
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Literal
 
 Unit = Literal[
@@ -112,13 +113,21 @@ class Quantity:
         return low, high[0] if high else low, unit
 
     def text(self) -> str:
-        """``15 cm (5.9 in)``; ``2.2 to 2.5 days``; ``40%``."""
+        """SI as it is, US customary beside it as a person would say it.
+
+        >>> Quantity.exact(15, "cm").text(), Quantity.exact(13, "mm").text()
+        ('15 cm (6 in)', '13 mm (1/2 in)')
+        >>> Quantity(2.2, 2.5, "days").text(), Quantity.exact(0.4, "share").text()
+        ('2.2 to 2.5 days', '40%')
+        """
         if self.unit == "share":
             return f"{_span(self.low * 100, self.high * 100)}%"
         label = _BARE.get(self.unit, " " + _SQUARE.get(self.unit, self.unit))
         us = self.us()
         beside = (
-            "" if us is None else f" ({_span(us[0], us[1])}{'' if us[2] == '°F' else ' '}{us[2]})"
+            ""
+            if us is None
+            else f" ({_us_span(us[0], us[1], us[2])}{'' if us[2] == '°F' else ' '}{us[2]})"
         )
         return f"{_span(self.low, self.high)}{label}{beside}"
 
@@ -151,6 +160,35 @@ def to_si(value: float, us_label: str, unit: Unit) -> float:
 def _span(low: float, high: float) -> str:
     first, last = _number(low), _number(high)
     return first if first == last else f"{first} to {last}"
+
+
+def _us_span(low: float, high: float, unit: str) -> str:
+    first, last = _us_number(low, unit), _us_number(high, unit)
+    return first if first == last else f"{first} to {last}"
+
+
+def _us_number(value: float, unit: str) -> str:
+    """Inches in the fractions of a rule, finer the shorter; other units to two figures or whole."""
+    if unit == "in":
+        return _inches(value)
+    return f"{round(value):,}" if abs(value) >= 10 else _number(float(f"{value:.2g}"))
+
+
+_RULE = ((0.25, 16), (1.0, 8), (6.0, 4), (12.0, 2))
+"""Below so many inches, parts of an inch: common practice, no source."""
+
+
+def _inches(value: float) -> str:
+    parts = next((parts for limit, parts in _RULE if abs(value) < limit), 1)
+    whole = Fraction(round(abs(value) * parts), parts)
+    if whole == 0:
+        return _number(float(f"{value:.1g}")) if value else "0"
+    sign = "-" if value < 0 else ""
+    full, rest = divmod(whole.numerator, whole.denominator)
+    if not rest:
+        return f"{sign}{full:,}"
+    fraction = f"{rest}/{whole.denominator}"
+    return f"{sign}{full:,} {fraction}" if full else f"{sign}{fraction}"
 
 
 def _number(value: float) -> str:

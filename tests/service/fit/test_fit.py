@@ -79,7 +79,7 @@ def test_a_dwarf_and_a_tall_form_of_one_genus_in_30_cm_of_moving_water(library: 
     assert dwarf.verdict == "fits-with-change"
     change = dwarf.aspect("depth").change
     assert change is not None
-    assert change.text == "Raise the basket 15 cm (5.91 in)."
+    assert change.text == "Raise the basket 15 cm (6 in)."
     assert dwarf.aspect("flow").verdict == "fits"
     assert tall.aspect("depth").verdict == "fits"
     assert tall.aspect("flow").verdict == tall.verdict == "does-not-fit"
@@ -161,9 +161,9 @@ def test_peat_under_water_is_changed_for_clay() -> None:
     [
         (0, "fits", ""),
         (30, "fits", ""),
-        (45, "fits-with-change", "Raise the basket 15 cm (5.91 in)."),
+        (45, "fits-with-change", "Raise the basket 15 cm (6 in)."),
         (-5, "fits", ""),
-        (-25, "fits-with-change", "Lower the basket 25 cm (9.84 in)."),
+        (-25, "fits-with-change", "Lower the basket 25 cm (10 in)."),
     ],
 )
 def test_depth_over_the_crown(crown_cm: float, verdict: str, words: str) -> None:
@@ -226,7 +226,7 @@ def test_a_lily_is_hardy_below_the_ice_and_is_lowered_when_it_is_not() -> None:
         LILY, replace(POND, freezing_depth_cm=50), replace(BASKET, crown_depth_cm=40), ZONE_6
     )
     assert thick.aspect("winter").verdict == "fits-with-change"
-    assert "Lower it 20 cm (7.87 in)" in thick.autumn
+    assert "Lower it 20 cm (8 in)" in thick.autumn
 
 
 def test_ice_that_nobody_has_measured_leaves_a_shallow_lily_open() -> None:

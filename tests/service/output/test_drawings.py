@@ -64,7 +64,7 @@ def test_each_drawing_is_svg_with_a_title_and_words_and_its_true_size(section: S
         assert (root[0].text or "").startswith("Measure <&>")
         assert drawing.words == root[1].text
         assert re.search(
-            r"\(\d[\d.,]* (in|ft)\)", "".join(each.text or "" for each in elements(drawing, "text"))
+            r"\(\d[\d.,/ ]* (in|ft)\)", "".join(each.text or "" for each in elements(drawing, "text"))
         )
 
 
@@ -172,6 +172,6 @@ def test_what_is_scaled_fits_its_box(
 def test_lengths_are_written_in_the_unit_that_suits_them() -> None:
     # International foot and inch are exact by definition.
     assert metres(0.0005) == "under 1 mm"
-    assert metres(0.005) == "5 mm (0.197 in)"
+    assert metres(0.005) == "5 mm (3/16 in)"
     assert metres(0.3048) == "30.5 cm (12 in)"
     assert metres(6.096) == "6.1 m (20 ft)"

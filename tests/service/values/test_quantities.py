@@ -89,12 +89,17 @@ def test_a_unit_is_not_taken_for_another() -> None:
 @pytest.mark.parametrize(
     ("quantity", "text"),
     [
-        (Quantity.exact(15, "cm"), "15 cm (5.91 in)"),
+        (Quantity.exact(15, "cm"), "15 cm (6 in)"),
         (Quantity(2.2, 2.5, "days"), "2.2 to 2.5 days"),
         (Quantity.exact(0.4, "share"), "40%"),
         (Quantity.exact(12, "count"), "12"),
         (Quantity.exact(0, "mm"), "0 mm (0 in)"),
         (Quantity.exact(1234.5, "kg"), "1,234 kg (2,722 lb)"),
+        (Quantity.exact(13, "mm"), "13 mm (1/2 in)"),
+        (Quantity.exact(7, "cm"), "7 cm (2 3/4 in)"),
+        (Quantity.exact(60.96, "cm"), "61 cm (24 in)"),
+        (Quantity.exact(1, "m"), "1 m (3.3 ft)"),
+        (Quantity.exact(-5, "cm"), "-5 cm (-2 in)"),
     ],
 )
 def test_text_reads_in_both_systems(quantity: Quantity, text: str) -> None:

@@ -15,7 +15,7 @@ def test_a_coefficient_carries_range_and_standing() -> None:
     draft = read_coefficients("invented.toml", GOOD)["draft"]
     assert (draft.low, draft.value, draft.high) == (0.1, 0.15, 0.3)
     assert draft.source == NO_SOURCE
-    assert draft.given().quantity_text() == "0.15 m (0.492 ft)"
+    assert draft.given().quantity_text() == "0.15 m (0.49 ft)"
 
 
 def test_a_coefficient_from_memory_says_so() -> None:
