@@ -84,16 +84,16 @@ def _jurisdiction(law: LawBook, jurisdiction: Jurisdiction, on: date) -> Jurisdi
         coverage=coverage_of(law, jurisdiction, on),
         lists=tuple(lists),
         ordinances=tuple(_holding(version) for version in in_force if version.kind == "ordinance"),
-        entries=sum(each.entries for each in lists),
-        entries_read=sum(each.entries_read for each in lists),
+        entries=sum(holding.entries for holding in lists),
+        entries_read=sum(holding.entries_read for holding in lists),
         oldest_reading=_oldest(lists),
-        undated_copies=sum(not each.read_copy_date for each in lists),
+        undated_copies=sum(not holding.read_copy_date for holding in lists),
     )
 
 
 def _oldest(lists: Sequence[ListHolding]) -> str:
     # A date known to the year alone sorts before any day of that year: it may be that old.
-    return min((each.read_copy_date for each in lists if each.read_copy_date), default="")
+    return min((holding.read_copy_date for holding in lists if holding.read_copy_date), default="")
 
 
 def _holding(version: ListVersion) -> ListHolding:

@@ -16,7 +16,7 @@ from typing import Literal, get_args
 from service.values.vocabulary import Act, CountyFips, HowKnown, Jurisdiction, ListId, PlantId, Rank
 
 InstrumentKind = Literal["statute", "regulation", "order", "agency-list", "ordinance", "own-rule"]
-"""``own-rule`` is no law: a buyer's, an owners' association's or one's own list, answered apart."""
+"""``own-rule`` is not law: a buyer's, an owners' association's or one's own list, kept apart."""
 INSTRUMENT_KINDS: tuple[InstrumentKind, ...] = get_args(InstrumentKind)
 
 Completeness = Literal["complete", "partial", "truncated", "none"]
@@ -35,7 +35,7 @@ TermKind = Literal[
     "except-cultivars",  # these named cultivars are out
     "except-approved-cultivars",  # cultivars that the authority has approved are out
     "except-variegated",  # variegated cultivars are out
-    "except-forms",  # cultivars of a look that the words tell are out
+    "except-forms",  # cultivars of a look that the words describe are out
     "except-all-cultivars",  # every cultivar and hybrid is out
     "only-cultivars",  # cultivars alone are in
     "hybrids-of-listed-parents",  # a hybrid is in only where both parents are listed
@@ -48,7 +48,7 @@ TermKind = Literal[
     "only-where",  # for these acts, only at the places in the words
     "from-date",  # barred from this day on
     "sold-off-until",  # stock in hand may be disposed of until this day
-    "spares-existing",  # what already stood when it was listed
+    "spares-existing",  # what was there already when it was listed
     "spares-dead",  # dead or lifeless material
     "spares-use",  # a use, such as food
     "spares-circumstance",  # research, disposal, land sales and the like
@@ -226,7 +226,7 @@ class Office:
 
 @dataclass(frozen=True, slots=True)
 class FiledEntry:
-    """An entry with the list and class it stands in."""
+    """An entry with its list and class."""
 
     version: ListVersion
     list_class: ListClass
@@ -256,9 +256,9 @@ class LawBook:
         filed: dict[tuple[Jurisdiction, PlantId], list[FiledEntry]] = defaultdict(list)
         for version in ordered:
             by_jurisdiction[version.jurisdiction].append(version)
-            classes = {each.name: each for each in version.classes}
+            classes = {rule.name: rule for rule in version.classes}
             for entry in sorted(
-                version.entries, key=lambda each: (each.key, each.class_name, repr(each))
+                version.entries, key=lambda entry: (entry.key, entry.class_name, repr(entry))
             ):
                 place = (version.jurisdiction, entry.plant_id)
                 filed[place].append(FiledEntry(version, classes[entry.class_name], entry))
@@ -266,13 +266,13 @@ class LawBook:
         for jurisdiction, plant in filed:
             listing[plant].add(jurisdiction)
         object.__setattr__(
-            self, "_listing", {plant: frozenset(each) for plant, each in listing.items()}
+            self, "_listing", {plant: frozenset(places) for plant, places in listing.items()}
         )
         object.__setattr__(self, "versions", ordered)
         object.__setattr__(
-            self, "_by_jurisdiction", {key: tuple(each) for key, each in by_jurisdiction.items()}
+            self, "_by_jurisdiction", {key: tuple(found) for key, found in by_jurisdiction.items()}
         )
-        object.__setattr__(self, "_filed", {key: tuple(each) for key, each in filed.items()})
+        object.__setattr__(self, "_filed", {key: tuple(found) for key, found in filed.items()})
 
     def held(self, jurisdiction: Jurisdiction) -> tuple[ListVersion, ...]:
         """Every version of every list of a jurisdiction."""
@@ -284,13 +284,13 @@ class LawBook:
         return frozenset(place for plant in plants if plant in listing for place in listing[plant])
 
     def filed(self, jurisdiction: Jurisdiction, plants: Iterable[PlantId]) -> Sequence[FiledEntry]:
-        """Entries of a jurisdiction that stand under any of these plants."""
+        """Entries of a jurisdiction for any of these plants."""
         filed = self._filed
         return [
-            each
+            entry
             for plant in plants
             if (jurisdiction, plant) in filed
-            for each in filed[jurisdiction, plant]
+            for entry in filed[jurisdiction, plant]
         ]
 
     def listed(
@@ -299,9 +299,9 @@ class LawBook:
         """Those of the plants that a law of the jurisdiction in force on a day names."""
         filed = self.filed(jurisdiction, plants)
         return frozenset(
-            each.entry.plant_id
-            for each in filed
-            if each.version.is_law and each.version.in_force(on)
+            found.entry.plant_id
+            for found in filed
+            if found.version.is_law and found.version.in_force(on)
         )
 
 
@@ -309,8 +309,8 @@ def _each_until_the_next(versions: Iterable[ListVersion]) -> Iterable[ListVersio
     by_list: dict[ListId, list[ListVersion]] = defaultdict(list)
     for version in versions:
         by_list[version.list_id].append(version)
-    for each in by_list.values():
-        first, *later = sorted(each, key=_begin)
+    for several in by_list.values():
+        first, *later = sorted(several, key=_begin)
         begun = [first, *(_reaching_back_no_further(version) for version in later)]
         for version, following in zip_longest(begun, begun[1:]):
             yield _ended(version, _begin(following)) if following else version

@@ -181,7 +181,7 @@ def _where(subject: Subject, place: Jurisdiction) -> str:
 def _through_parent(entry: Entry, subject: Subject, listed_here: frozenset[PlantId]) -> Reach:
     parent = f"{subject.name} is a hybrid of {entry.accepted_name}, which is listed"
     if any(term.kind == "hybrids-of-listed-parents" for term in entry.terms):
-        listed = [each for each in subject.hybrid_parents if each in listed_here]
+        listed = [parent_id for parent_id in subject.hybrid_parents if parent_id in listed_here]
         if len(listed) > 1:
             return Reach("covered", (f"{parent}, and so are its parents all.",))
         if len(subject.hybrid_parents) < 2:

@@ -1,5 +1,5 @@
-"""Shipping from one state to another: the movement between states, what the origin bars, what
-the destination bars.
+"""Shipping from one state to another, here called a lane: the movement between states, what the
+origin bars, what the destination bars.
 """
 
 from collections.abc import Sequence
@@ -18,12 +18,12 @@ DESTINATION_ACTS: tuple[Act, ...] = ("import", "sell", "buy", "possess")
 
 @dataclass(frozen=True, slots=True)
 class Lane:
-    """One plant from one state to another.
+    """Shipping one plant from one state to another.
 
     Attributes:
         outcome: the strictest of all steps.
         steps: federal movement, then the origin's acts, then the destination's.
-        reasons: of the steps that bear on it, strictest first, each naming its step.
+        reasons: of the steps that say something of it, strictest first, each naming its step.
         permit_authorities: who issues a permit, where a step can be taken with one.
     """
 
@@ -70,15 +70,17 @@ def ship_all(
 
     return tuple(
         _lane(
-            origin, each, tuple(step(question) for question in _questions(origin, each, on, county))
+            origin,
+            destination,
+            tuple(step(question) for question in _questions(origin, destination, on, county)),
         )
-        for each in destinations
+        for destination in destinations
     )
 
 
 @lru_cache(maxsize=20_000)
 def _lane(origin: Jurisdiction, destination: Jurisdiction, steps: tuple[Finding, ...]) -> Lane:
-    ordered = sorted(steps, key=lambda each: OUTCOMES.index(each.outcome))
+    ordered = sorted(steps, key=lambda step: OUTCOMES.index(step.outcome))
     outcome = ordered[0].outcome
     return Lane(
         origin=origin,
@@ -88,7 +90,7 @@ def _lane(origin: Jurisdiction, destination: Jurisdiction, steps: tuple[Finding,
         steps=steps,
         reasons=tuple(
             dict.fromkeys(
-                _step_reason(each) for each in ordered if each.outcome != "no-entry-found"
+                _step_reason(step) for step in ordered if step.outcome != "no-entry-found"
             )
         ),
         permit_authorities=_authorities(ordered),
@@ -96,10 +98,10 @@ def _lane(origin: Jurisdiction, destination: Jurisdiction, steps: tuple[Finding,
 
 
 def _verified(steps: Sequence[Finding], outcome: Outcome) -> bool:
-    """A bar stands on the step that has it; that nothing bars the lane stands on every step."""
+    """A bar rests on the step that has it; that nothing bars the lane rests on every step."""
     if outcome in ("listed-other-acts", "no-entry-found"):
-        return all(each.verified for each in steps)
-    return any(each.verified for each in steps if each.outcome == outcome)
+        return all(step.verified for step in steps)
+    return any(step.verified for step in steps if step.outcome == outcome)
 
 
 @lru_cache(maxsize=4_096)
