@@ -6,10 +6,9 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime, time
 
 from openpyxl import Workbook, load_workbook
-from openpyxl.utils.exceptions import InvalidFileException
 from openpyxl.worksheet.worksheet import Worksheet
 
-from service.errors import BadRequest, TooLarge, UnknownValue
+from service.errors import BadRequest, ReedgateError, TooLarge, UnknownValue
 from service.input.table import MAX_ROWS, TOP_ROWS, Fitness, Table
 
 _MOST_CELLS = 4_000_000
@@ -28,8 +27,17 @@ def read_workbook(
         UnknownValue: no sheet of the title asked for.
         TooLarge: it unpacks to far more than a list kept by hand, or has too many cells.
     """
+    try:
+        return _read(content, fitness, sheet, pointer)
+    except ReedgateError:
+        raise
+    except Exception as error:  # zipfile and openpyxl pass on whatever a broken file makes of them
+        raise _not_a_workbook(pointer) from error
+
+
+def _read(content: bytes, fitness: Fitness | None, sheet: str | None, pointer: str) -> Table:
     _refuse_bomb(content, pointer)
-    book = _open(content, pointer, values=True)
+    book = load_workbook(io.BytesIO(content), data_only=True)
     chosen, others = _chosen(book, fitness, sheet, pointer)
     extent = _extent(chosen)
     if extent[0] > MAX_ROWS:
@@ -40,7 +48,7 @@ def read_workbook(
         [_text(value) for value in values]
         for values in chosen.iter_rows(max_row=extent[0], max_col=extent[1], values_only=True)
     ]
-    unread = _formulas_without_value(content, chosen, extent, rows, pointer)
+    unread = _formulas_without_value(content, chosen.title, extent, rows)
     for (row, column), formula in unread.items():
         rows[row][column] = formula
     notes = [f"sheet {chosen.title!r} was read"] if others else []
@@ -59,12 +67,9 @@ def read_workbook(
 
 
 def _refuse_bomb(content: bytes, pointer: str) -> None:
-    try:
-        with zipfile.ZipFile(io.BytesIO(content)) as archive:
-            unpacked = sum(member.file_size for member in archive.infolist())
-            names = set(archive.namelist())
-    except zipfile.BadZipFile as error:
-        raise _not_a_workbook(pointer) from error
+    with zipfile.ZipFile(io.BytesIO(content)) as archive:
+        unpacked = sum(member.file_size for member in archive.infolist())
+        names = set(archive.namelist())
     if unpacked > _MOST_UNPACKED or unpacked > _MOST_RATIO * max(len(content), 1 << 16):
         raise TooLarge("The unpacked workbook in bytes", _MOST_UNPACKED, pointer=pointer)
     if "[Content_Types].xml" not in names:
@@ -77,15 +82,6 @@ def _not_a_workbook(pointer: str) -> BadRequest:
         pointer=pointer,
         next_step="Save it as .xlsx or as CSV UTF-8.",
     )
-
-
-def _open(content: bytes, pointer: str, *, values: bool) -> Workbook:
-    try:
-        return load_workbook(io.BytesIO(content), data_only=values)
-    except (InvalidFileException, zipfile.BadZipFile, KeyError, ValueError, OSError) as error:
-        raise _not_a_workbook(pointer) from error
-    except Exception as error:  # openpyxl passes on whatever its XML parser raises
-        raise _not_a_workbook(pointer) from error
 
 
 def _chosen(
@@ -134,17 +130,13 @@ def _extent(sheet: Worksheet) -> tuple[int, int]:
 
 
 def _formulas_without_value(
-    content: bytes,
-    sheet: Worksheet,
-    extent: tuple[int, int],
-    rows: Sequence[Sequence[str]],
-    pointer: str,
+    content: bytes, title: str, extent: tuple[int, int], rows: Sequence[Sequence[str]]
 ) -> dict[tuple[int, int], str]:
     """Formulas that no spreadsheet program has worked out yet, by row and column from 0."""
-    if content == b"" or not _has_formulas(content):
+    if not rows or not _has_formulas(content):
         return {}
-    formulas = _open(content, pointer, values=False)[sheet.title]
-    cells = formulas.iter_rows(max_row=extent[0] or 1, max_col=extent[1] or 1, values_only=True)
+    sheet = load_workbook(io.BytesIO(content))[title]
+    cells = sheet.iter_rows(max_row=extent[0], max_col=extent[1], values_only=True)
     return {
         (row, column): value
         for row, values in enumerate(cells)

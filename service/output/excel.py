@@ -53,6 +53,7 @@ def _with_columns(
     """The workbook that came, answers added on its sheet."""
     book = load_workbook(io.BytesIO(table.table.workbook or b""))
     sheet: Worksheet = book[table.table.sheet]
+    _keep_merged_within(sheet, len(table.header))
     first_column = len(table.header) + 1
     for column, heading in enumerate(answer_header(question), start=first_column):
         _put(sheet, max(1, table.first_row - 1), column, heading).font = _BOLD
@@ -63,6 +64,20 @@ def _with_columns(
             if value:
                 _put(sheet, number, column, value)
     return book
+
+
+def _keep_merged_within(sheet: Worksheet, width: int) -> None:
+    """Draw in the areas of a title or a part heading that reach into the new columns."""
+    for area in list(sheet.merged_cells.ranges):
+        if area.max_col > width:
+            sheet.unmerge_cells(area.coord)
+            if area.min_col <= width:
+                sheet.merge_cells(
+                    start_row=area.min_row,
+                    start_column=area.min_col,
+                    end_row=area.max_row,
+                    end_column=width,
+                )
 
 
 def _new(table: StockTable, lines: Iterable[StockLine], question: StockQuestion) -> Workbook:

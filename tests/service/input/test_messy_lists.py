@@ -2,13 +2,18 @@
 
 import csv
 import io
+import zipfile
+from contextlib import suppress
 from datetime import date
 
 import pytest
-from openpyxl import load_workbook
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from openpyxl import Workbook, load_workbook
 
 from service.checks.label import resolve_lines
 from service.checks.stock import StockChecker, StockLine, StockQuestion
+from service.errors import BadRequest, TooLarge
 from service.input.stock_table import StockTable, read_stock, rows_without_name
 from service.output.csv import escape_formula, stock_csv
 from service.output.excel import stock_workbook
@@ -103,3 +108,40 @@ def test_text_that_looks_like_a_formula_stays_text_in_a_workbook(library: Librar
     content = stock_workbook(table, answered(library, table), QUESTION, [])
     cell = load_workbook(io.BytesIO(content))["Stock list"]["B2"]
     assert (cell.data_type, cell.value) == ("s", '=HYPERLINK("http://example.invalid")')
+
+
+def test_a_part_heading_merged_past_the_last_column_leaves_room_for_the_answers(
+    library: Library,
+) -> None:
+    book = Workbook()
+    sheet = book.active
+    assert sheet is not None
+    for row in (["Fernhollow (invented)"], ["Plant", "Qty"], ["FLOATERS"], ["Trapa natans", 2]):
+        sheet.append(row)
+    sheet.merge_cells("A3:H3")
+    buffer = io.BytesIO()
+    book.save(buffer)
+    table = read_stock(buffer.getvalue())
+    content = stock_workbook(table, answered(library, table), QUESTION, [])
+    after = load_workbook(io.BytesIO(content))["Sheet"]
+    assert [cell.value for cell in after[3]][:4] == ["FLOATERS", None, "none", None]
+    assert after["D4"].value == "Trapa natans"
+
+
+@settings(deadline=None, max_examples=60)
+@given(st.data())
+def test_a_broken_workbook_is_refused_in_words(data: st.DataObject) -> None:
+    content = bytearray(MESSY_LISTS[0].content)
+    for _ in range(data.draw(st.integers(1, 6))):
+        content[data.draw(st.integers(4, len(content) - 1))] = data.draw(st.integers(0, 255))
+    with suppress(BadRequest):
+        assert read_stock(bytes(content)).names
+
+
+def test_a_workbook_that_unpacks_to_far_too_much_is_refused() -> None:
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("[Content_Types].xml", b"")
+        archive.writestr("xl/worksheets/sheet1.xml", b" " * 300_000_000)
+    with pytest.raises(TooLarge, match="unpacked workbook"):
+        read_stock(buffer.getvalue())
