@@ -66,10 +66,14 @@ class Draft:
             check(self.connection)
 
 
-def file_sha256(path: Path) -> str:
-    """Content hash of a file, read in pieces."""
-    with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
+def file_sha256(*paths: Path) -> str:
+    """Content hash of a file, or of several one after the other, read in pieces."""
+    digest = hashlib.sha256()
+    for path in paths:
+        with path.open("rb") as stream:
+            while piece := stream.read(1 << 20):
+                digest.update(piece)
+    return digest.hexdigest()
 
 
 def bytes_sha256(content: bytes) -> str:

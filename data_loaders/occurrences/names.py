@@ -134,7 +134,8 @@ class StoreNames:
 _CATALOGUE_NAMES = """
 SELECT accepted_name, 'accepted', plant_id FROM plant
 UNION ALL
-SELECT name, kind, plant_id FROM name WHERE kind IN ('accepted', 'synonym') AND note NOT LIKE '%misapplied%'"""
+SELECT name, kind, plant_id FROM name
+WHERE kind IN ('accepted', 'synonym') AND sense <> 'misapplied'"""
 
 _FORMS_OF_TAXON = """
 SELECT normal_form FROM taxonomy_name WHERE accepted_no = ?

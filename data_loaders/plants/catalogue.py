@@ -12,6 +12,7 @@ from data_loaders.build import Draft, file_sha256
 from data_loaders.plants.rows import FOLDER, Row, blank, read_rows, separated
 from data_loaders.plants.taxa import formula_parents, genus_of, plant_id_of, species_above, tidy
 from service.errors import BadFile
+from service.names import NameKind, NameRecord, NameSense
 from service.values.vocabulary import (
     Flow,
     FrostKill,
@@ -23,6 +24,9 @@ from service.values.vocabulary import (
     SpreadMode,
     SpreadRate,
 )
+
+NAME_FILES = ("names.csv", "names_added.csv")
+"""The converted names, and those that people keep by hand, which go before them."""
 
 Number = Annotated[float | None, BeforeValidator(blank)]
 Zone = Annotated[Annotated[int, Field(ge=1, le=13)] | None, BeforeValidator(blank)]
@@ -64,13 +68,24 @@ class PlantRow(Row):
     source: str
 
 
+def _strict_where_blank(cell: object) -> object:
+    return "strict" if cell == "" else cell
+
+
 class NameRow(Row):
-    """A row of ``names.csv``."""
+    """A row of ``names.csv`` or ``names_added.csv``: columns as in ``service.names.NameRecord``."""
 
     name: Annotated[str, Field(min_length=1)]
-    kind: Literal["accepted", "synonym", "common", "trade", "cultivar", "misspelling"]
+    kind: NameKind
     accepted_name: str
+    sense: Annotated[NameSense, BeforeValidator(_strict_where_blank)]
+    also: Annotated[tuple[str, ...], BeforeValidator(separated)]
     note: str
+
+    @property
+    def key(self) -> tuple[str, str, str]:
+        """One name of one kind for one taxon."""
+        return self.name, self.kind, self.accepted_name
 
 
 class CellSource(Row):
@@ -107,27 +122,34 @@ def read_catalogue(folder: Path = FOLDER) -> Catalogue:
     """
     catalogue = Catalogue(
         tuple(read_rows(folder / "plants.csv", PlantRow)),
-        tuple(read_rows(folder / "names.csv", NameRow)),
+        _names(folder),
         tuple(read_rows(folder / "cell_sources.csv", CellSource)),
         tuple(read_rows(folder / "hybrids.csv", HybridRow)),
     )
     known = {row.accepted_name for row in catalogue.plants}
-    for number, name in enumerate(catalogue.names, start=2):
-        if name.accepted_name not in known:
-            raise BadFile(
-                "names.csv",
-                f"{name.accepted_name!r} is no plant of plants.csv.",
-                place=f"row {number}, column accepted_name",
-            )
+    for file in NAME_FILES:
+        for number, name in enumerate(read_rows(folder / file, NameRow), start=2):
+            if name.accepted_name not in known:
+                raise BadFile(
+                    file,
+                    f"{name.accepted_name!r} is not a plant of plants.csv.",
+                    place=f"row {number}, column accepted_name",
+                )
     return catalogue
+
+
+def _names(folder: Path) -> tuple[NameRow, ...]:
+    """The names of all files; a row of a later file goes before the same name of an earlier one."""
+    rows = {row.key: row for file in NAME_FILES for row in read_rows(folder / file, NameRow)}
+    return tuple(rows.values())
 
 
 def add_catalogue(draft: Draft, folder: Path = FOLDER) -> None:
     """Put plants, names, genera and families into the draft."""
     catalogue = read_catalogue(folder)
-    for kind, name, rows in (
-        ("plants", "plants.csv", len(catalogue.plants)),
-        ("names", "names.csv", len(catalogue.names)),
+    for kind, files, rows in (
+        ("plants", ("plants.csv",), len(catalogue.plants)),
+        ("names", NAME_FILES, len(catalogue.names)),
     ):
         draft.db.table("source").insert(
             {
@@ -137,7 +159,7 @@ def add_catalogue(draft: Draft, folder: Path = FOLDER) -> None:
                 "licence": "Apache-2.0",
                 "citation": "The source of each cell is given with the plant; a cell without one "
                 "is common practice.",
-                "sha256": file_sha256(folder / name),
+                "sha256": file_sha256(*(folder / file for file in files)),
                 "rows_read": rows,
                 "rows_kept": rows,
             }
@@ -157,7 +179,18 @@ def add_catalogue(draft: Draft, folder: Path = FOLDER) -> None:
         )
     add_names(
         draft,
-        ((row.name, row.kind, plant_id_of(row.accepted_name), row.note) for row in catalogue.names),
+        (
+            NameRecord(
+                row.name,
+                row.kind,
+                plant_id_of(row.accepted_name),
+                row.note,
+                "reedgate-names",
+                row.sense,
+                row.also,
+            )
+            for row in catalogue.names
+        ),
     )
     draft.expect_count("plant", len(catalogue.plants), where="catalogued")
 
@@ -200,21 +233,23 @@ def add_taxon(
             "catalogued": 0,
         }
     )
-    add_names(draft, [(name, "accepted", plant_id, "")])
+    add_names(draft, [NameRecord(name, "accepted", plant_id, source_id="reedgate-names")])
     return plant_id
 
 
-def add_names(draft: Draft, names: Iterable[tuple[str, str, PlantId, str]]) -> None:
-    """Names as (name, kind, plant, note)."""
+def add_names(draft: Draft, names: Iterable[NameRecord]) -> None:
+    """Put names into the draft."""
     draft.db.table("name").insert_all(
         {
-            "name": name,
-            "kind": kind,
-            "plant_id": plant_id,
-            "note": note,
-            "source_id": "reedgate-names",
+            "name": record.name,
+            "kind": record.kind,
+            "plant_id": record.plant_id,
+            "sense": record.sense,
+            "also": ";".join(record.also),
+            "note": record.note,
+            "source_id": record.source_id,
         }
-        for name, kind, plant_id, note in names
+        for record in names
     )
 
 

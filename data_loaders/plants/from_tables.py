@@ -1,7 +1,8 @@
 """Plant tables as they are compiled -> the project's own tables.
 
 ``python -m data_loaders.plants.from_tables FOLDER`` may be run again on newer tables; it writes
-every table but ``names_added.csv``, which people keep by hand.
+every table but ``names_added.csv``, which people keep by hand, and keeps the rows that
+``hybrids.csv`` has.
 """
 
 import csv
@@ -9,6 +10,7 @@ import sys
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
+from data_loaders.plants.notes import read_note
 from data_loaders.plants.rows import FOLDER
 
 _Line = Mapping[str, str]
@@ -43,9 +45,75 @@ def native_states(lines: Iterable[_Line]) -> list[dict[str, str]]:
     ]
 
 
+def names(lines: Iterable[_Line]) -> list[dict[str, str]]:
+    """The names, with what the words of their notes say in columns of their own."""
+    rows = list(lines)
+    scientific = (row["name"] for row in rows if row["kind"] in ("accepted", "synonym"))
+    genera = {name.split(" ")[0] for name in scientific}
+    groups = sorted(
+        row["name"] for row in rows if row["kind"] == "accepted" and row["name"].endswith("hybrids")
+    )
+    return [_name(row, genera, groups) for row in rows]
+
+
+def _name(line: _Line, genera: set[str], groups: Sequence[str]) -> dict[str, str]:
+    """Columns of a name.
+
+    ``also`` leaves out capitalised words that are not genera, and species of a genus that it names
+    as a whole. The words for a group of hybrids are read before those for a species.
+    """
+    reading = read_note(line["note"])
+    found = [group for group in groups if group in line["note"]]
+    found += [name for name in reading.mentions if not any(g.startswith(name) for g in found)]
+    whole = {name for name in found if " " not in name}
+    also = [
+        name
+        for name in found
+        if name != line["accepted_name"]
+        and name.split(" ")[0] in genera
+        and (name in whole or name.split(" ")[0] not in whole)
+    ]
+    sense = ""
+    if "misapplied" in line["note"] and line["kind"] == "synonym":
+        sense = "misapplied"
+    elif reading.genus_alone:
+        sense = "genus"
+    elif reading.doubtful or also:
+        sense = "open"
+    return {
+        "name": line["name"],
+        "kind": line["kind"],
+        "accepted_name": line["accepted_name"],
+        "sense": sense,
+        "also": ";".join(also),
+        "note": reading.gist,
+    }
+
+
+def hybrids(held: Iterable[_Line], further: Iterable[_Line]) -> list[dict[str, str]]:
+    """The parents held already, kept as they are, and those that a compiled table adds."""
+    rows = {(line["hybrid"], line["parent"]): dict(line) for line in further}
+    rows |= {(line["hybrid"], line["parent"]): dict(line) for line in held}
+    return [rows[key] for key in sorted(rows)]
+
+
+def wetland_names(lines: Iterable[_Line]) -> list[dict[str, str]]:
+    """Names of wetland plants that the catalogue does not hold."""
+    columns = ("name", "rank", "wetland_indicator", "native_states", "survey")
+    return [{column: line[column] for column in columns} for line in lines]
+
+
 def convert(folder: Path, target: Path = FOLDER) -> None:
     """Write the project's plant tables from those in ``folder``."""
+    for name in ("plants.csv", "cell_sources.csv", "wetland_indicator_by_region.csv"):
+        _write(target / name, _lines(folder / name))
+    _write(target / "names.csv", names(_lines(folder / "names.csv")))
+    _write(
+        target / "hybrids.csv",
+        hybrids(_lines(target / "hybrids.csv"), _lines(folder / "hybrids_extra.csv")),
+    )
     _write(target / "native_states.csv", native_states(_lines(folder / "native_by_state.csv")))
+    _write(target / "wetland_names.csv", wetland_names(_lines(folder / "wetland_names.csv")))
 
 
 def _lines(path: Path) -> list[dict[str, str]]:

@@ -53,8 +53,8 @@ def differences(connection: sqlite3.Connection, taxonomy_no: int) -> tuple[Diffe
 
 def _held(connection: sqlite3.Connection) -> Iterator[_Held]:
     rows = connection.execute(
-        "SELECT name, kind, plant_id FROM name WHERE kind IN ('accepted', 'synonym') AND note NOT LIKE '%misapplied%'"
-        " ORDER BY name, plant_id"
+        "SELECT name, kind, plant_id FROM name WHERE kind IN ('accepted', 'synonym')"
+        " AND sense <> 'misapplied' ORDER BY name, plant_id"
     )
     for name, kind, plant_id in rows.fetchall():
         yield _Held(name, normal_form(name), kind, PlantId(plant_id))

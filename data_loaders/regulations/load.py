@@ -70,7 +70,7 @@ def _strict_synonyms(draft: Draft) -> dict[str, PlantId]:
     """Synonyms that mean one plant and are not noted as misapplied."""
     plants: dict[str, set[PlantId]] = defaultdict(set)
     for row in draft.db.table("name").rows_where("kind = 'synonym'"):
-        if "misapplied" not in row["note"]:
+        if row["sense"] != "misapplied":
             plants[tidy(row["name"])].add(PlantId(row["plant_id"]))
     return {name: next(iter(found)) for name, found in plants.items() if len(found) == 1}
 

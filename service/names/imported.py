@@ -125,7 +125,7 @@ class Imported:
             record
             for form in forms
             for record in self._index.by_form(form)
-            if record.kind in ("accepted", "synonym") and "misapplied" not in record.note
+            if record.kind in ("accepted", "synonym") and record.sense != "misapplied"
         ]
 
     def _heed_neighbours(self, form: str, finding: Finding) -> None:

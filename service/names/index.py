@@ -56,7 +56,8 @@ class CatalogueIndex:
         seen: set[tuple[str, str, PlantId]] = set()
         records = [*names, *(_accepted(plant) for plant in self.plants.values())]
         for record in sorted(
-            records, key=lambda r: (_KIND_ORDER.index(r.kind), r.name, r.plant_id, not r.note)
+            records,
+            key=lambda r: (_KIND_ORDER.index(r.kind), r.name, r.plant_id, not r.also, not r.note),
         ):
             key = (record.name, record.kind, record.plant_id)
             if record.plant_id in self.plants and key not in seen:

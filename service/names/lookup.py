@@ -10,7 +10,6 @@ from service.names.imported import Imported, with_remark
 from service.names.index import CatalogueIndex, squeezed
 from service.names.near import edit_bound, phrases, similarity
 from service.names.normal import fold, normal_form, vernacular_words
-from service.names.notes import read_note
 from service.names.sources import NameSource
 from service.names.values import Candidate, NameKind, NameRecord, ScientificName, Step
 from service.values.vocabulary import Match, Rank
@@ -131,23 +130,22 @@ class Lookup:
         return candidate
 
     def _heed_note(self, record: NameRecord, finding: Finding) -> None:
-        reading = read_note(record.note)
-        if not reading.doubtful and not reading.mentions:
+        if record.sense == "strict" and not record.also:
             return
         mentioned = [
             self.candidate(other, f"named in the note on {record.name}", 0.8)
-            for name in reading.mentions
+            for name in record.also
             for other in self._mentioned(name)
             if other.plant_id != record.plant_id
         ]
         finding.add(mentioned)
-        if reading.doubtful or mentioned:
+        if record.sense != "strict" or mentioned:
             finding.doubts.append(
-                f"the catalogue says of {record.name}: {reading.gist}"
-                if reading.gist
+                f"the catalogue says of {record.name}: {record.note}"
+                if record.note
                 else "the name is used for more than one taxon"
             )
-        finding.genus_only = finding.genus_only or reading.genus_alone
+        finding.genus_only = finding.genus_only or record.sense == "genus"
 
     def _mentioned(self, name: str) -> list[NameRecord]:
         genus, _, epithets = name.partition(" ")

@@ -167,7 +167,7 @@ class Resolver:
             words = vernacular_words(spoken)
             found = self._lookup.vernacular(words, steps) if words else None
             found = found or self._inverted(parsed, left_out, steps)
-            if found:
+            if found and not (found.match == "spelling" and parsed.names):
                 return found
         return None
 

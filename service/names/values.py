@@ -8,6 +8,11 @@ from service.values.vocabulary import Match, PlantId, Rank
 
 NameKind = Literal["accepted", "synonym", "common", "trade", "cultivar", "misspelling"]
 
+NameSense = Literal["strict", "open", "genus", "misapplied"]
+"""What a stored name says by itself: the taxon (``strict``); the taxon, but ask (``open``); a genus
+used as a plant's name (``genus``); the taxon only by mistake (``misapplied``).
+"""
+
 PartKind = Literal[
     "genus",
     "species",
@@ -48,13 +53,20 @@ of a hybrid, the components of a graft-chimaera, or several plants on one line.
 
 @dataclass(frozen=True, slots=True)
 class NameRecord:
-    """A name that the store holds for a plant, scientific or vernacular."""
+    """A name that the store holds for a plant, scientific or vernacular.
+
+    Attributes:
+        also: genera and names that the name may mean as well.
+        note: for people; decides nothing.
+    """
 
     name: str
     kind: NameKind
     plant_id: PlantId
     note: str = ""
     source_id: str = ""
+    sense: NameSense = "strict"
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

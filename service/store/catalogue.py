@@ -39,11 +39,15 @@ def read_plants(connection: sqlite3.Connection) -> dict[PlantId, Plant]:
 
 def read_names(connection: sqlite3.Connection) -> Iterator[NameRecord]:
     """Every name of the built-in catalogue and of the lists, in the order they were loaded."""
-    for row in connection.execute(
-        "SELECT name, kind, plant_id, note, source_id FROM name ORDER BY name_id"
-    ):
+    for row in connection.execute("SELECT * FROM name ORDER BY name_id"):
         yield NameRecord(
-            row["name"], row["kind"], PlantId(row["plant_id"]), row["note"], row["source_id"]
+            row["name"],
+            row["kind"],
+            PlantId(row["plant_id"]),
+            row["note"],
+            sys.intern(row["source_id"]),
+            row["sense"],
+            tuple(row["also"].split(";")) if row["also"] else (),
         )
 
 

@@ -60,7 +60,7 @@ class Library:
         scientific = (
             (each.name, each.plant_id)
             for each in self.names
-            if each.kind == "synonym" and "misapplied" not in each.note
+            if each.kind == "synonym" and each.sense != "misapplied"
         )
         return Taxonomy.of(self.plants.values(), scientific)
 

@@ -22,6 +22,8 @@ CREATE TABLE name (
   name TEXT NOT NULL,
   kind TEXT NOT NULL CHECK (kind IN ('accepted', 'synonym', 'common', 'trade', 'cultivar', 'misspelling')),
   plant_id TEXT NOT NULL REFERENCES plant(plant_id) DEFERRABLE INITIALLY DEFERRED,
+  sense TEXT NOT NULL DEFAULT 'strict' CHECK (sense IN ('strict', 'open', 'genus', 'misapplied')),
+  also TEXT NOT NULL DEFAULT '',  -- separated by semicolons: genera and names that it may mean as well
   note TEXT NOT NULL DEFAULT '',
   source_id TEXT NOT NULL REFERENCES source(source_id)
 );

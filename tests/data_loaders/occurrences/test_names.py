@@ -14,7 +14,7 @@ from tests.data_loaders.occurrences.stores import make_store
 
 def add_names(store: Path, *names: tuple[str, str, str, str]) -> None:
     with drafting(store, on_top=True) as draft:
-        columns = ("name", "kind", "plant_id", "note")
+        columns = ("name", "kind", "plant_id", "sense")
         draft.db.table("name").insert_all(
             dict(zip(columns, name, strict=True)) | {"source_id": "names"} for name in names
         )
@@ -78,7 +78,7 @@ def test_accepted_names_and_synonyms_match_with_authorship_and_in_any_spelling_o
 
 
 def test_near_names_doubtful_names_and_common_names_do_not_match(store: Path) -> None:
-    add_names(store, ("fragrant water lily", "common", "nymphaea-odorata", ""))
+    add_names(store, ("fragrant water lily", "common", "nymphaea-odorata", "strict"))
     names = [
         "Nymphaea odorta",
         "Nymphaea cf. odorata",
@@ -93,10 +93,10 @@ def test_near_names_doubtful_names_and_common_names_do_not_match(store: Path) ->
 def test_a_synonym_of_two_plants_or_a_misapplied_one_names_neither(store: Path) -> None:
     add_names(
         store,
-        ("Typha major", "synonym", "typha-latifolia", ""),
-        ("Typha major", "synonym", "typha-x-glauca", ""),
-        ("Cabomba aquatica", "synonym", "cabomba-caroliniana", "misapplied in the trade"),
-        ("Nymphaea odorata", "synonym", "typha-latifolia", ""),
+        ("Typha major", "synonym", "typha-latifolia", "strict"),
+        ("Typha major", "synonym", "typha-x-glauca", "strict"),
+        ("Cabomba aquatica", "synonym", "cabomba-caroliniana", "misapplied"),
+        ("Nymphaea odorata", "synonym", "typha-latifolia", "strict"),
     )
     assert match(store, "Typha major", "Cabomba aquatica", "Nymphaea odorata") == [
         None,
@@ -134,7 +134,7 @@ def test_other_names_give_another_fingerprint(store: Path) -> None:
 
     first = fingerprint()
     assert first == fingerprint()
-    add_names(store, ("Castalia odorata", "synonym", "nymphaea-odorata", ""))
+    add_names(store, ("Castalia odorata", "synonym", "nymphaea-odorata", "strict"))
     second = fingerprint()
     add_taxonomy(store, (1, "Quercus alba", "accepted", 1))
     assert len({first, second, fingerprint()}) == 3

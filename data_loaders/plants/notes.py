@@ -1,5 +1,5 @@
-"""What the note beside a stored name says about its worth: whether it casts doubt, and which
-other taxa it names.
+"""What a compiled table says about a name in words -> columns: whether the name is open, and which
+other taxa it may mean. Read once, by the conversion; the words stay as a note for people.
 """
 
 import re
@@ -24,7 +24,7 @@ class NoteReading:
     doubtful: the name alone does not confirm the taxon.
     genus_alone: the name is a genus name used by itself.
     mentions: genera and names that the note speaks of, to be looked up.
-    gist: the note without the phrases that only name the other taxa; the candidates show those.
+    gist: the note without the phrases that only name the other taxa, or the taxon itself.
     """
 
     doubtful: bool = False
@@ -58,7 +58,7 @@ def read_note(note: str) -> NoteReading:
     gist = "; ".join(
         phrase
         for phrase in re.split(r";\s*", note)
-        if not phrase.startswith(("shared name", "also "))
+        if not phrase.startswith(("shared name", "also ", "selection of "))
     )
     return NoteReading(doubtful, "genus name alone" in note, tuple(dict.fromkeys(mentions)), gist)
 
