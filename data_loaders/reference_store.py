@@ -9,6 +9,7 @@ from data_loaders.geography.packaged import packaged_counties
 from data_loaders.geography.wetland_indicators import add_wetland_indicators
 from data_loaders.plants.catalogue import add_catalogue, add_hybrids
 from data_loaders.plants.nativity import add_native_states
+from data_loaders.plants.wetland_names import add_wetland_names
 from data_loaders.regulations.load import add_lists, reference_lists
 from data_loaders.regulations.offices import add_offices
 
@@ -35,6 +36,7 @@ def load_reference(target: Path, *, drop_additions: bool = False) -> tuple[Addit
         add_boundaries(draft)
         add_wetland_indicators(draft)
         add_native_states(draft)
+        add_wetland_names(draft)
         draft.connection.execute("UPDATE source SET origin = 'reference'")
         if kept:
             draft.run_checks()  # of the reference data alone, before more rows join it

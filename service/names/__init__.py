@@ -18,6 +18,7 @@ from service.names.values import (
     NameKind,
     NameRecord,
     NameSense,
+    OutsideName,
     Parent,
     ParsedLabel,
     Part,
@@ -26,6 +27,7 @@ from service.names.values import (
     Resolution,
     ScientificName,
     Step,
+    WetlandName,
 )
 
 __all__ = [
@@ -37,6 +39,7 @@ __all__ = [
     "NameRecord",
     "NameSense",
     "NameSource",
+    "OutsideName",
     "Parent",
     "ParsedLabel",
     "Part",
@@ -48,6 +51,7 @@ __all__ = [
     "SourcedName",
     "Step",
     "TaxonStatus",
+    "WetlandName",
     "edits_within",
     "epithets_near",
     "fold",

@@ -26,6 +26,11 @@ def with_cultivar(
     if epithet is None:
         return finding, None, None
     stored = lookup.index.cultivars(epithet)
+    if finding is not None and finding.outside:
+        stored = _under_these_names(parsed, stored)
+        if not stored:
+            return finding, epithet, False
+        finding = None
     if finding is None:
         steps.append(Step("cultivar epithet alone", epithet, _taxa(stored)))
         if not stored:
@@ -36,7 +41,7 @@ def with_cultivar(
     steps.append(Step("cultivar in the catalogue", epithet, _taxa(fitting)))
     if not fitting:
         return _unknown(lookup, parsed, epithet, finding, genera, steps), epithet, False
-    return _known(lookup, epithet, finding, fitting), epithet, True
+    return _known(lookup, parsed, epithet, finding, fitting), epithet, True
 
 
 def with_unquoted(
@@ -62,7 +67,11 @@ def with_unquoted(
 
 
 def _known(
-    lookup: Lookup, epithet: str, finding: Finding, fitting: list[CultivarRecord]
+    lookup: Lookup,
+    parsed: ParsedLabel,
+    epithet: str,
+    finding: Finding,
+    fitting: list[CultivarRecord],
 ) -> Finding:
     spelt = finding.match == "spelling"
     shared = [entry for entry in fitting if entry.record.plant_id in finding.candidates]
@@ -74,7 +83,27 @@ def _known(
         finding.add(_of(lookup, fitting).candidates.values())
         finding.doubts.append(f"the catalogue holds '{epithet}' under another taxon")
     finding.match = "spelling" if spelt else "cultivar"
+    _heed_open(lookup, parsed, finding, fitting)
     return finding
+
+
+def _heed_open(
+    lookup: Lookup, parsed: ParsedLabel, finding: Finding, fitting: list[CultivarRecord]
+) -> None:
+    """The catalogue has the cultivar under this very name for another taxon too, or asks."""
+    stored = _under_these_names(parsed, fitting)
+    found = _of(lookup, stored) if stored else None
+    if found and (found.doubts or not finding.candidates.keys() >= found.candidates.keys()):
+        finding.add(found.candidates.values())
+        finding.doubts.extend(found.doubts or ["the cultivar is placed under more than one taxon"])
+
+
+def _under_these_names(
+    parsed: ParsedLabel, entries: Iterable[CultivarRecord]
+) -> list[CultivarRecord]:
+    """Those that the catalogue has under a scientific name of the label."""
+    forms = {normal_form(name.canonical) for name in parsed.names}
+    return [entry for entry in entries if entry.base in forms]
 
 
 def _unknown(

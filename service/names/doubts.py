@@ -13,9 +13,12 @@ _OF_NAMES: frozenset[PartKind] = frozenset({"genus", "species", "infraspecific",
 _WORD = re.compile(r"[^\W\d_]+\.?")
 
 
-def doubts_of_label(parsed: ParsedLabel, index: CatalogueIndex) -> list[str]:
+def doubts_of_label(parsed: ParsedLabel, index: CatalogueIndex | None) -> list[str]:
     """Qualifiers, question marks, hybrid signs and words beside a scientific name that nobody
     could read.
+
+    Args:
+        index: None where every word of the label is part of one stored name.
     """
     senses = [name.qualifier for name in parsed.names if name.qualifier.strip("? ")]
     doubts = [
@@ -27,7 +30,7 @@ def doubts_of_label(parsed: ParsedLabel, index: CatalogueIndex) -> list[str]:
         doubts.append("the label has a question mark")
     if _has_unread_sign(parsed):
         doubts.append("the label has a hybrid sign beside words that are not read")
-    unread = unread_words(parsed, index)
+    unread = unread_words(parsed, index) if index else []
     if unread:
         doubts.append(f"not read on the label: {' '.join(unread)}")
     return doubts

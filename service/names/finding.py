@@ -1,9 +1,9 @@
 """Taxa that a name may mean, on the way to a resolution."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
-from service.names.values import Candidate
+from service.names.values import Candidate, OutsideName
 from service.values.vocabulary import Match, PlantId
 
 
@@ -11,13 +11,15 @@ from service.values.vocabulary import Match, PlantId
 class Finding:
     """Taxa that a name may mean.
 
-    ``doubts`` says why it does not confirm them; none for a sure one.
+    ``doubts`` says why it does not confirm them; none for a sure one. ``outside`` is a name that
+    the catalogue does not hold.
     """
 
     match: Match
     candidates: dict[PlantId, Candidate]
     doubts: list[str] = field(default_factory=list)
     genus_only: bool = False
+    outside: OutsideName | None = None
 
     @property
     def sure(self) -> bool:
@@ -28,7 +30,7 @@ class Finding:
         )
 
     def copy(self) -> "Finding":
-        return Finding(self.match, dict(self.candidates), list(self.doubts), self.genus_only)
+        return replace(self, candidates=dict(self.candidates), doubts=list(self.doubts))
 
     def add(self, candidates: Iterable[Candidate]) -> None:
         """Take more candidates in; a better score replaces a worse one."""
@@ -44,6 +46,7 @@ def either(first: Finding | None, second: Finding | None) -> Finding | None:
         return first or second
     first.add(second.candidates.values())
     first.genus_only = first.genus_only and second.genus_only
+    first.outside = first.outside or second.outside
     return first
 
 
@@ -57,7 +60,12 @@ def agreed(first: Finding | None, second: Finding | None) -> Finding | None:
     shared = first.candidates.keys() & second.candidates.keys()
     if not shared:
         first.add(second.candidates.values())
+        first.outside = first.outside or second.outside
         first.doubts.append("the names on the label mean different taxa")
+        return first
+    if first.outside or second.outside:
+        first.add(second.candidates.values())
+        first.outside = first.outside or second.outside
         return first
     if first.sure:
         return first

@@ -131,6 +131,14 @@ class CatalogueIndex:
         """Every scientific record of a genus, synonyms too; of a family, its accepted taxa."""
         return self._genera.get(genus, [])
 
+    def genus_taxa(self, genus: str) -> list[Plant]:
+        """The genus of this name as a taxon of the store, if it has one."""
+        return [
+            self.plants[record.plant_id]
+            for record in self._genera.get(genus, [])
+            if self.plants[record.plant_id].rank == "genus" and fold(record.name) == genus
+        ]
+
     def genera_beginning(self, letters: str) -> list[str]:
         """Genera that an abbreviation can stand for."""
         return [genus for genus in self._genera if genus.startswith(letters)]

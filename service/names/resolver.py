@@ -10,14 +10,24 @@ from service.names.confirm import what_would_confirm
 from service.names.cultivars import with_cultivar, with_unquoted
 from service.names.doubts import doubts_of_label, unread_words
 from service.names.finding import Finding, agreed, either
+from service.names.goods import goods_word
 from service.names.hybrids import formula_finding, hybrid_of
 from service.names.index import CatalogueIndex
 from service.names.lookup import Lookup
 from service.names.normal import fold, vernacular_words
+from service.names.outside import Outside
 from service.names.parser import Reading, read_label
 from service.names.sources import NameSource
 from service.names.trade_words import Run
-from service.names.values import NameRecord, ParsedLabel, PartKind, Resolution, ScientificName, Step
+from service.names.values import (
+    NameRecord,
+    ParsedLabel,
+    PartKind,
+    Resolution,
+    ScientificName,
+    Step,
+    WetlandName,
+)
 from service.values.plants import Plant
 
 _CACHE_LABELS = 50_000
@@ -49,6 +59,8 @@ class Resolver:
         plants: the taxa of the store, those that only stand on lists too.
         names: their names; a name of an unknown plant is passed over.
         sources: imported taxonomies, consulted after the catalogue.
+        wetland_names: names of plants beyond the catalogue, so that they are known for what they
+            are.
     """
 
     def __init__(
@@ -56,9 +68,11 @@ class Resolver:
         plants: Iterable[Plant],
         names: Iterable[NameRecord],
         sources: Sequence[NameSource] = (),
+        wetland_names: Iterable[WetlandName] = (),
     ) -> None:
         self._index = CatalogueIndex(plants, names)
         self._lookup = Lookup(self._index, sources)
+        self._outside = Outside(self._index, wetland_names)
         self._cache: dict[str, Resolution] = {}
 
     def resolve(self, label: str, *, abbreviations: Mapping[str, str] | None = None) -> Resolution:
@@ -112,6 +126,16 @@ class Resolver:
         reading = read_label(label, self._index)
         steps: list[Step] = []
         finding = self._whole(reading, steps)
+        whole = finding is not None
+        goods = "" if whole else goods_word(reading, self._index)
+        if goods:
+            steps.append(Step("goods that are not plants", goods, 0))
+            return replace(
+                self._conclude(reading.parsed, None, steps, None, None),
+                goods=goods,
+                to_confirm=f"The label seems to name goods ({goods}) and not a plant. If it is a "
+                "plant, ask the grower for the botanical name.",
+            )
         if finding is None and reading.parsed.several:
             return self._several(reading.parsed, genera)
         if finding is None:
@@ -120,7 +144,7 @@ class Resolver:
         if finding and cultivar is None:
             leftover = [word for run in reading.runs for word in run.leftover]
             finding, cultivar, known = with_unquoted(self._lookup, leftover, finding, steps)
-        return self._conclude(reading.parsed, finding, steps, cultivar, known)
+        return self._conclude(reading.parsed, finding, steps, cultivar, known, whole=whole)
 
     def _conclude(
         self,
@@ -129,9 +153,12 @@ class Resolver:
         steps: list[Step],
         cultivar: str | None,
         cultivar_known: bool | None,
+        *,
+        whole: bool = False,
     ) -> Resolution:
+        """The resolution of a finding; ``whole`` where all the words are one stored name."""
         finding = finding or Finding("none", {})
-        finding.doubts.extend(doubts_of_label(parsed, self._index))
+        finding.doubts.extend(doubts_of_label(parsed, None if whole else self._index))
         candidates = tuple(sorted(finding.candidates.values(), key=lambda c: -c.score))
         confirmed = finding.sure
         return Resolution(
@@ -144,10 +171,11 @@ class Resolver:
             cultivar_known=cultivar_known,
             genus_only=finding.genus_only,
             hybrid=hybrid_of(self._lookup, parsed, candidates),
+            outside=finding.outside,
             steps=tuple(steps),
             to_confirm=""
             if confirmed
-            else what_would_confirm(finding.match, candidates, finding.doubts),
+            else what_would_confirm(finding.match, candidates, finding.doubts, finding.outside),
         )
 
     # Ways to a finding
@@ -200,10 +228,11 @@ class Resolver:
         """All the words of the label within the spelling bound, where no name in it was found as
         spelt.
         """
-        if (
-            finding is not None
-            and finding.match not in ("genus", "spelling")
-            and not unread_words(parsed, self._index)
+        if finding is not None and (
+            finding.outside
+            or (
+                finding.match not in ("genus", "spelling") and not unread_words(parsed, self._index)
+            )
         ):
             return finding
         bare = _spoken(parsed, _APART_AND_MARKS | {"sales"})
@@ -272,7 +301,11 @@ class Resolver:
         genus = fold(name.genus)
         if not name.species:
             return self._lookup.genus(genus, steps) or self._lookup.near_genus(genus, steps)
-        found = self._lookup.scientific(name, steps) or self._lookup.near_scientific(name, steps)
+        found = self._lookup.scientific(name, steps)
+        known = self._outside.known(name)
+        if known and (found is None or found.match == "spelling"):
+            return self._outside.finding(name, known, steps)
+        found = found or self._lookup.near_scientific(name, steps)
         if found:
             return found
         if name.infraspecific:
@@ -280,6 +313,8 @@ class Resolver:
             if species:
                 species.doubts.append(f"{name.canonical} is not known, only the species")
                 return species
+        if self._outside.is_well_formed(name):
+            return self._outside.finding(name, None, steps)
         finding = self._lookup.genus(genus, steps)
         if finding:
             finding.match, finding.genus_only = "genus", True

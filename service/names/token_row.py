@@ -26,6 +26,10 @@ ABBREVIATION = re.compile(r"[^\W\d_][a-z]{0,3}\.")
 _EPITHET = re.compile(r"[^\W\d_][^\W\d_'’-]*(?:-[^\W\d_]+)*")
 _ATTACHED_SIGN = re.compile(r"x[b-df-hj-np-tv-z][a-z]{2,}")
 
+_SHORT_WORD_LETTERS = 4
+"""A word of no more letters is an epithet only where its form or the catalogue says so: ``Iris net
+pot`` has none."""
+
 
 class TokenRow:
     """The tokens of one label with the catalogue's lexicon, where there is one.
@@ -157,7 +161,12 @@ class TokenRow:
         return (
             after_mark
             or bool(LATIN_ENDING.search(word))
-            or (genus != "" and not strict and not self.whispered)
+            or (
+                genus != ""
+                and not strict
+                and not self.whispered
+                and len(word) > _SHORT_WORD_LETTERS
+            )
         )
 
     def is_particle(self, place: int) -> bool:

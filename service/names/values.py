@@ -202,6 +202,37 @@ class Candidate:
 
 
 @dataclass(frozen=True, slots=True)
+class WetlandName:
+    """A name of a wetland plant that the catalogue does not hold, as survey tables have it.
+
+    Attributes:
+        wetland_indicator: National Wetland Plant List ratings over all regions, wettest first.
+        native_states: in how many states a survey met it as native; None is not stated.
+    """
+
+    name: str
+    rank: Rank
+    wetland_indicator: tuple[str, ...] = ()
+    native_states: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class OutsideName:
+    """A well-formed name of a plant that the catalogue does not hold.
+
+    Attributes:
+        genus_held: the catalogue or a list has its genus.
+        known: what survey tables say of it; None where they do not have it.
+    """
+
+    name: str
+    rank: Rank
+    genus: str
+    genus_held: bool
+    known: WetlandName | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Step:
     """One thing that was tried, on what, and how many taxa it found."""
 
@@ -235,6 +266,9 @@ class Resolution:
             casts doubt on it. For a cultivar it is the species that is confirmed.
         candidates: best first.
         cultivar_known: whether the store holds the cultivar; None without one on the label.
+        outside: the name, where the label states a plant that the catalogue does not hold; the
+            candidates are then its genus, never another species.
+        goods: the word that says that the label names goods and no plant; empty for a plant.
         steps: what was tried, in order.
         to_confirm: what a person would have to check to confirm the name; empty when it is
             confirmed.
@@ -249,5 +283,7 @@ class Resolution:
     cultivar_known: bool | None = None
     genus_only: bool = False
     hybrid: Hybrid | None = None
+    outside: OutsideName | None = None
+    goods: str = ""
     steps: tuple[Step, ...] = field(default=())
     to_confirm: str = ""

@@ -6,7 +6,7 @@ import sys
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from service.names import NameRecord
+from service.names import NameRecord, WetlandName
 from service.values.nativity import StateRecord
 from service.values.plants import Plant, Provenance, Range, Traits
 from service.values.vocabulary import Jurisdiction, PlantId
@@ -48,6 +48,17 @@ def read_names(connection: sqlite3.Connection) -> Iterator[NameRecord]:
             sys.intern(row["source_id"]),
             row["sense"],
             tuple(row["also"].split(";")) if row["also"] else (),
+        )
+
+
+def read_wetland_names(connection: sqlite3.Connection) -> Iterator[WetlandName]:
+    """Names of wetland plants beyond the catalogue, by name."""
+    for row in connection.execute("SELECT * FROM wetland_name ORDER BY name"):
+        yield WetlandName(
+            row["name"],
+            row["rank"],
+            tuple(row["wetland_indicator"].split(";")) if row["wetland_indicator"] else (),
+            row["native_states"],
         )
 
 

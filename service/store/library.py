@@ -13,7 +13,7 @@ from service.names import Candidate, NameRecord, Resolution, Resolver
 from service.regulation.for_name import Certainty, Naming
 from service.regulation.law import LawBook
 from service.regulation.subject import Subject, Taxonomy
-from service.store.catalogue import read_names, read_plants
+from service.store.catalogue import read_names, read_plants, read_wetland_names
 from service.store.counties import read_counties
 from service.store.database import Build, Identity
 from service.store.deadline import unlimited
@@ -66,7 +66,12 @@ class Library:
 
     @cached_property
     def resolver(self) -> Resolver:
-        return Resolver(self.plants.values(), self.names, read_taxonomies(self.build))
+        return Resolver(
+            self.plants.values(),
+            self.names,
+            read_taxonomies(self.build),
+            read_wetland_names(self.build.connection),
+        )
 
     @cached_property
     def counties(self) -> CountyTable:

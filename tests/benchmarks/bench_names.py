@@ -58,7 +58,7 @@ _PLAIN_SECONDS = 4.0
 def main() -> None:
     size = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000
     with tempfile.TemporaryDirectory() as folder:
-        plants, records = reference_names(Path(folder))
+        plants, records, *_ = reference_names(Path(folder))
         names = named(plants, records)
         labels = list(_labels(names, LABELS))
         small = _timed(Resolver(plants, records), labels)

@@ -46,7 +46,7 @@ share of labels where it gives the right taxon. It knows no doubt, so the rest o
 
 def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
-        plants, records = reference_names(Path(folder))
+        plants, records, *_ = reference_names(Path(folder))
     resolver = Resolver(plants, records)
     names = named(plants, records)
     long = [each for each in names if letters(each.record.name) >= 8]

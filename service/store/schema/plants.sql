@@ -38,6 +38,14 @@ CREATE TABLE native_status (
   PRIMARY KEY (name, state)
 ) WITHOUT ROWID;
 
+-- Names of wetland plants beyond the catalogue, from survey tables.
+CREATE TABLE wetland_name (
+  name TEXT PRIMARY KEY,
+  rank TEXT NOT NULL,
+  wetland_indicator TEXT NOT NULL DEFAULT '',  -- separated by semicolons, wettest first
+  native_states INTEGER
+) WITHOUT ROWID;
+
 -- Wetland indicator status by Army Corps region (National Wetland Plant List).
 CREATE TABLE wetland_indicator (
   plant_id TEXT NOT NULL REFERENCES plant(plant_id),

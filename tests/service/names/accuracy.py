@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Literal
 
 from data_loaders.reference_store import load_reference
-from service.names import NameRecord, Resolution, Resolver
-from service.store.catalogue import read_names, read_plants
+from service.names import NameRecord, Resolution, Resolver, WetlandName
+from service.store.catalogue import read_names, read_plants, read_wetland_names
 from service.store.database import Build
 from service.values.plants import Plant
 from tests.service.names.noise import Named, Noise
@@ -25,13 +25,18 @@ SCORES: tuple[Score, ...] = (
 )
 
 
-def reference_names(folder: Path) -> tuple[list[Plant], list[NameRecord]]:
-    """Plants and names of the reference store, built in ``folder``."""
+ReferenceNames = tuple[list[Plant], list[NameRecord], tuple[()], list[WetlandName]]
+
+
+def reference_names(folder: Path) -> ReferenceNames:
+    """What a resolver over the reference store takes, built in ``folder``."""
     target = folder / "reference.db"
     load_reference(target)
     build = Build(target)
     try:
-        return list(read_plants(build.connection).values()), list(read_names(build.connection))
+        connection = build.connection
+        plants, names = list(read_plants(connection).values()), list(read_names(connection))
+        return plants, names, (), list(read_wetland_names(connection))
     finally:
         build.close()
 

@@ -169,10 +169,75 @@ def test_a_misspelt_genus_is_neither_confirmed_nor_one_plant(resolver: Resolver)
     assert "Nymphaea odorata" in taxa(resolution)
 
 
-def test_an_unknown_species_of_a_known_genus_is_the_genus(resolver: Resolver) -> None:
+def test_a_species_outside_the_catalogue_is_never_another_species(resolver: Resolver) -> None:
     resolution = resolver.resolve("Typha inventata")
-    assert (resolution.match, resolution.confirmed, resolution.genus_only) == ("genus", False, True)
-    assert "Typha inventata is not known" in resolution.to_confirm
+    assert (resolution.match, resolution.confirmed, resolution.genus_only) == (
+        "genus",
+        False,
+        False,
+    )
+    assert taxa(resolution) == ["Typha"]
+    assert resolution.outside is not None
+    assert (resolution.outside.name, resolution.outside.known) == ("Typha inventata", None)
+    assert "Typha inventata is not in the catalogue" in resolution.to_confirm
+    assert "genus only" not in resolution.to_confirm
+
+
+def test_a_wetland_plant_outside_the_catalogue_is_known_for_one(resolver: Resolver) -> None:
+    """Bidens connata: an obligate or facultative wetland plant (US EPA
+    aquametNWCA, surveys of 2011 and 2016)."""
+    resolution = resolver.resolve("Bidens connata 2in plug")
+    assert taxa(resolution) == ["Bidens"]
+    assert resolution.outside is not None
+    assert resolution.outside.known is not None
+    assert resolution.outside.known.wetland_indicator
+    assert "known wetland plant" in resolution.to_confirm
+
+
+def test_a_plant_of_an_unknown_genus_is_named_and_left_open(resolver: Resolver) -> None:
+    resolution = resolver.resolve("Lavandula angustifolia 'Hidcote'")
+    assert (resolution.match, resolution.confirmed, taxa(resolution)) == ("none", False, [])
+    assert resolution.outside is not None
+    assert not resolution.outside.genus_held
+    assert "not in the catalogue" in resolution.to_confirm
+
+
+@pytest.mark.parametrize(
+    "label",
+    ["Water clover (Marsilea nashii)", "Marsilea nashii (water clover)"],
+)
+def test_a_common_name_beside_a_name_outside_opens_it_and_confirms_nothing(
+    resolver: Resolver, label: str
+) -> None:
+    resolution = resolver.resolve(label)
+    assert not resolution.confirmed
+    assert resolution.outside is not None
+    assert "Marsilea" in taxa(resolution)
+
+
+@pytest.mark.parametrize("label", ["Iris net pot", "algaecide - hydrilla & chara"])
+def test_goods_are_no_plants_and_the_answer_says_so(resolver: Resolver, label: str) -> None:
+    resolution = resolver.resolve(label)
+    assert (resolution.match, resolution.candidates, resolution.confirmed) == ("none", (), False)
+    assert resolution.goods
+    assert "goods" in resolution.to_confirm
+
+
+@pytest.mark.parametrize(
+    "label",
+    [
+        "killer algae",
+        "fish grass",
+        "Java fern net pot",
+        "Cryptocoryne wendtii net pot",
+        "Iris planted basket",
+        "paper reed",
+        "Anubias barteri on driftwood",
+        "Hardy lily bare root soil mix",
+    ],
+)
+def test_words_of_goods_beside_a_plant_leave_it_a_plant(resolver: Resolver, label: str) -> None:
+    assert resolver.resolve(label).candidates
 
 
 def test_an_unknown_variety_is_its_species_but_not_confirmed(resolver: Resolver) -> None:
