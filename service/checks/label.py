@@ -44,9 +44,15 @@ class LabelAnswer:
 
 
 def check_label(library: Library, label: str, questions: Iterable[Question]) -> LabelAnswer:
-    """Resolve a label and find what the law says of it."""
+    """Resolve a label and find what the law says of it.
+
+    The candidates take in what the lists of the places asked about print under the label's name.
+    """
+    asked = tuple(questions)
     resolution = library.resolver.resolve(label)
-    return LabelAnswer(resolution, findings_of(library, library.naming(resolution), questions))
+    findings = findings_of(library, library.naming(resolution), asked)
+    places = {question.jurisdiction for question in asked}
+    return LabelAnswer(library.with_listed(resolution, places), findings)
 
 
 def findings_of(

@@ -9,6 +9,7 @@ from service.names.lexicon import Lexicon
 from service.names.near import edits_within, epithets_near, genus_keys, word_bound
 from service.names.normal import fold, normal_form, vernacular_form
 from service.names.parser import parse_label
+from service.names.printed import printed_names
 from service.names.resolver import Resolver
 from service.names.sources import NameSource, SourcedName, TaxonStatus
 from service.names.values import (
@@ -58,6 +59,7 @@ __all__ = [
     "genus_keys",
     "normal_form",
     "parse_label",
+    "printed_names",
     "vernacular_form",
     "word_bound",
 ]

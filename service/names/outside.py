@@ -35,7 +35,7 @@ class Outside:
             and len(name.species) >= _SHORTEST
             and bool(_EPITHET.fullmatch(fold(name.species)))
             and fold(name.species) not in NOT_NAMES
-            and fold(name.genus) not in NOT_NAMES
+            and (fold(name.genus) not in NOT_NAMES or self._index.is_genus(fold(name.genus)))
         )
 
     def finding(

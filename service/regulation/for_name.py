@@ -11,26 +11,44 @@ from service.regulation.finding import Finding, Question, find
 from service.regulation.holdings import confirm_with, coverage_of
 from service.regulation.law import LawBook
 from service.regulation.subject import Subject
-from service.values.vocabulary import OUTCOMES, Outcome
+from service.values.vocabulary import FEDERAL, OUTCOMES, Jurisdiction, Outcome
 
-Certainty = Literal["confirmed", "shared", "spelling", "genus", "none"]
+Certainty = Literal["confirmed", "shared", "spelling", "genus", "outside", "none"]
 """How sure the name is: one taxon by an exact name; several taxa that share it; near in
-spelling; a genus alone; nothing.
+spelling; a genus alone; a plant that the catalogue does not hold; nothing.
 """
 
 
 @dataclass(frozen=True, slots=True)
 class Naming:
-    """What a label may mean: every taxon, best first. None is a label that nobody knows."""
+    """What a label may mean: every taxon, best first. None is a label that nobody knows.
+
+    Attributes:
+        listed: further taxa, by jurisdiction, that a list of that place prints under the label's
+            name.
+    """
 
     certainty: Certainty
     subjects: tuple[Subject, ...]
+    listed: tuple[tuple[Jurisdiction, tuple[Subject, ...]], ...] = ()
+
+    def at(self, question: Question) -> "Naming":
+        """What the label may mean where the question is asked, the lists of the place heeded."""
+        places = {question.jurisdiction}
+        if question.movement == "interstate":
+            places.add(FEDERAL)
+        further = [taxon for place, taxa in self.listed if place in places for taxon in taxa]
+        if not further:
+            return self
+        certainty = "shared" if self.certainty in ("confirmed", "none") else self.certainty
+        return Naming(certainty, tuple(dict.fromkeys((*self.subjects, *further))))
 
 
 def find_for_name(law: LawBook, naming: Naming, question: Question) -> Finding:
     """The strictest finding over the taxa of a label.
 
-    A name that is only near in spelling, or that names a genus alone, never yields
+    A name that a list of the place prints brings the taxon of its entry in. A name that is only
+    near in spelling, that names a genus alone or a plant that the catalogue lacks, never yields
     ``no-entry-found`` or ``listed-other-acts``: what was found belongs to a guess.
 
     >>> from datetime import date
@@ -39,6 +57,7 @@ def find_for_name(law: LawBook, naming: Naming, question: Question) -> Finding:
     >>> find_for_name(LawBook(()), Naming("none", ()), ohio).outcome
     'undetermined'
     """
+    naming = naming.at(question)
     if not naming.subjects:
         return _unnamed(law, question)
     findings = tuple(dict.fromkeys(find(law, subject, question) for subject in naming.subjects))
@@ -49,7 +68,10 @@ def find_for_name(law: LawBook, naming: Naming, question: Question) -> Finding:
 def _joined(findings: tuple[Finding, ...], certainty: Certainty) -> Finding:
     strict = min(findings, key=lambda finding: OUTCOMES.index(finding.outcome))
     outcome: Outcome = strict.outcome
-    if certainty in ("spelling", "genus") and outcome in ("no-entry-found", "listed-other-acts"):
+    if certainty in ("spelling", "genus", "outside") and outcome in (
+        "no-entry-found",
+        "listed-other-acts",
+    ):
         outcome = "undetermined"
     others = [finding for finding in findings if finding.citations and finding is not strict]
     return replace(
@@ -74,7 +96,7 @@ def _joined(findings: tuple[Finding, ...], certainty: Certainty) -> Finding:
             )
         ),
         own_rules=tuple(dict.fromkeys(rule for finding in findings for rule in finding.own_rules)),
-        gaps=() if certainty in ("spelling", "genus") else strict.gaps,
+        gaps=() if certainty in ("spelling", "genus", "outside") else strict.gaps,
     )
 
 
@@ -86,6 +108,10 @@ _DOUBT: dict[Certainty, str] = {
     "spelling": "The name was matched by its spelling alone.",
     "genus": (
         "The label names a genus, so it may be any plant of it; the strictest answer is given."
+    ),
+    "outside": (
+        "The plant is not in the catalogue; its genus answers where that is listed as a whole, and "
+        "what lists say of other species of the genus does not bear on it."
     ),
 }
 

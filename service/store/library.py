@@ -4,12 +4,14 @@ store from build to build.
 
 import logging
 import threading
+from collections.abc import Iterable
+from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 
 from service.errors import StoreError
 from service.geography.counties import CountyTable
-from service.names import Candidate, NameRecord, Resolution, Resolver
+from service.names import Candidate, NameRecord, OutsideName, Resolution, Resolver
 from service.regulation.for_name import Certainty, Naming
 from service.regulation.law import LawBook
 from service.regulation.subject import Subject, Taxonomy
@@ -18,10 +20,11 @@ from service.store.counties import read_counties
 from service.store.database import Build, Identity
 from service.store.deadline import unlimited
 from service.store.law import read_law
+from service.store.listed_names import ListedNames
 from service.store.names import read_taxonomies
 from service.store.sources import Source, read_sources
 from service.values.plants import Plant
-from service.values.vocabulary import BuildId, PlantId
+from service.values.vocabulary import JURISDICTION_NAMES, BuildId, Jurisdiction, PlantId
 
 
 class Library:
@@ -68,7 +71,7 @@ class Library:
     def resolver(self) -> Resolver:
         return Resolver(
             self.plants.values(),
-            self.names,
+            (*self.names, *self._listed_names.records(self.names)),
             read_taxonomies(self.build),
             read_wetland_names(self.build.connection),
         )
@@ -87,12 +90,72 @@ class Library:
         self.naming(self.resolver.resolve("Typha latifolia"))
         return self
 
+    @cached_property
+    def _listed_names(self) -> ListedNames:
+        return ListedNames(self.law)
+
     def naming(self, resolution: Resolution) -> Naming:
         """A resolved label as the law looks at it."""
         subjects = tuple(
-            self._subject(candidate, resolution.cultivar) for candidate in resolution.candidates
+            self._subject(candidate, resolution.cultivar)
+            for candidate in resolution.candidates
+            if not _is_genus_of_outside(candidate, resolution)
         )
-        return Naming(_certainty(resolution), subjects)
+        if resolution.outside:
+            subjects = (self._outside(resolution.outside, resolution.cultivar), *subjects)
+        return Naming(_certainty(resolution), subjects, self._listed(resolution, subjects))
+
+    def with_listed(self, resolution: Resolution, places: Iterable[Jurisdiction]) -> Resolution:
+        """The resolution with the taxa that lists of these places print under the label's name."""
+        naming = self.naming(resolution)
+        present = {candidate.plant_id for candidate in resolution.candidates}
+        wanted = set(places)
+        further: dict[PlantId, Candidate] = {}
+        said: list[str] = []
+        for place, subjects in naming.listed:
+            new = [taxon for taxon in subjects if place in wanted and taxon.plant_id not in present]
+            for taxon in new:
+                further[taxon.plant_id] = self._as_candidate(taxon, resolution.label)
+            if new:
+                names = " and ".join(taxon.name for taxon in new)
+                said.append(f"A list of {JURISDICTION_NAMES[place]} has the name for {names}.")
+        if not further:
+            return resolution
+        return replace(
+            resolution,
+            match=resolution.match if resolution.candidates else "common",
+            confirmed=False,
+            candidates=(*resolution.candidates, *further.values()),
+            to_confirm=" ".join(filter(None, (resolution.to_confirm, *said))),
+        )
+
+    def _as_candidate(self, taxon: Subject, through: str) -> Candidate:
+        genus = self.plants[taxon.plant_id].genus
+        rule = "name on a list of the place"
+        return Candidate(taxon.plant_id, taxon.name, taxon.rank, through, rule, 1.0, genus=genus)
+
+    def _listed(
+        self, resolution: Resolution, subjects: tuple[Subject, ...]
+    ) -> tuple[tuple[Jurisdiction, tuple[Subject, ...]], ...]:
+        """Further taxa that a list prints under the label's name, by the place of the list."""
+        if resolution.goods:
+            return ()
+        names = [candidate.through for candidate in resolution.candidates]
+        names += [name.canonical for name in resolution.parsed.names if name.species]
+        names += resolution.parsed.common
+        latin_only = resolution.confirmed and resolution.match in ("accepted", "synonym")
+        reached = {taxon for subject in subjects for taxon in subject.lineage}
+        found: list[tuple[Jurisdiction, tuple[Subject, ...]]] = []
+        for place, plants in self._listed_names.taxa(names, latin_only=latin_only).items():
+            further = [plant for plant in plants if plant not in reached]
+            if further:
+                taxa = (self.taxonomy.subject(plant, resolution.cultivar) for plant in further)
+                found.append((place, tuple(taxa)))
+        return tuple(found)
+
+    def _outside(self, outside: OutsideName, cultivar: str | None) -> Subject:
+        plant_id = PlantId(f"outside:{outside.name}")
+        return self.taxonomy.stranger(plant_id, outside.name, outside.rank, outside.genus, cultivar)
 
     def _subject(self, candidate: Candidate, cultivar: str | None) -> Subject:
         if candidate.plant_id in self.plants:
@@ -102,7 +165,14 @@ class Library:
         )
 
 
+def _is_genus_of_outside(candidate: Candidate, resolution: Resolution) -> bool:
+    """The genus is not asked for by itself: it would bring its other species in."""
+    return resolution.outside is not None and candidate.rank in ("genus", "family")
+
+
 def _certainty(resolution: Resolution) -> Certainty:
+    if resolution.outside:
+        return "outside"
     if not resolution.candidates:
         return "none"
     if resolution.confirmed:
