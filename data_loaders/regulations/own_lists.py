@@ -219,6 +219,11 @@ def _list_id(jurisdiction: Jurisdiction, kind: OwnKind, title: str) -> str:
     return f"{jurisdiction.lower()}-{'local' if kind == 'ordinance' else 'own'}-{slug}"
 
 
+_NEAR_ENOUGH = 0.85
+"""A spelling that is taken for a plant's name in a heading row: "Common name" is as near to a plant
+as 0.8, and is a heading."""
+
+
 def _from_table(
     plain: OwnListReport,
     file: Path,
@@ -230,7 +235,9 @@ def _from_table(
 
     def is_plant(text: str) -> bool:
         resolution = resolver.resolve(text)
-        return resolution.confirmed or resolution.match in ("genus", "spelling")
+        if resolution.match == "spelling":
+            return resolution.candidates[0].score >= _NEAR_ENOUGH
+        return resolution.confirmed or resolution.match == "genus"
 
     header = find_header(grid, file.name, mapping, is_plant)
     rows = RowReader(header, setting, resolver, packaged_counties()).read(

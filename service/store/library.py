@@ -141,7 +141,8 @@ class Library:
         if resolution.goods:
             return ()
         names = [candidate.through for candidate in resolution.candidates]
-        names += [name.canonical for name in resolution.parsed.names if name.species]
+        if resolution.parsed.relation not in ("formula", "graft"):  # there they are parents
+            names += [name.canonical for name in resolution.parsed.names if name.species]
         names += resolution.parsed.common
         latin_only = resolution.confirmed and resolution.match in ("accepted", "synonym")
         reached = {taxon for subject in subjects for taxon in subject.lineage}
@@ -155,7 +156,7 @@ class Library:
 
     def _outside(self, outside: OutsideName, cultivar: str | None) -> Subject:
         plant_id = PlantId(f"outside:{outside.name}")
-        return self.taxonomy.stranger(plant_id, outside.name, outside.rank, outside.genus, cultivar)
+        return self.taxonomy.uncatalogued(plant_id, outside.name, outside.rank, outside.genus, cultivar)
 
     def _subject(self, candidate: Candidate, cultivar: str | None) -> Subject:
         if candidate.plant_id in self.plants:
