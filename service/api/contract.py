@@ -16,7 +16,7 @@ from typing import Any
 from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 
-from service.api import problems
+from service.api import problems, schemas
 from service.api.examples import Example, answer, examples
 from service.api.late import LateRoutes
 from service.api.refusals import REFUSALS
@@ -37,8 +37,21 @@ _LINKS: dict[str, tuple[tuple[str, str, str], ...]] = {
 }
 _MOMENTARY = ("/health", "/metrics", "/v1/jobs")
 _OPEN = ("/health", "/problems")
+_UNLIMITED = ("/health", "/metrics")
 _PAGED = ("find_plants", "get_lists", "get_list_entries")
 
+_RATE = {
+    "RateLimit-Policy": {
+        "description": "where a rate is set: the quota, and the seconds in which it is whole again",
+        "schema": {"type": "string"},
+        "example": '"client";q=60;w=60',
+    },
+    "RateLimit": {
+        "description": "where a rate is set: requests left, and seconds until the quota is whole",
+        "schema": {"type": "string"},
+        "example": '"client";r=59;t=1',
+    },
+}
 _WAIT = {
     "Retry-After": {"description": "seconds to wait", "schema": {"type": "integer", "minimum": 0}}
 }
@@ -70,6 +83,7 @@ def _completed(app: FastAPI) -> dict[str, Any]:
         summary=app.summary,
         description=app.description,
         license_info=app.license_info,
+        contact={"name": "Whoever operates this service"},
         tags=app.openapi_tags,
         routes=app.routes,
     )
@@ -95,7 +109,11 @@ def _completed(app: FastAPI) -> dict[str, Any]:
     }
     for path, method, operation in operations(document):
         _complete(path, method, operation)
-        _name_bodies(operation, components["schemas"])
+    components["schemas"].update(schemas.body_components())
+    schemas.shorten(document)
+    schemas.complete_arrays(document)
+    schemas.share(document)
+    schemas.name_choices(document)
     document["paths"] = dict(
         sorted(document["paths"].items(), key=lambda entry: _place(app, entry[1]))
     )
@@ -125,23 +143,13 @@ def _complete(path: str, method: str, operation: dict[str, Any]) -> None:
             "schema": {"type": "string"},
         },
         **_success_headers(path, method, name),
+        **({} if path.startswith(_UNLIMITED) else _RATE),
     }
     _add_links(name, success)
     given = examples().get(name, ())
     if given:
         _add_request_examples(operation, given)
         _add_answer(success, answer(name))
-
-
-def _name_bodies(operation: dict[str, Any], schemas: dict[str, Any]) -> None:
-    """Give the schemas of bodies that a route reads for itself a name of their own, after which
-    a client can name its class.
-    """
-    for content in operation.get("requestBody", {}).get("content", {}).values():
-        title = content["schema"].get("title", "")
-        if title and content["schema"].get("type") == "object":
-            schemas.setdefault(title, content["schema"])
-            content["schema"] = {"$ref": f"#/components/schemas/{title}"}
 
 
 def _success_headers(path: str, method: str, name: str) -> dict[str, Any]:
@@ -184,7 +192,7 @@ def _add_refusals(path: str, method: str, operation: dict[str, Any]) -> None:
             },
         }
         if status in (429, 503):
-            responses[str(status)]["headers"] = _WAIT
+            responses[str(status)]["headers"] = {**_WAIT, **_RATE} if status == 429 else _WAIT
         if status == 401:
             responses[str(status)]["headers"] = {
                 "WWW-Authenticate": {"description": "RFC 6750", "schema": {"type": "string"}}
@@ -215,7 +223,7 @@ def _statuses(path: str, method: str, operation: dict[str, Any]) -> list[int]:
     if "{" in path and method in ("get", "delete"):
         found.append(404)
     if "requestBody" in operation:
-        found += [413] if path.startswith("/v1/loads") else [413, 415]
+        found += [408, 413] if path.startswith("/v1/loads") else [408, 413, 415]
     return sorted(found)
 
 

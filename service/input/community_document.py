@@ -87,7 +87,7 @@ class SiteFeature(_Loose):
     """A site. Without a geometry its state has to be stated."""
 
     type: Literal["Feature"]
-    geometry: Geometry | None
+    geometry: Geometry | None = None
     properties: SiteProperties
 
 

@@ -8,9 +8,10 @@ pen does not lose a fact.
 from datetime import date
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, WithJsonSchema, field_validator
 
 from service.containment import MeasureKind
+from service.input.geometry_schema import GEOMETRY, POINT
 from service.values.site import Holding, PlaceKind, Soil
 from service.values.vocabulary import Act, Flow, Light, WaterKind
 
@@ -30,8 +31,9 @@ Number = Annotated[float, Field(ge=-_MOST, le=_MOST), AfterValidator(_not_minute
 Above = Annotated[float, Field(ge=_LEAST, le=_MOST)]
 Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 Text = Annotated[str, Field(max_length=2_000)]
-Geometry = dict[str, Any]
+Geometry = Annotated[dict[str, Any], WithJsonSchema(GEOMETRY)]
 """A GeoJSON geometry (RFC 7946): WGS84, longitude first."""
+PointGeometry = Annotated[dict[str, Any], WithJsonSchema(POINT)]
 
 
 class DocumentPart(BaseModel):
@@ -247,7 +249,7 @@ class PlantingPart(DocumentPart):
         str | None,
         Field(description="name of a place of the plan; not needed where there is one alone"),
     ] = None
-    geometry: Annotated[Geometry | None, Field(description="GeoJSON Point")] = None
+    geometry: Annotated[PointGeometry | None, Field(description="GeoJSON Point")] = None
     crown_depth_cm: Annotated[
         Number | None, Field(description="water over the crown; below zero above the water")
     ] = None

@@ -11,6 +11,7 @@ from service.api.jobs import Job, Jobs, TooManyJobs
 from service.api.limits import check_geojson, check_labels, check_plantings
 from service.api.negotiation import accepted, body_of, sent_type
 from service.api.parameters import AsOf, LibraryNow
+from service.api.schemas import body_schema
 from service.api.working import in_thread
 from service.checks.community.screening import screen_community
 from service.checks.community.values import Community, CommunityAnswer
@@ -18,11 +19,11 @@ from service.errors import NotFound
 from service.input.community import read_community
 from service.input.community_document import CommunityDocument
 from service.input.day import today
+from service.input.geometry_schema import FEATURE_COLLECTION
 from service.input.json_document import parse_json
 from service.output.community import write_community
 from service.output.html.report import report_policy
 from service.output.models.community import CommunityScreeningAnswer, JobModel, community_model
-from service.output.models.plan import inlined_schema
 from service.output.plan import CSV, GEOJSON, HTML, JSON
 from service.settings import settings
 from service.store.deadline import check as check_deadline
@@ -39,15 +40,15 @@ seconds of work (measured here).
 _FORMS: dict[str, Any] = {
     JSON: {},
     HTML: {"schema": {"type": "string"}},
-    GEOJSON: {},
+    GEOJSON: {"schema": FEATURE_COLLECTION},
     CSV: {"schema": {"type": "string"}},
 }
 _BODY: dict[str, Any] = {
     "requestBody": {
         "required": True,
         "content": {
-            GEOJSON: {"schema": inlined_schema(CommunityDocument)},
-            JSON: {"schema": inlined_schema(CommunityDocument)},
+            GEOJSON: {"schema": body_schema(CommunityDocument)},
+            JSON: {"schema": body_schema(CommunityDocument)},
         },
     },
     "responses": {"200": {"content": _FORMS}},
@@ -96,6 +97,7 @@ async def screen(
     responses={202: {"model": JobModel, "description": "Under way; ask again after Retry-After"}},
 )
 def get_job(request: Request, response: Response, job_id: str) -> JobModel:
+    """Its state and how many of its parts are done."""
     job = jobs_of(request).get(job_id)
     if not job.finished:
         response.status_code = 202
@@ -111,6 +113,7 @@ def get_job(request: Request, response: Response, job_id: str) -> JobModel:
     openapi_extra={"responses": {"200": {"content": _FORMS}}},
 )
 async def get_job_result(request: Request, job_id: str) -> Response:
+    """In any of the forms that the screening itself comes in."""
     job = jobs_of(request).get(job_id)
     if job.error is not None:
         raise job.error
@@ -127,6 +130,7 @@ async def get_job_result(request: Request, job_id: str) -> Response:
     "/v1/jobs/{job_id}", operation_id="cancel_job", summary="Give a job up, and forget its answer"
 )
 def cancel_job(request: Request, job_id: str) -> JobModel:
+    """Work under way is stopped; an answer that is ready is forgotten."""
     jobs = jobs_of(request)
     job = jobs.get(job_id)
     jobs.cancel(job_id)

@@ -60,6 +60,7 @@ class ReviewDue(StoreError):
 
 @router.get("/health/live", operation_id="is_live", summary="The process answers")
 async def is_live() -> Live:
+    """Answers as long as the process runs, with a store or without."""
     return Live()
 
 
@@ -69,6 +70,7 @@ async def is_live() -> Live:
     summary="The store is open and the law is read; 503 with the reason otherwise",
 )
 async def is_ready(request: Request, library: LibraryNow) -> Ready:
+    """Names what the operator should look at: lists due for review, a build that is not used."""
     config: Settings = request.app.state.config
     places: Places = request.app.state.places
     if not places.free:
@@ -100,6 +102,7 @@ async def is_ready(request: Request, library: LibraryNow) -> Ready:
     responses={200: {"content": {"text/plain": {"schema": {"type": "string"}}}}},
 )
 def get_metrics(request: Request) -> Response:
+    """For Prometheus; counted by route, never by what was asked."""
     metrics: Metrics = request.app.state.metrics
     library = store_handle(request).cached()
     due = len(_due(library, request.app.state.config)) if library else None

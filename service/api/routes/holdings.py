@@ -108,6 +108,7 @@ def get_changes(
         JurisdictionText | None, Query(alias="jurisdiction", examples=["US-MN"])
     ] = None,
 ) -> ChangesAnswer:
+    """Entry by entry: added, removed, in another class, in force from another day."""
     last = until or today()
     place = read_jurisdiction(jurisdiction_code) if jurisdiction_code else None
     found = changes_between(library.law, since, last, place)
@@ -127,6 +128,7 @@ def get_changes(
     tags=["store"],
 )
 def get_coverage(library: LibraryNow, on: AsOf = None) -> CoverageAnswer:
+    """The lists of each jurisdiction, how completely each is held, and how much of it was read."""
     day = on or today()
     table = tuple(
         JurisdictionCoverageModel.model_validate(each) for each in coverage_table(library.law, day)
@@ -143,6 +145,7 @@ def get_coverage(library: LibraryNow, on: AsOf = None) -> CoverageAnswer:
     responses={200: {"content": {"image/svg+xml": {"schema": {"type": "string"}}}}},
 )
 def get_coverage_map(library: LibraryNow, on: AsOf = None) -> Response:
+    """Each jurisdiction as a tile, darker the more of its law is held."""
     from service.output.maps.coverage import coverage_svg  # brings the geometry libraries
 
     return Response(

@@ -54,6 +54,7 @@ async def find(
     ] = None,
     on: AsOf = None,
 ) -> StatusAnswer:
+    """A finding for each act: its outcome, the reasons, and every entry that it rests on."""
     place = read_jurisdiction(jurisdiction_code)
     day = on or today()
     fips = read_county(library.counties, place, county_text)
@@ -76,6 +77,7 @@ def get_lists(
         JurisdictionText | None, Query(alias="jurisdiction", examples=["US-WI"])
     ] = None,
 ) -> ListsAnswer:
+    """Every version of every list in the store, in pages."""
     place = read_jurisdiction(jurisdiction_code) if jurisdiction_code else None
     held = [each for each in library.law.versions if place is None or each.jurisdiction == place]
     return ListsAnswer(
@@ -92,6 +94,7 @@ def get_lists(
     summary="One list: its versions, and the classes of the latest",
 )
 def get_list(library: LibraryNow, list_id: str) -> ListAnswer:
+    """The versions of a list from the first to the latest, and what its classes restrict."""
     versions = _versions(library, list_id)
     return ListAnswer(
         store_build=library.build_id,
@@ -109,6 +112,7 @@ def get_list(library: LibraryNow, list_id: str) -> ListAnswer:
 def get_list_entries(
     library: LibraryNow, list_id: str, page: LongPage, on: AsOf = None
 ) -> EntriesAnswer:
+    """What the version in force on the day lists, name by name, in pages."""
     day = on or today()
     in_force = next(
         (each for each in reversed(_versions(library, list_id)) if each.in_force(day)), None
@@ -135,6 +139,7 @@ def get_list_entries(
     tags=["store"],
 )
 def get_sources(library: LibraryNow) -> SourcesAnswer:
+    """Files and downloads, with what was kept of each and what was set apart and why."""
     sources = tuple(SourceModel.model_validate(each) for each in library.sources)
     return SourcesAnswer(store_build=library.build_id, as_of=today(), sources=sources)
 

@@ -154,6 +154,7 @@ async def load_file(
     ],
     table: Annotated[ListOfOnesOwn, Depends()],
 ) -> Loaded | Response:
+    """The file is checked whole before anything is changed; the report counts every row."""
     options = table.options()
     if options and kind != "regulations":
         raise BadRequest(

@@ -9,6 +9,7 @@ from service.api.asked import AskedRoute, read_body
 from service.api.limits import check_labels
 from service.api.negotiation import body_of, sent_type
 from service.api.parameters import Label, LibraryNow
+from service.api.schemas import body_schema
 from service.api.working import in_thread
 from service.input.day import today
 from service.output.models.law import BulkNamesAnswer, NamesAnswer, explained, resolution_model
@@ -22,6 +23,7 @@ router = APIRouter(route_class=AskedRoute, prefix="/v1/names", tags=["names"])
     "", operation_id="resolve_name", summary="Which plant a label means, and how sure that is"
 )
 async def resolve_name(library: LibraryNow, label: Label) -> NamesAnswer:
+    """The label taken apart, the plants that it may mean, and the steps that led to them."""
     resolution = library.resolver.resolve(label)
     return NamesAnswer(store_build=library.build_id, as_of=today(), **explained(resolution))
 
@@ -42,7 +44,7 @@ class NamesRequest(BaseModel):
 _BODY: dict[str, Any] = {
     "requestBody": {
         "required": True,
-        "content": {"application/json": {"schema": NamesRequest.model_json_schema()}},
+        "content": {"application/json": {"schema": body_schema(NamesRequest)}},
     }
 }
 
@@ -55,6 +57,7 @@ _BODY: dict[str, Any] = {
     openapi_extra=_BODY,
 )
 async def resolve_names(request: Request, library: LibraryNow) -> Response:
+    """As for one label, without the working; the genera of the list help its abbreviations."""
     sent_type(request, ("application/json",))
     body = await body_of(request, settings().max_body_bytes)
 

@@ -8,18 +8,20 @@ from fastapi import APIRouter, Query, Request, Response
 from service.api.asked import AskedRoute
 from service.api.limits import check_geojson, check_labels
 from service.api.negotiation import accepted, body_of, sent_type
-from service.api.parameters import AsOf, LibraryNow
+from service.api.parameters import POSITION_SCHEMA, AsOf, LibraryNow
+from service.api.schemas import body_schema
 from service.api.working import in_thread
 from service.checks.plan.check import check_plan
 from service.checks.plan.request import Plan
 from service.input.day import today
+from service.input.geometry_schema import FEATURE_COLLECTION
 from service.input.json_document import parse_json
 from service.input.place import read_position
 from service.input.plan import read_plan
 from service.input.plan_document import PlanDocument
 from service.input.plan_table import read_plan_table
 from service.output.html.report import report_policy
-from service.output.models.plan import PlanCheckAnswer, inlined_schema, plan_model
+from service.output.models.plan import PlanCheckAnswer, plan_model
 from service.output.plan import CSV, GEOJSON, HTML, JSON, write_plan
 from service.settings import settings
 from service.store.deadline import check as check_deadline
@@ -33,7 +35,7 @@ _BODY: dict[str, Any] = {
     "requestBody": {
         "required": True,
         "content": {
-            JSON: {"schema": inlined_schema(PlanDocument)},
+            JSON: {"schema": body_schema(PlanDocument)},
             CSV: {
                 "schema": {"type": "string"},
                 "example": "label,count,place,place_kind\r\n"
@@ -46,7 +48,7 @@ _BODY: dict[str, Any] = {
             "content": {
                 JSON: {},
                 HTML: {"schema": {"type": "string"}},
-                GEOJSON: {},
+                GEOJSON: {"schema": FEATURE_COLLECTION},
                 CSV: {"schema": {"type": "string"}},
             }
         }
@@ -69,7 +71,11 @@ async def check(
     ] = False,
     at: Annotated[
         str | None,
-        Query(max_length=60, description="longitude,latitude of the site, with a CSV body"),
+        Query(
+            max_length=60,
+            description="longitude,latitude of the site, with a CSV body",
+            json_schema_extra=POSITION_SCHEMA,
+        ),
     ] = None,
     state: Annotated[
         str | None,
@@ -87,6 +93,8 @@ async def check(
     ] = None,
     on: AsOf = None,
 ) -> Response:
+    """For each planting: what it is, what the law lists say, whether it would live, could
+    escape and how it is held, and what to plant instead."""
     kind = sent_type(request, (JSON, CSV))
     wanted = accepted(request, OUT)
     body = await body_of(request, settings().max_body_bytes)

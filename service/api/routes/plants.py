@@ -70,6 +70,7 @@ def find_plants(
         str, Query(max_length=200, description="words of a name; all plants if empty")
     ] = "",
 ) -> PlantsAnswer:
+    """By words of any name, scientific or common, in pages."""
     found = _found(library, q)
     plants = tuple(PlantModel.model_validate(plant) for plant in page.of(found))
     return PlantsAnswer(
@@ -83,6 +84,7 @@ def find_plants(
     summary="One plant with its traits, how each is known, and its names",
 )
 def get_plant(library: LibraryNow, plant_id: str) -> PlantAnswer:
+    """What the catalogue says of it, each value with how it is known."""
     plant = library.plants.get(PlantId(plant_id))
     if plant is None:
         raise NotFound(

@@ -30,6 +30,7 @@ class ProblemKinds(BaseModel):
 
 @router.get(ADDRESS.rstrip("/"), operation_id="list_problem_kinds", summary="Every kind of problem")
 async def list_problem_kinds() -> ProblemKinds:
+    """What the field `type` of a problem may be."""
     return ProblemKinds(kinds=tuple(map(_kind, KINDS)))
 
 
@@ -39,6 +40,7 @@ async def list_problem_kinds() -> ProblemKinds:
     summary="What a kind of problem means, and what to do about it",
 )
 async def get_problem_kind(name: str) -> ProblemKind:
+    """The address is the `type` of the problems of this kind."""
     if name not in KINDS:
         raise NotFound(
             f"No kind of problem is named {name!r}.", next_step=f"See GET {ADDRESS.rstrip('/')}."

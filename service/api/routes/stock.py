@@ -11,6 +11,7 @@ from service.api.asked import AskedRoute, read_body
 from service.api.limits import check_findings, check_labels
 from service.api.negotiation import accepted, body_of, sent_type
 from service.api.parameters import ActText, AsOf, Day, JurisdictionText, LibraryNow
+from service.api.schemas import body_schema
 from service.api.working import in_thread, streamed
 from service.checks.stock import StockChecker, StockQuestion
 from service.errors import BadRequest, Mistakes
@@ -69,11 +70,7 @@ _BODY: dict[str, Any] = {
     "requestBody": {
         "required": True,
         "content": {
-            _JSON: {
-                "schema": StockRequest.model_json_schema(
-                    ref_template="#/components/schemas/{model}"
-                )
-            },
+            _JSON: {"schema": body_schema(StockRequest)},
             _CSV: _TEXT_SCHEMA | {"example": "label,size\r\nWater hyacinth,4in\r\n"},
             _PLAIN: _TEXT_SCHEMA | {"example": "Water hyacinth\nBlue flag iris\n"},
             "text/tab-separated-values": _TEXT_SCHEMA,
@@ -114,6 +111,7 @@ async def check_stock(
     ] = None,
     sheet: Annotated[str | None, Query(max_length=100, description="sheet of a workbook")] = None,
 ) -> Response:
+    """The rows come back in order, each with its plant and a finding for every place and act."""
     kind = sent_type(request, (_JSON, *_TABLES))
     wanted = accepted(request, (_JSON, _CSV, _XLSX))
     body = await body_of(request, settings().max_body_bytes)

@@ -128,6 +128,7 @@ def find_waters(
     near: Near,
     within_m: Annotated[float, Query(gt=0, le=200_000, description="radius in metres")] = 5_000,
 ) -> WatersAnswer:
+    """Waters within the radius, nearest first, and those that the water there flows to."""
     longitude, latitude = read_position(near)
     connection = library.build.connection
     traced = trace_from(connection, longitude, latitude)
@@ -153,6 +154,7 @@ def find_waters(
     summary="One water, and what lies downstream of it",
 )
 def get_water(library: LibraryNow, water_id: str) -> WaterAnswer:
+    """The water with its kind, area and states, and the waters below it."""
     connection = library.build.connection
     water = read_water(connection, WaterId(water_id))
     inside = read_water_geometry(connection, water.water_id).representative_point()
@@ -177,6 +179,7 @@ def get_water(library: LibraryNow, water_id: str) -> WaterAnswer:
     summary="What the loaded records say of a plant around a place",
 )
 def get_evidence(library: LibraryNow, label: Label, near: Near) -> EvidenceAnswer:
+    """Records in rings around the place, for each plant that the label may mean."""
     longitude, latitude = read_position(near)
     resolution = library.resolver.resolve(label)
     if not resolution.candidates:

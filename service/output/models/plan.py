@@ -1,6 +1,6 @@
 """The shape of a plan check's answer. Made from the answer value, once, at the edge."""
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, Field
 
@@ -249,31 +249,6 @@ def plan_model(answer: PlanAnswer, *, explain: bool = False) -> PlanCheckAnswer:
         problems=tuple(ProblemModel.model_validate(each) for each in answer.problems),
         assumptions=answer.assumptions,
     )
-
-
-def inlined_schema(model: type[BaseModel]) -> dict[str, Any]:
-    """The JSON schema of a request with every part in its place, so that it stands alone in the
-    contract.
-    """
-    schema = model.model_json_schema()
-    parts = schema.pop("$defs", {})
-
-    def inlined(node: Any) -> Any:
-        if isinstance(node, list):
-            return [inlined(each) for each in node]
-        if not isinstance(node, dict):
-            return node
-        reference = node.get("$ref")
-        if isinstance(reference, str) and reference.startswith("#/$defs/"):
-            beside = {key: inlined(value) for key, value in node.items() if key != "$ref"}
-            return {**inlined(parts[reference.removeprefix("#/$defs/")]), **beside}
-        return {
-            key: value if key in ("examples", "default") else inlined(value)
-            for key, value in node.items()
-        }
-
-    found: dict[str, Any] = inlined(schema)
-    return found
 
 
 def _planting(answer: PlantingAnswer, methods: Methods, explain: bool) -> PlantingModel:

@@ -119,9 +119,17 @@ def test_it_reads_a_finding_and_a_refusal(made: Any, reference_path: Path) -> No
         reference_path,
         "law.find",
         label="Trapa natans",
-        jurisdiction=models().FindJurisdiction("US-WI"),
+        jurisdiction=models().Jurisdiction("US-WI"),
     )
     assert found.parsed.findings[0].jurisdiction == "US-WI"
     refused = ask(made, reference_path, "plants.get_plant", plant_id="nobody")
     assert refused.status_code == 404
     assert refused.parsed.title == "Not found"
+
+
+def test_its_classes_have_names_that_a_person_would_choose(made: Any) -> None:
+    names = [name for name in dir(models()) if name[0].isupper()]
+    assert {"Act", "Citation", "Finding", "Jurisdiction", "Outcome"} <= set(names)
+    assert not [name for name in names if len(name) > 45]
+    numbered = [name for name in names if name[-1].isdigit()]
+    assert len(numbered) <= 8, ' '.join(numbered)
