@@ -186,7 +186,7 @@ def _refuse_query(names: Collection[str]) -> None:
         raise Mistakes(
             [
                 BadRequest(
-                    f"The parameter {name!r} goes with a table as the body; a JSON body has its own key.",
+                    f"The parameter {name!r} goes with a table; a JSON body has its own key.",
                     pointer=name,
                     next_step="Write it in the body.",
                 )
