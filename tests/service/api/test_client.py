@@ -132,4 +132,4 @@ def test_its_classes_have_names_that_a_person_would_choose(made: Any) -> None:
     assert {"Act", "Citation", "Finding", "Jurisdiction", "Outcome"} <= set(names)
     assert not [name for name in names if len(name) > 45]
     numbered = [name for name in names if name[-1].isdigit()]
-    assert len(numbered) <= 8, ' '.join(numbered)
+    assert len(numbered) <= 8, " ".join(numbered)
