@@ -72,7 +72,7 @@ def read(
         click.echo(dumped(found))
     else:
         for line in reading_text(found):
-            console.print(line, markup=False, highlight=False)
+            click.echo(line)
     if page:
         page.write_text(review_page(found, reading), encoding="utf-8")
         click.echo(f"The review page is {page.name}.", err=True)
@@ -274,9 +274,9 @@ def refresh(
 
 
 def _print_refreshed(result: "Refreshed") -> None:
-    console.print(f"{result.list_id}: {result.status}. {result.say}", markup=False, highlight=False)
+    click.echo(f"{result.list_id}: {result.status}. {result.say}")
     if result.moved_to:
-        console.print(f"  The page has moved to {result.moved_to}", markup=False, highlight=False)
+        click.echo(f"  The page has moved to {result.moved_to}")
 
 
 def _print_counts(results: "list[Refreshed]") -> None:

@@ -21,6 +21,7 @@ COMMANDS = {
     "lists": ("lists", "The workshop of the lists: check, compare, show, what to read next."),
     "load": ("load_records", "Build the store, or add open data to it."),
     "serve": ("run", "Serve the API and the page."),
+    "watch": ("watch", "Watch a stock list: what changed for it since the last run."),
     "tokens": ("tokens", "Make, list, take back and renew API tokens."),
 }
 """Each command's module in this folder and its line in the help. A module is imported when its
