@@ -7,11 +7,12 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from service.checks.stock import StockLine, StockQuestion
 from service.input.stock_table import StockTable
-from service.output.stock_columns import answer_header, answer_rows
+from service.output.stock_columns import AnswerTail, answer_header, answer_rows
 
 BYTE_ORDER_MARK = "\ufeff"
 """Without it a spreadsheet takes UTF-8 for the code page of the desk, and ``§`` for two letters."""
 _PIECE = 1 << 16
+_TAILS_KEPT = 2_000
 _RUNS = re.compile(r"^\s*[=+\-@](?=[\s\S]*[\w(\"'$])")
 _NUMBER = re.compile(r"^\s*[+-]?\s*(?:US)?[$€£]?\s*\d[\d.,\s]*%?\s*$")
 
@@ -23,15 +24,20 @@ def escape_formula(cell: str) -> str:
     >>> escape_formula("=1+1"), escape_formula("-"), escape_formula("-12.50")
     ("'=1+1", '-', '-12.50')
     """
-    if cell[:1].isalnum():
+    if not cell or cell[0].isalnum():
         return cell
     return f"'{cell}" if _RUNS.match(cell) and not _NUMBER.match(cell) else cell
+
+
+def escaped(row: Iterable[str]) -> list[str]:
+    """A row with every cell that would run marked as text."""
+    return [escape_formula(cell) for cell in row]
 
 
 def csv_pieces(
     rows: Iterable[Sequence[str]], *, delimiter: str = ",", marked: bool = False
 ) -> Iterator[str]:
-    """Rows as pieces of delimited text, formulas escaped.
+    """Rows as pieces of delimited text. Cells that come from elsewhere must be escaped before.
 
     Args:
         marked: begin with a byte order mark.
@@ -41,7 +47,7 @@ def csv_pieces(
     if marked:
         yield BYTE_ORDER_MARK
     for row in rows:
-        writer.writerow([escape_formula(cell) for cell in row])
+        writer.writerow(row)
         if buffer.tell() > _PIECE:
             yield _drained(buffer)
     yield _drained(buffer)
@@ -60,15 +66,32 @@ def stock_csv(
         marked: begin with a byte order mark; by default as the list did.
     """
     width = len(table.header)
-
-    def rows() -> Iterator[Sequence[str]]:
-        yield from table.preamble
-        yield [*table.header, *answer_header(question)]
-        for row, answer in answer_rows(table, lines, question):
-            yield [*row, *[""] * (width - len(row)), *answer]
-
-    marked = table.marked if marked is None else marked
-    return csv_pieces(rows(), delimiter=table.delimiter, marked=marked)
+    buffer = io.StringIO()
+    writer = csv.writer(buffer, delimiter=table.delimiter, lineterminator="\r\n")
+    if table.marked if marked is None else marked:
+        yield BYTE_ORDER_MARK
+    writer.writerows(map(escaped, table.preamble))
+    writer.writerow(escaped([*table.header, *answer_header(question)]))
+    yield _drained(buffer)
+    # What a plant's lines share is long and is written out once, as text that is ready to send.
+    last: dict[AnswerTail, str] = {}
+    pieces: list[str] = []
+    size = 0
+    for row, (match, plant, sure), tail in answer_rows(table, lines, question):
+        blanks = [""] * (width - len(row))
+        writer.writerow([*escaped(row), *blanks, match, escape_formula(plant), sure])
+        head = _drained(buffer)
+        if tail not in last:
+            if len(last) >= _TAILS_KEPT:
+                last.clear()
+            writer.writerow(escaped(tail.cells))
+            last[tail] = _drained(buffer)
+        pieces += (head.removesuffix("\r\n"), table.delimiter, last[tail])
+        size += len(head) + len(last[tail])
+        if size > _PIECE:
+            yield "".join(pieces)
+            pieces, size = [], 0
+    yield "".join(pieces)
 
 
 def _drained(buffer: io.StringIO) -> str:

@@ -57,10 +57,10 @@ def _with_columns(
     first_column = len(table.header) + 1
     for column, heading in enumerate(answer_header(question), start=first_column):
         _put(sheet, max(1, table.first_row - 1), column, heading).font = _BOLD
-    for number, (_, answer) in enumerate(
+    for number, (_, named, tail) in enumerate(
         answer_rows(table, lines, question), start=table.first_row
     ):
-        for column, value in enumerate(answer, start=first_column):
+        for column, value in enumerate((*named, *tail.cells), start=first_column):
             if value:
                 _put(sheet, number, column, value)
     return book
@@ -92,8 +92,8 @@ def _new(table: StockTable, lines: Iterable[StockLine], question: StockQuestion)
     for cell in heading:
         cell.font, cell.data_type = _BOLD, "s"
     sheet.append(heading)
-    for row, answer in answer_rows(table, lines, question):
-        cells = [*row, *[""] * (width - len(row)), *answer]
+    for row, named, tail in answer_rows(table, lines, question):
+        cells = [*row, *[""] * (width - len(row)), *named, *tail.cells]
         sheet.append([_as_text(sheet, cell) for cell in cells])
     return book
 

@@ -7,9 +7,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 
 from service.checks.shipping_table import ShippingCell, shipping_row
-from service.checks.stock import StockLine, StockQuestion
+from service.checks.stock import StockLine, StockQuestion, Verdicts
 from service.input.stock_table import StockTable, rows_without_name
-from service.output.csv import csv_pieces
+from service.output.csv import csv_pieces, escaped
 from service.output.words import joined, place_name
 from service.regulation.finding import Citation
 from service.regulation.shipping import Lane
@@ -44,7 +44,8 @@ def shipping_table(
     """
     code = table.code_column
     unanswered = dict(rows_without_name(table))
-    rows_of: dict[tuple[int, bool], tuple[list[str], str]] = {}
+    # The verdicts are kept too: an id may come again once its object is gone.
+    rows_of: dict[tuple[int, bool], tuple[Verdicts, list[str], str]] = {}
 
     def rows() -> Iterator[list[str]]:
         yield [head_line(question.on, build_id, standing)]
@@ -69,12 +70,13 @@ def shipping_table(
             key = (id(line.verdicts), line.resolution.confirmed)
             if key not in rows_of:
                 cells = shipping_row(line, question)
-                rows_of[key] = [cell.decision for cell in cells], _reasons(cells)
-            decisions, reasons = rows_of[key]
+                decided = [str(cell.decision) for cell in cells]
+                rows_of[key] = line.verdicts, decided, _reasons(cells)
+            _, decisions, reasons = rows_of[key]
             told = " | ".join(part for part in (line.resolution.to_confirm, reasons) if part)
             yield [str(number), *own, line.label, _plants(line), *decisions, told]
 
-    return csv_pieces(rows(), marked=True)
+    return csv_pieces(map(escaped, rows()), marked=True)
 
 
 def head_line(on: date, build_id: str, standing: Sequence[str]) -> str:
@@ -107,7 +109,7 @@ def card_texts(
                 own = [row[code] if code < len(row) else ""] if code is not None else []
                 yield [str(number), *own, line.label, text, *_sources(line, question)]
 
-    return csv_pieces(rows(), marked=True)
+    return csv_pieces(map(escaped, rows()), marked=True)
 
 
 def card_text(line: StockLine, question: StockQuestion) -> str:

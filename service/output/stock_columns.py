@@ -1,10 +1,14 @@
 """The columns that an answered stock list has beside its own, as plain text."""
 
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
 from service.checks.stock import StockLine, StockQuestion, Verdicts
 from service.input.stock_table import StockTable, rows_without_name
 from service.output.words import own_rule_sentence
+
+_CHARACTERS_KEPT = 16_000_000
+"""Characters of answers kept for later lines of the same plant."""
 
 
 def answer_header(question: StockQuestion) -> list[str]:
@@ -21,39 +25,56 @@ def answer_header(question: StockQuestion) -> list[str]:
     return [*named, *outcomes, *lanes, "own_rules", "citations", "reasons"]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class AnswerTail:
+    """The columns after ``confirmed``. Lines that mean the same plant share one of these."""
+
+    cells: tuple[str, ...]
+
+
 def answer_rows(
     table: StockTable, lines: Iterable[StockLine], question: StockQuestion
-) -> Iterator[tuple[list[str], list[str]]]:
-    """Each row of the list and the answer beside it, in order. A row that gives no name has no
-    outcome, and its reason says why.
+) -> Iterator[tuple[list[str], tuple[str, str, str], AnswerTail]]:
+    """Each row of the list, its ``match``, ``accepted_name`` and ``confirmed``, and the other
+    columns of the answer, in order. A row that gives no name has no outcome, and its reason says
+    why.
     """
     unanswered = dict(rows_without_name(table))
-    blanks = [""] * (len(answer_header(question)) - 6)
-    shared: dict[int, list[str]] = {}
+    blanks = [""] * (len(answer_header(question)) - 4)
+    tails = _Tails()
     numbered = enumerate(zip(table.rows, lines, strict=True), start=table.first_row)
     for number, (row, line) in numbered:
-        if line.answered:
-            yield row, _answer(line, shared)
-        else:
-            yield row, ["none", "", "no", *blanks, "", "", unanswered[number]]
+        resolution = line.resolution
+        if not line.answered:
+            yield row, ("none", "", "no"), AnswerTail((*blanks, unanswered[number]))
+            continue
+        names = "; ".join(candidate.accepted_name for candidate in resolution.candidates)
+        sure = "yes" if resolution.confirmed else "no"
+        tail = tails.of(line.verdicts, resolution.to_confirm)
+        yield row, (resolution.match, names, sure), tail
 
 
-def _answer(line: StockLine, shared: dict[int, list[str]]) -> list[str]:
-    resolution = line.resolution
-    # Lines that mean the same plant share one Verdicts value, so its columns are written out once.
-    tail = shared.get(id(line.verdicts))
-    if tail is None:
-        tail = shared[id(line.verdicts)] = _verdict_columns(line.verdicts)
-    *outcomes, own_rules, citations, reasons = tail
-    return [
-        resolution.match,
-        "; ".join(candidate.accepted_name for candidate in resolution.candidates),
-        "yes" if resolution.confirmed else "no",
-        *outcomes,
-        own_rules,
-        citations,
-        " | ".join(part for part in (resolution.to_confirm, reasons) if part),
-    ]
+class _Tails:
+    """Writes out the verdicts of a plant once, and keeps them for its later lines."""
+
+    def __init__(self) -> None:
+        # The verdicts are kept too: an id may come again once its object is gone.
+        self._kept: dict[tuple[int, str], tuple[Verdicts, AnswerTail]] = {}
+        self._size = 0
+
+    def of(self, verdicts: Verdicts, to_confirm: str) -> AnswerTail:
+        key = (id(verdicts), to_confirm)
+        if key in self._kept:
+            return self._kept[key][1]
+        *others, reasons = _verdict_columns(verdicts)
+        told = " | ".join(part for part in (to_confirm, reasons) if part)
+        tail = AnswerTail((*others, told))
+        if self._size > _CHARACTERS_KEPT:
+            self._kept.clear()
+            self._size = 0
+        self._kept[key] = (verdicts, tail)
+        self._size += sum(map(len, tail.cells))
+        return tail
 
 
 def _verdict_columns(verdicts: Verdicts) -> list[str]:
