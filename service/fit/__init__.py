@@ -1,6 +1,6 @@
 """Fit: would the plant live in this position, and how much of the water would it cover."""
 
-from service.fit.cover import closest_spacing_m2, cover
+from service.fit.cover import cover, room_m2
 from service.fit.fitting import fit
 from service.fit.values import DECIDING, Aspect, Change, Cover, Fit, SharePoint, Verdict, Winter
 from service.fit.winter import site_zones
@@ -14,8 +14,8 @@ __all__ = [
     "SharePoint",
     "Verdict",
     "Winter",
-    "closest_spacing_m2",
     "cover",
     "fit",
+    "room_m2",
     "site_zones",
 ]

@@ -52,17 +52,20 @@ def cover(
     return _set_out(plant, count, area_m2)
 
 
-def closest_spacing_m2(plant: Plant) -> float:
-    """Room that one plant takes at the closest spacing of practice; 0 for floaters, which multiply
-    until the water is full, and where the height is not known.
+def room_m2(plant: Plant) -> Range | None:
+    """Room that one plant takes, from the closest planting of practice to the widest; None for
+    floaters, which multiply until the water is full, and where the height is not known.
     """
     form = plant.traits.growth_form
     if form in (None, "free-floating"):
-        return 0.0
+        return None
     if form == "floating-leaved":
-        return _leaf_spread_m2(plant).low
+        return _leaf_spread_m2(plant)
     spacing = _spacing(plant)
-    return 0.0 if spacing is None else _TRIANGLE * (spacing.low / 100) ** 2
+    if spacing is None:
+        return None
+    closest = min(spacing.low, coefficients()["spacing_plugs"].value)
+    return Range(_TRIANGLE * (closest / 100) ** 2, _TRIANGLE * (spacing.high / 100) ** 2)
 
 
 def _set_out(plant: Plant, count: int | None, area_m2: float | None) -> Cover:

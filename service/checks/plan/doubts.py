@@ -11,14 +11,18 @@ from typing import Literal
 
 from service.checks.plan.request import Plan, Planting
 from service.checks.plan.values import Ground, Problem
-from service.fit import closest_spacing_m2
+from service.fit import room_m2
 from service.geography.geodesy import nearest_between
-from service.values.plants import Plant
+from service.values.plants import Plant, Range
 from service.values.quantities import Quantity
 
 OUTSIDE_M = 500.0
 """A position this far from its site or place cannot be meant: common practice, no source."""
 _SLACK_CM = 1.0
+MANY, SPARSE_SHARE = 50, 0.15
+"""Plants from which a planting is meant to cover its place, and the share of it below which they do
+not: common practice, no source.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,8 +86,8 @@ def mended(plan: Plan, doubts: list[Doubt]) -> Plan:
 def spacing_grounds(
     plan: Plan, plants: Mapping[int, Sequence[Plant]]
 ) -> Mapping[int, tuple[Ground, ...]]:
-    """By planting, where the plants of a place need more room at their closest spacing than it
-    has.
+    """By planting, where the plants of a place need more room at the closest spacing of practice
+    than it has, or are so many that it is to be covered and so few that it is not.
 
     Args:
         plants: by planting, what its label may mean.
@@ -91,32 +95,47 @@ def spacing_grounds(
     found: dict[int, tuple[Ground, ...]] = {}
     for place in plan.places:
         area_m2 = place.place.area_m2
-        planted = [
-            each
-            for each in plan.plantings
-            if each.place == place.place.name
-            and each.count
-            and each.position.holding != "no-drain-tub"
-        ]
-        if not area_m2 or not planted:
+        room = {
+            planting.number: _room_m2(planting.count or 0, plants[planting.number])
+            for planting in plan.plantings
+            if planting.place == place.place.name and planting.position.holding != "no-drain-tub"
+        }
+        if not area_m2 or not room:
             continue
-        room = {each.number: _room_m2(each.count or 0, plants[each.number]) for each in planted}
-        if sum(room.values()) <= area_m2:
-            continue
-        needed = Quantity.exact(sum(room.values()), "m2").text()
         has = Quantity.exact(area_m2, "m2").text()
-        text = (
-            f"Plant fewer in {place.place.name}: what is planned needs {needed} at the closest "
-            f"spacing of practice, and it has {has}."
-        )
-        crowded = {number for number, needs in room.items() if needs > area_m2 / (2 * len(room))}
-        found |= {number: (Ground("crowding", False, text),) for number in crowded}
+        least = sum(taken.low for taken in room.values())
+        if least > area_m2:
+            text = (
+                f"Plant fewer in {place.place.name}: what is planned needs "
+                f"{Quantity.exact(least, 'm2').text()} at the closest spacing of practice, and it "
+                f"has {has}."
+            )
+            part = area_m2 / (2 * len(room))
+            crowded = {number for number, taken in room.items() if taken.low > part}
+            found |= dict.fromkeys(crowded, (Ground("spacing", False, text),))
+        widest = sum(taken.high for taken in room.values())
+        if widest < SPARSE_SHARE * area_m2:
+            many = {
+                planting.number
+                for planting in plan.plantings
+                if planting.number in room and (planting.count or 0) >= MANY
+            }
+            text = (
+                f"Plant more in {place.place.name}, or say which part of it: what is planned "
+                f"covers {Quantity.exact(widest, 'm2').text()} at the widest spacing of practice, "
+                f"of {has}."
+            )
+            found |= dict.fromkeys(many, (Ground("spacing", False, text),))
     return found
 
 
-def _room_m2(count: int, plants: Sequence[Plant]) -> float:
-    """Room at the closest spacing, of the smallest that is meant."""
-    return count * min((closest_spacing_m2(plant) for plant in plants), default=0.0)
+def _room_m2(count: int, plants: Sequence[Plant]) -> Range:
+    """Room of so many plants, from the least of those that are meant to the most."""
+    ranges = [room for plant in plants if (room := room_m2(plant)) is not None]
+    if not ranges:
+        return Range(0.0, 0.0)
+    least, most = min(room.low for room in ranges), max(room.high for room in ranges)
+    return Range(count * least, count * most)
 
 
 def _outside(plan: Plan) -> Iterator[Doubt]:

@@ -57,7 +57,7 @@ GroundKind = Literal[
     "release",
     "neighbour",
     "change",
-    "crowding",
+    "spacing",
     "hold",
     "aggressive",
     "restricted-elsewhere",

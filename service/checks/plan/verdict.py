@@ -437,7 +437,8 @@ def _state(jurisdiction: Jurisdiction) -> str:
 
 
 def _first(authorities: str) -> str:
-    return authorities.split("; ")[0] or "the state's authority"
+    """The first office by its name alone; its address is with whom to ask."""
+    return authorities.split("; ")[0].split(" (")[0] or "the state's authority"
 
 
 def _joined(words: Sequence[str], last: str = "and") -> str:

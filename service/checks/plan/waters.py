@@ -79,8 +79,8 @@ def waters_of(
 
 
 def waters_given(given: Sequence[GivenWater], shape: BaseGeometry | None) -> Iterator[Reached]:
-    """The waters of the request as a place reaches them: by the distance stated, or by that to where
-    they are drawn where it is less.
+    """The waters of the request as a place reaches them: by the distance stated, or by that to
+    where they are drawn where it is less.
     """
     for each in given:
         overland_m = each.distance_m

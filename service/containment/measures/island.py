@@ -512,10 +512,8 @@ def _grazing(case: Case) -> tuple[str, ...]:
     if not case.place.grazing_fish:
         return ()
     return (
-        (
-            "Fish graze roots and trailing stems: guard the underside with mesh, and net what "
-            "they tear off."
-        ),
+        "Where koi graze, the plant covers the foam and grows little past the edge; guard the "
+        "underside with mesh for its roots, and net what the fish tear off.",
     )
 
 

@@ -251,6 +251,17 @@ def test_more_plants_than_the_place_has_room_for_is_a_condition() -> None:
     assert "Plant fewer" in found.conditions[0]
 
 
+def test_too_few_plants_to_cover_the_place_is_a_condition() -> None:
+    found = one({"label": "Carex stricta", "crown_depth_cm": 0, "count": 400}, area_m2=1200)
+    assert found.verdict == "with-care"
+    assert "Plant more" in found.conditions[0]
+
+
+def test_a_few_plants_in_a_large_pond_are_not_too_few() -> None:
+    found = one({"label": "Pontederia cordata", "crown_depth_cm": 10, "count": 6}, area_m2=1200)
+    assert found.verdict == "nothing-against"
+
+
 def test_a_plan_without_waters_says_which_command_brings_them() -> None:
     answer = checked(OHIO, POND, [{"label": "Pontederia cordata"}])
     assert any("reedgate fetch waters --at" in line for line in answer.assumptions)

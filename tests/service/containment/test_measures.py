@@ -685,3 +685,11 @@ def test_removal_in_january_counts_back_into_the_year_before() -> None:
         plan_of(CREEPER, climate=Climate("4a", first_frost="01-05")), "autumn-removal"
     )
     assert any("12-29" in step for step in removal.steps)
+
+
+def test_on_an_island_where_koi_graze_a_spreading_plant_grows_little_past_the_edge() -> None:
+    """Common practice, no source (``tests/checks/trade_facts.csv``)."""
+    grazed = measure_of(plan_of(), "foam-island")
+    assert any("little past the edge" in step for step in grazed.steps)
+    alone = measure_of(plan_of(place=replace(POND, grazing_fish=False)), "foam-island")
+    assert not any("koi" in step for step in alone.steps)
