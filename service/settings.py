@@ -100,6 +100,14 @@ class Settings(BaseSettings):
     require_token: bool = Field(
         default=False, description="every route but the health checks asks for a token"
     )
+    tiles: str = Field(
+        default="",
+        description="address of map tiles under the maps of the page, as "
+        "https://host/{z}/{x}/{y}.png; none by default, and then no other host is asked",
+    )
+    tiles_credit: str = Field(
+        default="", description="who made the map tiles, shown on the maps where an address is set"
+    )
     cors_origins: Annotated[tuple[str, ...], NoDecode] = Field(
         default=(),
         description="origins whose pages may read the answers, parted by commas; none by default",

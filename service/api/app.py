@@ -1,11 +1,13 @@
 """The service as an ASGI application."""
 
 import asyncio
+from collections.abc import Mapping
 from importlib.metadata import version
 from pathlib import Path
 
 from fastapi import FastAPI
 from starlette.middleware.cors import CORSMiddleware
+from starlette.responses import Response
 
 from service.api import contract, problems
 from service.api.bodies import Places
@@ -107,6 +109,13 @@ def create_app(store: Path | None = None, config: Settings | None = None) -> Fas
     return app
 
 
+def _closed_page(headers: Mapping[str, str]) -> Response:
+    # Here, so that a worker is ready before the page is loaded.
+    from service.api.routes.pages import closed_page
+
+    return closed_page(headers)
+
+
 def _add_layers(app: FastAPI, config: Settings) -> None:
     """What lies around the routes, from the innermost outwards."""
     metrics: Metrics = app.state.metrics
@@ -115,7 +124,11 @@ def _add_layers(app: FastAPI, config: Settings) -> None:
     )
     app.add_middleware(Caching, store=app.state.store, config=config, metrics=metrics)
     app.add_middleware(
-        Access, tokens=app.state.tokens, metrics=metrics, required=config.require_token
+        Access,
+        tokens=app.state.tokens,
+        metrics=metrics,
+        required=config.require_token,
+        closed=_closed_page,
     )
     app.add_middleware(Limits, config=config, metrics=metrics, places=app.state.places)
     if config.cors_origins:

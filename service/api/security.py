@@ -6,7 +6,8 @@ import re
 
 _DATA_POLICY = "default-src 'none'; frame-ancestors 'none'; sandbox"
 _PAGE_POLICY = (
-    "default-src 'none'; script-src 'self'; style-src 'self'{styles}; img-src 'self' data:; "
+    "default-src 'none'; script-src 'self'; style-src 'self'{styles}; "
+    "img-src 'self' data:{images}; "
     "font-src 'self'; connect-src 'self'; "
     "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
@@ -22,15 +23,18 @@ COMMON_HEADERS: tuple[tuple[bytes, bytes], ...] = (
 """On every answer."""
 
 
-def content_policy(media_type: str, styles: tuple[str, ...] = ()) -> str:
+def content_policy(media_type: str, styles: tuple[str, ...] = (), images: str = "") -> str:
     """The content security policy for an answer: nothing at all for data; for a page, what comes
     from this service.
 
     Args:
         styles: sources of inline styles that the page may use (see ``style_sources``).
+        images: another host that pictures may come from; the ground of the maps.
     """
     if media_type == "text/html":
-        return _PAGE_POLICY.format(styles="".join(f" {each}" for each in styles))
+        return _PAGE_POLICY.format(
+            styles="".join(f" {style}" for style in styles), images=f" {images}" if images else ""
+        )
     return _DATA_POLICY
 
 
@@ -38,7 +42,10 @@ def style_sources(page: bytes) -> tuple[str, ...]:
     """Hashes by which a policy lets the ``<style>`` elements of a page in, and no other inline
     style.
     """
-    hashes = (
-        base64.b64encode(hashlib.sha256(each).digest()).decode() for each in _STYLE.findall(page)
-    )
-    return tuple(dict.fromkeys(f"'sha256-{each}'" for each in hashes))
+    return tuple(dict.fromkeys(map(style_source, _STYLE.findall(page))))
+
+
+def style_source(style: str | bytes) -> str:
+    """The source by which a policy lets one inline style in."""
+    content = style.encode() if isinstance(style, str) else style
+    return f"'sha256-{base64.b64encode(hashlib.sha256(content).digest()).decode()}'"

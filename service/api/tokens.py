@@ -1,6 +1,9 @@
 """Who may ask: bearer tokens (RFC 6750), looked at before anything else is done for a request."""
 
+from collections.abc import Callable, Mapping
+
 from starlette.datastructures import Headers
+from starlette.responses import Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from service.api import problems
@@ -9,7 +12,8 @@ from service.api.metrics import Metrics
 from service.store.tokens import Scope as TokenScope
 from service.store.tokens import Token, TokenFile, TokensUnreadable
 
-_OPEN = ("/health/", "/problems")
+_OPEN = ("/health/", "/problems", "/static/")
+"""What everybody may fetch: it says nothing of the store."""
 _CHALLENGE = {"WWW-Authenticate": 'Bearer realm="reedgate"'}
 
 
@@ -22,12 +26,19 @@ class Access:
     """
 
     def __init__(
-        self, app: ASGIApp, tokens: TokenFile, metrics: Metrics, *, required: bool
+        self,
+        app: ASGIApp,
+        tokens: TokenFile,
+        metrics: Metrics,
+        *,
+        required: bool,
+        closed: Callable[[Mapping[str, str]], Response],
     ) -> None:
         self._app = app
         self._tokens = tokens
         self._metrics = metrics
         self._required = required
+        self._closed = closed
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http" or scope["path"].startswith(_OPEN):
@@ -42,7 +53,11 @@ class Access:
             await self._app(scope, receive, send)
             return
         self._metrics.refused.labels("token").inc()
-        await problems.response_of(*refusal)(scope, receive, send)
+        problem, headers = refusal
+        if problem is problems.NO_TOKEN and _wants_page(scope):
+            await self._closed(headers)(scope, receive, send)
+            return
+        await problems.response_of(problem, headers)(scope, receive, send)
 
     def _refusal(
         self, scope: Scope, needed: TokenScope
@@ -68,3 +83,13 @@ class Access:
     def _found(self, authorization: str) -> Token | None:
         kind, _, presented = authorization.partition(" ")
         return self._tokens.find(presented.strip()) if kind.lower() == "bearer" else None
+
+
+def _wants_page(scope: Scope) -> bool:
+    """Whether a person's browser asks for a room: it gets one that asks for the token."""
+    takes = Headers(scope=scope).get("accept", "")
+    return (
+        scope["method"] in ("GET", "HEAD")
+        and "text/html" in takes
+        and not scope["path"].startswith("/v1/")
+    )

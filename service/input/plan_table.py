@@ -53,6 +53,33 @@ def read_plan_table(
     Raises:
         BadRequest: not a table, no column for the label, no site, or no row that can be read.
     """
+    document, problems, row_of = _document(content, site or {}, waters, title)
+    try:
+        plan = read_plan(document)
+    except BadRequest as error:
+        raise BadRequest(
+            error.detail, pointer=_in_table(error.pointer, row_of), next_step=error.next_step
+        ) from error
+    return replace(
+        plan,
+        plantings=tuple(_planting_in_table(planting, row_of) for planting in plan.plantings),
+        problems=(*problems, *_problems_in_table(plan.problems, row_of)),
+    )
+
+
+def table_document(content: bytes) -> dict[str, Any]:
+    """A plan table as the plan document that says the same.
+
+    Raises:
+        BadRequest: not a table, or no column for the label.
+    """
+    return _document(content, {}, (), "")[0]
+
+
+def _document(
+    content: bytes, site: Mapping[str, Any], waters: Sequence[Mapping[str, Any]], title: str
+) -> tuple[dict[str, Any], list[Problem], list[int]]:
+    """The document, what could not be read, and the row in the file of each planting."""
     table = read_stock(content)
     columns = [column_of(heading) for heading in table.header]
     columns[table.label_column] = ("label", "")
@@ -66,7 +93,7 @@ def read_plan_table(
         "title": _first(numbered, "plan_title") or title,
         "site": {
             **_site(numbered),
-            **{key: value for key, value in (site or {}).items() if value not in (None, "")},
+            **{key: value for key, value in site.items() if value not in (None, "")},
         },
         "waters": list(waters),
         "places": list(places.values()),
@@ -74,18 +101,7 @@ def read_plan_table(
     }
     if _first(numbered, "plan_date"):
         document["date"] = _first(numbered, "plan_date")
-    row_of = [line for line, _ in numbered]
-    try:
-        plan = read_plan(document)
-    except BadRequest as error:
-        raise BadRequest(
-            error.detail, pointer=_in_table(error.pointer, row_of), next_step=error.next_step
-        ) from error
-    return replace(
-        plan,
-        plantings=tuple(_planting_in_table(planting, row_of) for planting in plan.plantings),
-        problems=(*problems, *_problems_in_table(plan.problems, row_of)),
-    )
+    return document, problems, [line for line, _ in numbered]
 
 
 def _planting_in_table(planting: Planting, row_of: list[int]) -> Planting:

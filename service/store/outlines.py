@@ -32,6 +32,23 @@ def state_outlines(connection: sqlite3.Connection) -> dict[Jurisdiction, BaseGeo
     return {Jurisdiction(row["state"]): shapely.from_wkb(row["geometry"]) for row in rows}
 
 
+def counties_in_box(connection: sqlite3.Connection, box: Box) -> dict[CountyFips, BaseGeometry]:
+    """The part of each county that lies in a box, WGS84, by code."""
+    rows = connection.execute(
+        "SELECT fips, geometry FROM boundary_box "
+        "JOIN boundary ON boundary.boundary_id = boundary_box.boundary_id "
+        "WHERE west <= ? AND east >= ? AND south <= ? AND north >= ? AND fips IS NOT NULL "
+        "ORDER BY fips",
+        (box.east, box.west, box.north, box.south),
+    )
+    frame = shapely.box(box.west, box.south, box.east, box.north)
+    clipped = {
+        CountyFips(row["fips"]): shapely.intersection(shapely.from_wkb(row["geometry"]), frame)
+        for row in rows
+    }
+    return {fips: shape for fips, shape in clipped.items() if not shape.is_empty}
+
+
 def county_outlines(
     connection: sqlite3.Connection, state: Jurisdiction
 ) -> dict[CountyFips, BaseGeometry]:

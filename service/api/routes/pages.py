@@ -1,285 +1,395 @@
-"""The page: one plant, a list, a plan, and how much law is held; forms that work without script,
-and what the script asks for.
-"""
+"""The rooms of the page, and what their scripts ask for beside the interface for programs."""
 
-import contextvars
-import queue
-import threading
-from collections.abc import Awaitable, Callable, Iterator
+import json
+from collections.abc import Awaitable, Callable, Mapping, Sequence
+from importlib.resources import files
 from typing import Any
 
 from fastapi import APIRouter, Request, Response
 from fastapi.concurrency import run_in_threadpool
-from fastapi.responses import HTMLResponse, StreamingResponse
+from fastapi.responses import HTMLResponse, RedirectResponse, StreamingResponse
 from starlette.datastructures import UploadFile
 
 from service.api.limits import check_labels
 from service.api.parameters import library
 from service.api.problems import STATUS
+from service.api.security import content_policy, style_source
 from service.checks.label import check_label
-from service.checks.plan.check import Progress, check_plan
-from service.checks.plan.request import Plan
-from service.checks.plan.values import PlanAnswer
 from service.checks.stock import StockChecker, StockQuestion
-from service.errors import BadRequest, NotFound, ReedgateError, UnknownValue
-from service.geography import County
+from service.errors import BadRequest, NotFound, ReedgateError
+from service.geography.geodesy import Box
 from service.input.acts import read_acts
 from service.input.day import today
-from service.input.page_form import PageForm, acts_of, form_of, plan_of, stock_of
-from service.input.place import read_jurisdiction, read_jurisdictions, read_state
+from service.input.list_form import ListForm, list_form, stock_of
+from service.input.place import read_jurisdictions, read_state
+from service.input.plan_file import read_plan_document
+from service.input.site_file import read_geopackage
 from service.output.csv import stock_csv
+from service.output.excel import stock_workbook
 from service.output.html import page
-from service.output.html.report import report_policy
-from service.output.models.plan import plan_model
-from service.output.plan import CSV, GEOJSON, HTML, JSON, write_plan
+from service.output.html.list_events import line_reasons, list_events
+from service.output.html.page_views import agreeing, plant_facts, stock_rows
+from service.output.html.report import report_style
+from service.output.maps.ground import ground
+from service.output.standing import about_lines
 from service.regulation.finding import Question
+from service.regulation.standing import standing_of
 from service.settings import settings
-from service.store.deadline import check as check_deadline
 from service.store.deadline import within_time
 from service.store.library import Library
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
 _EVENTS = "application/x-ndjson"
+_WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 _AT_ONCE = {"Content-Encoding": "identity"}
 """Keeps the compression from holding back what is ready to be read."""
-_FILES = {
-    "csv": (CSV, "plan.csv"),
-    "geojson": (GEOJSON, "plan.geojson"),
-    "json": (JSON, "plan.json"),
-}
+_KEPT_FOR_GOOD = {"Cache-Control": "public, max-age=31536000, immutable"}
+_MOST_REASONS = 200
+"""Lines whose reasons are asked for at once."""
+_LOOK_UP_ACTS = ("sell", "buy", "possess", "plant")
+
+Work = Callable[[Request], Awaitable[Response]]
 
 
-def _told(
-    work: Callable[[Request], Awaitable[Response]],
-) -> Callable[[Request], Awaitable[Response]]:
-    """The route, with its errors told on a page; to the script, as an event."""
+def _with_error_page(work: Work) -> Work:
+    """The route, with an error shown on a page."""
 
     async def route(request: Request) -> Response:
         try:
             return await work(request)
         except ReedgateError as error:
-            status = next(
-                (int(code) for kind, code in STATUS.items() if isinstance(error, kind)), 500
-            )
-            if getattr(request.state, "streaming", False):
-                return Response(page.error_event(error), status, media_type=_EVENTS)
-            return HTMLResponse(page.error_page(error), status)
+            return HTMLResponse(_pages(None).error(error), _status(error))
 
     return route
 
 
-@router.get("/")
-@_told
-async def index(request: Request) -> Response:
-    """The page; with ``label`` and ``in``, one plant looked up; with ``state`` and ``county``,
-    that place chosen.
+def _status(error: ReedgateError) -> int:
+    return next((int(code) for kind, code in STATUS.items() if isinstance(error, kind)), 500)
+
+
+def _pages(held: Library | None) -> page.Pages:
+    config = settings()
+    return page.Pages(held, today(), page.Tiles(config.tiles, config.tiles_credit))
+
+
+def _room(html: str) -> HTMLResponse:
+    """A room. Reports that its script opens in a tab of their own are under its policy too, which
+    lets their style in.
     """
+    styles = (style_source(report_style()),)
+    policy = content_policy("text/html", styles, images=page.tile_host(settings().tiles))
+    return HTMLResponse(html, headers={"Content-Security-Policy": policy})
+
+
+def closed_page(headers: Mapping[str, str]) -> Response:
+    """The frame of the page for a tab without a token: it asks for one and goes on."""
+    answer = _room(_pages(None).closed())
+    answer.status_code = 401
+    answer.headers.update(headers)
+    return answer
+
+
+# --- rooms ---
+
+
+@router.get("/")
+@_with_error_page
+async def start(request: Request) -> Response:
+    """The doors; an old address of a look-up goes on to its room."""
+    if "label" in request.query_params:
+        return RedirectResponse(f"/plant?{request.url.query}", 308)
     held = await library(request)
-    asked = request.query_params
-    form = PageForm(plants=page.EXAMPLE if asked.get("example") == "list" else "")
-    return await run_in_threadpool(
-        _index, request, held, form, asked.get("state", ""), asked.get("county", "")
+    return _room(await run_in_threadpool(_pages(held).start))
+
+
+@router.get("/plant")
+@_with_error_page
+async def plant(request: Request) -> Response:
+    """One plant; with ``label`` and ``in``, answered."""
+    held = await library(request)
+    asked = _asked(request)
+    answer = (
+        await run_in_threadpool(_look_up, held, asked) if asked.label and asked.places else None
     )
+    return _room(_pages(held).plant(asked, answer))
 
 
-@router.post("/")
-@_told
-async def index_again(request: Request) -> Response:
-    """The page with what was filled in, and the counties of the state chosen."""
-    held, form = await library(request), await _form(request)
-    return await run_in_threadpool(_index, request, held, form, form.state, form.county)
+@router.get("/list")
+@_with_error_page
+async def list_room(request: Request) -> Response:
+    """A list, to be filled in."""
+    asked = request.query_params
+    form = ListForm(
+        plants=page.EXAMPLE if asked.get("example") == "list" else "",
+        to=tuple(code for code in asked.get("to", "").split(",") if code),
+    )
+    return _room(_pages(await library(request)).list(form))
+
+
+@router.get("/place")
+@_with_error_page
+async def place(request: Request) -> Response:
+    """A place, drawn by the script."""
+    return _room(_pages(await library(request)).place())
+
+
+@router.get("/sites")
+@_with_error_page
+async def sites(request: Request) -> Response:
+    """Many sites."""
+    return _room(_pages(await library(request)).sites())
+
+
+@router.get("/law")
+@_with_error_page
+async def law(request: Request) -> Response:
+    """How much law is held, state by state."""
+    return _room(await run_in_threadpool(_pages(await library(request)).law))
 
 
 @router.get("/coverage")
-@_told
-async def coverage(request: Request) -> Response:
-    """How much law is held, state by state."""
+async def coverage() -> Response:
+    """The old address of the law held."""
+    return RedirectResponse("/law", 308)
+
+
+@router.get("/law/{list_id}")
+@_with_error_page
+async def law_list(request: Request) -> Response:
+    """One list, class by class, as it is in force today."""
     held = await library(request)
-    return HTMLResponse(await run_in_threadpool(page.coverage_page, held, today()))
+    list_id = request.path_params["list_id"]
+    versions = [one for one in held.law.versions if one.list_id == list_id]
+    if not versions:
+        raise NotFound(f"No list has the id {list_id!r}.", next_step="Look for it under /law.")
+    in_force = [one for one in versions if one.in_force(today())]
+    return _room(_pages(held).law_list((in_force or versions)[-1]))
 
 
-@router.get("/where")
-async def where(request: Request) -> Response:
-    """The counties of a state and the map to pick from, for the script."""
+@router.get("/static/{version}/{path:path}")
+async def static(version: str, path: str) -> Response:
+    """A style sheet, script or picture of the page. The address changes with the content."""
+    content, media_type = page.static_file(path)
+    headers = _KEPT_FOR_GOOD if version == page.static_version() else {"Cache-Control": "no-cache"}
+    return Response(content, media_type=media_type, headers=headers)
+
+
+# --- what the list room asks for ---
+
+
+@router.post("/list")
+@_with_error_page
+async def list_answered(request: Request) -> Response:
+    """The answered list as a page, for a browser without script."""
     held = await library(request)
-    asked = request.query_params
-    found = await run_in_threadpool(_where, held, asked.get("state", ""), asked.get("county", ""))
-    return Response(found.as_json(), media_type=JSON)
-
-
-@router.get("/static/{name}")
-async def static(name: str) -> Response:
-    """A style sheet, script or picture of the page."""
-    if name not in page.STATIC:
-        raise NotFound(f"There is no file {name!r}.")
-    return Response(
-        page.static_file(name),
-        media_type=page.STATIC[name],
-        headers={"Cache-Control": "public, max-age=86400"},
-    )
-
-
-@router.post("/check")
-@_told
-async def check(request: Request) -> Response:
-    """A list against the law: as a page that fills while it is worked out, as events for the
-    script, or as CSV.
-    """
-    held, form = await library(request), await _form(request)
-    table = stock_of(form)
-    check_labels(list(table.labels), settings(), "plants")
-    question = _question(held, form)
+    table, question = await _stock_asked(held, request)
     lines = within_time(StockChecker(held, question).check(table.names))
-    match request.state.wanted:
-        case "csv":
-            text = "".join(stock_csv(table, list(lines), question, marked=True))
-            return Response(
-                text, media_type="text/csv; charset=utf-8", headers=_download("list.csv")
-            )
-        case "stream":
-            return StreamingResponse(
-                _until_error(page.stock_events(held, table, lines, question)),
-                media_type=_EVENTS,
-                headers=_AT_ONCE,
-            )
-        case _:
-            pieces = page.stock_page(held, form, table, lines, question)
-            return StreamingResponse(
-                pieces, media_type="text/html; charset=utf-8", headers=_AT_ONCE
-            )
+    context = {
+        "question": question,
+        "notes": (*table.notes, *map(str, table.problems)),
+        "rows": stock_rows(table, lines, question),
+    }
+    pieces = _pages(held).stock(context)
+    return StreamingResponse(pieces, media_type="text/html; charset=utf-8", headers=_AT_ONCE)
 
 
-@router.post("/plan")
-@_told
-async def plan(request: Request) -> Response:
-    """A plan: as the report, as events for the script, or as a file."""
-    held, form = await library(request), await _form(request)
-    asked = plan_of(form)
-    check_labels([each.label for each in asked.plantings], settings(), "plants")
-    wanted = request.state.wanted
-    if wanted == "stream":
-        return StreamingResponse(_plan_events(held, asked), media_type=_EVENTS, headers=_AT_ONCE)
-    answer = await run_in_threadpool(_checked, held, asked, lambda *_: check_deadline())
-    if wanted in _FILES:
-        kind, name = _FILES[wanted]
-        text = (
-            plan_model(answer, explain=False).model_dump_json(by_alias=True)
-            if kind == JSON
-            else write_plan(held, answer, kind)
-        )
-        return Response(text, media_type=kind, headers=_download(name))
-    report = await run_in_threadpool(write_plan, held, answer, HTML)
-    return HTMLResponse(
-        report, headers={"Content-Security-Policy": f"{report_policy()}; frame-ancestors 'none'"}
-    )
+@router.post("/list/rows")
+async def rows(request: Request) -> Response:
+    """The answered list, one object a line."""
+    held = await library(request)
+    table, question = await _stock_asked(held, request)
+    lines = within_time(StockChecker(held, question).check(table.names))
+    answer = list_events(held, table, lines, question)
+    return StreamingResponse(answer, media_type=_EVENTS, headers=_AT_ONCE)
 
 
-async def _form(request: Request) -> PageForm:
-    """The fields that were sent; notes in the request's state what is wanted."""
+@router.post("/list/file")
+async def file(request: Request) -> Response:
+    """The answered list as CSV or Excel, with the settled names."""
+    held = await library(request)
+    fields, uploaded = await _sent(request)
+    table, question = _stock_of(held, list_form(fields, uploaded))
+    wanted = next(iter(fields.get("as", ())), "csv")
+    lines = within_time(StockChecker(held, question).check(table.names))
+    if wanted == "xlsx":
+        about = about_lines(held, question)
+        book = await run_in_threadpool(stock_workbook, table, lines, question, about)
+        return Response(book, media_type=_WORKBOOK, headers=_download("answered.xlsx"))
+    pieces = stock_csv(table, lines, question, marked=True)
+    headers = _AT_ONCE | _download("answered.csv")
+    return StreamingResponse(pieces, media_type="text/csv; charset=utf-8", headers=headers)
+
+
+@router.post("/list/why")
+async def why(request: Request) -> Response:
+    """Reasons of some lines, as parts of a page."""
+    held = await library(request)
+    try:
+        asked = json.loads(await request.body())
+        labels = [str(label) for label in asked["labels"]]
+        form = ListForm(to=tuple(asked["to"]), acts=tuple(asked["acts"]), origin=asked["from"])
+    except (ValueError, KeyError, TypeError, RecursionError) as error:
+        raise BadRequest("The question cannot be read.", pointer="") from error
+    check_labels(labels, settings(), "/labels")
+    if len(labels) > _MOST_REASONS:
+        raise BadRequest(f"Ask for at most {_MOST_REASONS} lines at once.", pointer="/labels")
+    question = StockQuestion(form.places, form.chosen_acts, today(), form.from_state)
+    parts = await run_in_threadpool(_reasons, held, labels, question)
+    return Response(json.dumps({"parts": parts}), media_type="application/json")
+
+
+@router.get("/offer")
+async def offer(request: Request) -> Response:
+    """Names that begin with, or hold, what was typed; at most eight."""
+    held = await library(request)
+    typed = request.query_params.get("q", "")[:200]
+    found = await run_in_threadpool(_offered, held, typed)
+    return Response(json.dumps({"names": found}), media_type="application/json")
+
+
+# --- what the rooms of places ask for ---
+
+
+@router.get("/map/shapes")
+async def shapes(request: Request) -> Response:
+    """State and county lines and waters of a box, as GeoJSON."""
+    held = await library(request)
+    box = _box(request.query_params.get("box", ""))
+    found = await run_in_threadpool(ground, held.build.connection, box)
+    return Response(json.dumps(found), media_type="application/geo+json")
+
+
+@router.get("/place/example")
+async def example_place() -> Response:
+    """The plan of the demonstration: invented places over the invented county."""
+    return Response(_demo("heron_bend_plan.json"), media_type="application/json")
+
+
+@router.get("/sites/example")
+async def example_sites() -> Response:
+    """The sites of the demonstration, invented."""
+    return Response(_demo("ferrow_community.geojson"), media_type="application/geo+json")
+
+
+@router.post("/place/read")
+async def read_place(request: Request) -> Response:
+    """A plan in a file, JSON or table, as the document that it is."""
+    _, uploaded = await _sent(request)
+    document = await run_in_threadpool(read_plan_document, uploaded)
+    return Response(json.dumps(document), media_type="application/json")
+
+
+@router.post("/sites/read")
+async def read_sites(request: Request) -> Response:
+    """Sites in a GeoPackage, as the GeoJSON that a screening takes."""
+    _, uploaded = await _sent(request)
+    document = await run_in_threadpool(read_geopackage, uploaded)
+    return Response(json.dumps(document), media_type="application/geo+json")
+
+
+# --- shared ---
+
+
+async def _sent(request: Request) -> tuple[dict[str, list[str]], bytes]:
+    """The fields that were sent, and the file."""
     limit = settings().max_body_bytes
     fields: dict[str, list[str]] = {}
     uploaded = b""
-    async with request.form(max_files=1, max_fields=200, max_part_size=limit) as sent:
+    async with request.form(max_files=1, max_fields=400, max_part_size=limit) as sent:
         for name, value in sent.multi_items():
             if isinstance(value, UploadFile):
                 uploaded = await value.read()
             else:
                 fields.setdefault(name, []).append(value)
-    request.state.wanted = next(iter(fields.get("as", ())), "page")
-    request.state.streaming = request.state.wanted == "stream"
-    return form_of(fields, uploaded)
+    return fields, uploaded
 
 
-def _index(request: Request, held: Library, form: PageForm, state: str, county: str) -> Response:
+async def _stock_asked(held: Library, request: Request) -> Any:
+    fields, uploaded = await _sent(request)
+    return await run_in_threadpool(_stock_of, held, list_form(fields, uploaded))
+
+
+def _stock_of(held: Library, form: ListForm) -> Any:
+    question = StockQuestion(form.places, form.chosen_acts, today(), form.from_state)
+    table = stock_of(form)
+    check_labels(table.labels, settings(), "plants")
+    return table, question
+
+
+def _reasons(held: Library, labels: Sequence[str], question: StockQuestion) -> list[str]:
+    lines = within_time(StockChecker(held, question).check(labels))
+    return [line_reasons(line, question.jurisdictions) for line in lines]
+
+
+def _offered(held: Library, typed: str) -> list[dict[str, str]]:
+    sought = " ".join(typed.casefold().split())
+    if len(sought) < 3:
+        return []
+    scored = [
+        (not name.name.casefold().startswith(sought), len(name.name), name.name, name.plant_id)
+        for name in held.names
+        if sought in name.name.casefold()
+    ]
+    found: dict[str, dict[str, str]] = {}
+    for *_, name, plant_id in sorted(scored):
+        plant = held.plants.get(plant_id)
+        if plant is not None and name not in found:
+            found[name] = {"name": name, "meant": plant.accepted_name}
+        if len(found) == 8:
+            break
+    return list(found.values())
+
+
+def _asked(request: Request) -> page.Asked:
     query = request.query_params
-    asked: dict[str, Any] = {
-        "label": query.get("label", ""),
-        "state": query.get("in", ""),
-        "county": query.get("in_county", ""),
-        "acts": tuple(query.getlist("act")) or ("sell", "buy", "possess", "plant"),
-    }
-    found = _looked_up(held, asked) if asked["label"].strip() and asked["state"] else None
-    return HTMLResponse(
-        page.index_page(
-            held, form, _where(held, state, county), today(), look_up=found, asked=asked
+    states = [*query.getlist("in"), *query.get("also", "").replace(";", ",").split(",")]
+    return page.Asked(
+        label=query.get("label", "").strip()[:2_000],
+        places=tuple(dict.fromkeys(state.strip() for state in states if state.strip())),
+        county=(query.get("county") or query.get("in_county") or "").strip(),
+        acts=tuple(query.getlist("act")) or _LOOK_UP_ACTS,
+    )
+
+
+def _look_up(held: Library, asked: page.Asked) -> page.LookUp:
+    places = read_jurisdictions(asked.places, "in")
+    county = held.counties.find(read_state(places[0], "in"), asked.county) if asked.county else None
+    acts, on = read_acts(asked.acts), today()
+    questions = [
+        Question(place, act, on, county.fips if county and place == places[0] else None)
+        for place in places
+        for act in acts
+    ]
+    answer = check_label(held, asked.label, questions)
+    answers = tuple(
+        page.PlaceAnswer(
+            place,
+            agreeing(found for found in answer.findings if found.jurisdiction == place),
+            standing_of(held.law, place, on).phrase,
         )
+        for place in places
     )
+    facts = plant_facts(held, answer.resolution, places, on)
+    return page.LookUp(asked.label, county, answer.resolution, answers, facts)
 
 
-def _looked_up(held: Library, asked: dict[str, Any]) -> page.LookUp:
-    state = read_jurisdiction(asked["state"], "in")
-    county = held.counties.find(state, asked["county"]) if asked["county"].strip() else None
-    label = asked["label"].strip()[:2_000]
-    fips = county.fips if county else None
-    questions = [Question(state, act, today(), fips) for act in read_acts(asked["acts"])]
-    answer = check_label(held, label, questions)
-    return page.LookUp(label, state, county, answer.resolution, answer.findings)
-
-
-def _where(held: Library, state_text: str, county_text: str) -> page.Where:
-    if not state_text:
-        return page.where_of(held, None, None)
-    state = read_state(state_text)
-    county: County | None = None
-    if county_text:
-        try:
-            county = held.counties.find(state, county_text)
-        except UnknownValue:
-            # Another state was chosen after the county: its own counties are shown.
-            county = None
-    return page.where_of(held, state, county)
-
-
-def _question(held: Library, form: PageForm) -> StockQuestion:
-    places = read_jurisdictions(form.states, "state")
-    if not places:
-        raise BadRequest(
-            "No state is given.",
-            pointer="state",
-            next_step="Choose the state that the list is held against.",
-        )
-    county = (
-        held.counties.find(places[0], form.county).fips
-        if form.county and len(places) == 1
-        else None
-    )
-    return StockQuestion(places, acts_of(form) or ("sell",), today(), county=county)
-
-
-def _checked(held: Library, asked: Plan, progress: Progress) -> PlanAnswer:
-    return check_plan(
-        held, asked, on=today(), border_tolerance_m=settings().border_tolerance_m, progress=progress
-    )
-
-
-def _plan_events(held: Library, asked: Plan) -> Iterator[str]:
-    """Progress while the plan is worked out in a thread of its own, then the answer in short."""
-    told: queue.SimpleQueue[str | None] = queue.SimpleQueue()
-
-    def progress(done: int, total: int) -> None:
-        check_deadline()
-        told.put(page.progress_event(done, total))
-
-    def work() -> None:
-        try:
-            told.put(page.plan_event(_checked(held, asked, progress)))
-        except ReedgateError as error:
-            told.put(page.error_event(error))
-        finally:
-            told.put(None)
-
-    # The context carries the request's time limit and day.
-    threading.Thread(target=contextvars.copy_context().run, args=(work,), daemon=True).start()
-    yield from iter(told.get, None)
-
-
-def _until_error(events: Iterator[str]) -> Iterator[str]:
-    """The events; an error that comes when the answer has begun is the last of them."""
+def _box(text: str) -> Box:
     try:
-        yield from events
-    except ReedgateError as error:
-        yield page.error_event(error)
+        west, south, east, north = (float(part) for part in text.split(","))
+    except ValueError as error:
+        raise BadRequest(
+            "The box is not four numbers.",
+            pointer="box",
+            next_step="Write it as west,south,east,north in degrees.",
+        ) from error
+    if not (west < east and south < north):
+        raise BadRequest("The box is empty.", pointer="box")
+    return Box(max(west, -180.0), max(south, -90.0), min(east, 180.0), min(north, 90.0))
+
+
+def _demo(name: str) -> bytes:
+    return files("demo_data").joinpath("plans", name).read_bytes()
 
 
 def _download(name: str) -> dict[str, str]:

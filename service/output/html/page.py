@@ -1,49 +1,64 @@
-"""The page: what it shows for what was asked, as HTML. Works without script; ``static/page.js``
-only saves a reload.
+"""The rooms of the page, as HTML, and what their scripts ask for.
+
+A plant, the law held and a list answered at once work without script; drawing a place does not.
 """
 
 import hashlib
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
-from functools import cache, lru_cache
+from functools import cache
 from importlib.resources import files
-from typing import Any
+from importlib.resources.abc import Traversable
+from typing import Any, get_args
+from urllib.parse import urlsplit
 
 from markupsafe import Markup
 
 from service.cautions.general import STANDING_CAUTIONS
-from service.checks.plan.values import PlanAnswer
-from service.checks.stock import StockLine, StockQuestion
-from service.errors import ReedgateError
+from service.errors import NotFound, ReedgateError
 from service.geography import County
-from service.geography.geodesy import Box
-from service.input.page_form import PLACE_QUESTIONS, PageForm
-from service.input.stock_table import StockTable
+from service.input.list_form import ListForm
 from service.names import Resolution
-from service.output.html.page_views import agreeing, held, stock_rows
-from service.output.html.report_views import deciding_places, interval_bar, tally
+from service.output import words
+from service.output.html.page_views import Agreeing, loaded_law
 from service.output.html.templating import templates
 from service.output.maps.coverage import coverage_svg
-from service.output.maps.picker import counties_map, county_map, states_map
 from service.regulation.coverage import coverage_table
-from service.regulation.finding import Finding
+from service.regulation.law import Entry, ListVersion
 from service.store.library import Library
-from service.store.outlines import county_outlines, state_outlines, water_shapes_in_box
-from service.values.vocabulary import ACTS, JURISDICTION_NAMES, STATES, BuildId, Jurisdiction
+from service.values.vocabulary import (
+    ACTS,
+    JURISDICTION_NAMES,
+    STATES,
+    Jurisdiction,
+    WaterKind,
+)
 
-STATIC: dict[str, str] = {
-    "page.css": "text/css",
-    "page.js": "text/javascript",
-    "mark.svg": "image/svg+xml",
+ROOMS: tuple[tuple[str, str], ...] = (
+    ("/plant", "A plant"),
+    ("/list", "A list"),
+    ("/place", "A place"),
+    ("/sites", "Many sites"),
+    ("/law", "The law held"),
+)
+"""Address and title of each room, in the order of the menu."""
+_MEDIA_TYPES = {
+    ".css": "text/css",
+    ".js": "text/javascript",
+    ".svg": "image/svg+xml",
+    "": "text/plain",
 }
-"""Files that the page asks for, and their media types."""
-PLAN_ACTS = ("buy", "possess", "plant")
-"""Ticked until somebody says otherwise."""
-MOST_WATERS = 4_000
-"""Parts of waters drawn on the map of a county."""
-
+PLACE_QUESTIONS: dict[str, str] = {
+    "outlet": "Does water leave it in ordinary weather?",
+    "overflow": "Can a storm send water over the rim?",
+    "flood_prone": "Can high water of a stream or lake reach it?",
+    "bank_contact": "Does soil join it to the ground outside?",
+    "lined": "Does a liner or wall close it off from the ground?",
+    "visited": "Do water birds, stock, anglers or boats come to it?",
+    "grazing_fish": "Does it hold carp, koi or goldfish?",
+}
 EXAMPLE = """Eichhornia crassipes (Water Hyacinth) bunch
 Yellow flag iris
 Pickerel rush, blue, 1 gal
@@ -53,203 +68,206 @@ Parrot's feather
 Hardy Lily 'Colorado' BR
 Marsh marigold, Caltha palustris 1gal
 """
-"""A list to try: names as they stand on tags."""
+"""A list to try: names as they are on tags."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tiles:
+    """Where the ground of the maps is fetched from, if the operator names an address."""
+
+    address: str = ""
+    credit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceAnswer:
+    """What one jurisdiction says of a plant.
+
+    Attributes:
+        standing: how far the law of the jurisdiction is held, in a phrase.
+    """
+
+    jurisdiction: Jurisdiction
+    groups: tuple[Agreeing, ...]
+    standing: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class LookUp:
-    """One plant in one place, answered."""
+    """One plant in one or more states, answered.
+
+    Attributes:
+        facts: where it is native, where it is restricted; a sentence each.
+    """
 
     label: str
-    state: Jurisdiction
     county: County | None
     resolution: Resolution
-    findings: tuple[Finding, ...]
+    answers: tuple[PlaceAnswer, ...]
+    facts: tuple[str, ...] = ()
+
+    @property
+    def places(self) -> tuple[Jurisdiction, ...]:
+        return tuple(answer.jurisdiction for answer in self.answers)
 
 
 @dataclass(frozen=True, slots=True)
-class Where:
-    """The place chosen so far, and the map to choose further on."""
+class Asked:
+    """The fields of a look-up, as given."""
 
-    state: Jurisdiction | None
-    county: County | None
-    counties: tuple[County, ...]
-    map: Markup
-    title: str
-
-    def as_json(self) -> str:
-        """For the script, which puts it in place without a reload."""
-        counties = [[each.fips, each.full_name] for each in self.counties]
-        return json.dumps({"title": self.title, "counties": counties, "map": self.map})
+    label: str = ""
+    places: tuple[str, ...] = ()
+    county: str = ""
+    acts: tuple[str, ...] = ()
 
 
-def where_of(library: Library, state: Jurisdiction | None, county: County | None) -> Where:
-    """The map of the states, of the counties of a state, or of one county with its waters."""
-    if state is None:
-        return Where(None, None, (), _states_of(library.build_id, library), "Choose a state")
-    counties = tuple(sorted(library.counties.of_state(state), key=lambda each: each.full_name))
-    outlines = county_outlines(library.build.connection, state)
-    if county is None or county.fips not in outlines:
-        return Where(
-            state,
-            county,
-            counties,
-            counties_map(state, outlines, counties, None),
-            f"{JURISDICTION_NAMES[state]}: choose a county",
-        )
-    outline = outlines[county.fips]
-    waters = water_shapes_in_box(library.build.connection, Box(*outline.bounds), MOST_WATERS)
-    title = f"{county.full_name}, {JURISDICTION_NAMES[state]}"
-    return Where(state, county, counties, county_map(county, outline, waters), title)
-
-
-@lru_cache(maxsize=2)
-def _states_of(_: BuildId, library: Library) -> Markup:
-    return states_map(state_outlines(library.build.connection))
-
-
-def index_page(
-    library: Library,
-    form: PageForm,
-    where: Where,
-    on: date,
-    *,
-    look_up: LookUp | None = None,
-    asked: Mapping[str, str],
-) -> str:
-    """The page itself, with the answer to a look-up where one was asked.
+@dataclass(frozen=True, slots=True)
+class Pages:
+    """Writes the rooms over one library, for one day.
 
     Args:
-        asked: the fields of the look-up as given.
+        library: None for a page that shows nothing of the store.
     """
-    table = coverage_table(library.law, on)
-    return _render(
-        "page/index.html.j2",
-        form=form,
-        where=where,
-        look_up=look_up,
-        groups=agreeing(look_up.findings) if look_up else (),
-        asked=asked,
-        held=held(table),
-        coverage=Markup(coverage_svg(table, as_of=on.isoformat())),
-        on=on,
-        build=library.build_id,
-    )
+
+    library: Library | None
+    on: date
+    tiles: Tiles = Tiles()
+
+    def start(self) -> str:
+        """Where a person begins, by what they bring."""
+        return self._render("start", held=loaded_law(self._coverage()))
+
+    def plant(self, asked: Asked, look_up: LookUp | None) -> str:
+        """One plant, with the answer where it was asked."""
+        return self._render("plant", asked=asked, look_up=look_up)
+
+    def list(self, form: ListForm) -> str:
+        """A list, to be filled in."""
+        return self._render("list", form=form, example=EXAMPLE)
+
+    def place(self) -> str:
+        """A place, drawn and planted by the script."""
+        return self._render("place")
+
+    def sites(self) -> str:
+        """Many sites, from a file."""
+        return self._render("sites")
+
+    def law(self) -> str:
+        """How much law is held, state by state."""
+        table = self._coverage()
+        svg = Markup(coverage_svg(table, as_of=self.on.isoformat()))
+        return self._render("law", table=table, held=loaded_law(table), coverage=svg)
+
+    def law_list(self, version: ListVersion) -> str:
+        """One list, class by class."""
+        entries: dict[str, list[Entry]] = {one.name: [] for one in version.classes}
+        for entry in version.entries:
+            entries.setdefault(entry.class_name, []).append(entry)
+        return self._render("law_list", room="/law", version=version, entries=entries)
+
+    def stock(self, context: Mapping[str, Any]) -> Iterable[str]:
+        """An answered list for a browser without script, in pieces."""
+        template = templates().get_template("page/stock.html.j2")
+        return template.generate(self._common("/list") | dict(context))
+
+    def closed(self) -> str:
+        """What a tab sees that has no token yet: the frame, which asks for one."""
+        return self._render("closed", closed=True)
+
+    def error(self, error: ReedgateError) -> str:
+        """What is wrong and what to do next."""
+        return self._render("error", error=error, pointer=getattr(error, "pointer", ""))
+
+    def _coverage(self) -> tuple[Any, ...]:
+        assert self.library is not None
+        return tuple(coverage_table(self.library.law, self.on))
+
+    def _render(self, template: str, *, room: str = "", **context: Any) -> str:
+        made = templates().get_template(f"page/{template}.html.j2")
+        return made.render(self._common(room or f"/{template}") | context)
+
+    def _common(self, room: str) -> dict[str, Any]:
+        return {
+            "acts": _NURSERY_ACTS,
+            "build": self.library.build_id if self.library else "",
+            "cautions": STANDING_CAUTIONS,
+            "closed": False,
+            "on": self.on if self.library else None,
+            "room": room,
+            "rooms": ROOMS,
+            "script_words": script_words(self.tiles),
+            "states": STATES,
+            "static": static_address,
+        }
 
 
-def coverage_page(library: Library, on: date) -> str:
-    """How much law is held, state by state: the map and the table."""
-    table = coverage_table(library.law, on)
-    svg = Markup(coverage_svg(table, as_of=on.isoformat()))
-    return _render(
-        "page/coverage.html.j2",
-        table=table,
-        held=held(table),
-        coverage=svg,
-        on=on,
-        build=library.build_id,
-    )
-
-
-def error_page(error: ReedgateError) -> str:
-    """What is wrong and what to do next."""
-    return _render("page/error.html.j2", error=error, pointer=getattr(error, "pointer", ""))
-
-
-def error_part(error: ReedgateError) -> str:
-    """The same as a part, to stand where the answer would."""
-    return _render("page/error_part.html.j2", error=error, pointer=getattr(error, "pointer", ""))
-
-
-def stock_page(
-    library: Library,
-    form: PageForm,
-    table: StockTable,
-    lines: Iterable[StockLine],
-    question: StockQuestion,
-) -> Iterator[str]:
-    """The answered list as a page that begins before it is finished."""
-    context = _stock_context(library, table, question) | {
-        "form": form,
-        "rows": stock_rows(table, lines, question),
-    }
-    yield from templates().get_template("page/stock.html.j2").generate(_common() | context)
-
-
-def stock_events(
-    library: Library, table: StockTable, lines: Iterable[StockLine], question: StockQuestion
-) -> Iterator[str]:
-    """The answered list as events, one JSON object a line: its head, each row as it comes, its
-    foot.
-    """
-    context = _stock_context(library, table, question)
-    total = sum(bool(label) for label in table.labels)
-    yield _event("head", html=_render("page/stock_head.html.j2", **context), total=total)
-    row = templates().get_template("page/stock_row.html.j2")
-    common = _common() | context
-    for done, each in enumerate(stock_rows(table, lines, question), start=1):
-        yield _event("row", html=row.render(common | {"row": each}), done=done)
-    yield _event("foot", html=_render("page/stock_foot.html.j2", **context))
-
-
-def plan_event(answer: PlanAnswer) -> str:
-    """The answered plan in short, as the last event of its work."""
-    return _event(
-        "foot",
-        html=_render(
-            "page/plan.html.j2", answer=answer, tally=tally(answer), deciding_places=deciding_places
-        ),
-    )
-
-
-def progress_event(done: int, total: int) -> str:
-    """How far the work is."""
-    return _event("progress", done=done, total=total)
-
-
-def error_event(error: ReedgateError) -> str:
-    """An error that came when the answer had begun."""
-    return _event("error", html=error_part(error))
-
-
-def static_file(name: str) -> bytes:
-    """One of ``STATIC``."""
-    return files("service.output.html").joinpath("static", name).read_bytes()
+_NURSERY_ACTS = ("sell", *(act for act in ACTS if act != "sell"))
+"""Selling first: it is what most people come to ask."""
 
 
 @cache
-def static_version(name: str) -> str:
-    """Part of its address that changes with its content, so that it can be kept for good."""
-    return hashlib.sha256(static_file(name)).hexdigest()[:12]
-
-
-def _stock_context(library: Library, table: StockTable, question: StockQuestion) -> dict[str, Any]:
-    return {
-        "question": question,
-        "notes": (*table.notes, *map(str, table.problems)),
-        "cautions": STANDING_CAUTIONS,
-        "build": library.build_id,
-        "on": question.on,
+def script_words(tiles: Tiles) -> Markup:
+    """Words that the scripts show, as JSON in a data block; ``<`` never ends it."""
+    content = {
+        "outcomes": words.OUTCOMES,
+        "place_questions": PLACE_QUESTIONS,
+        "states": [{"code": code, "name": JURISDICTION_NAMES[code]} for code in STATES],
+        "tiles": tiles.address,
+        "tiles_credit": tiles.credit,
+        "water_kinds": list(get_args(WaterKind)),
     }
+    return Markup(json.dumps(content, ensure_ascii=False).replace("<", "\\u003c"))
 
 
-def _event(kind: str, **facts: object) -> str:
-    return json.dumps({"kind": kind, **facts}) + "\n"
+def static_file(path: str) -> tuple[bytes, str]:
+    """A file that the page asks for, and its media type.
+
+    Raises:
+        NotFound: there is none.
+    """
+    content = _static_files().get(path)
+    if content is None:
+        raise NotFound(f"There is no file {path!r}.")
+    suffix = path[path.rfind(".") :] if "." in path else ""
+    return content, _MEDIA_TYPES.get(suffix, "application/octet-stream")
 
 
-def _render(template: str, **context: Any) -> str:
-    return templates().get_template(template).render(_common() | context)
+def static_address(path: str) -> str:
+    """Where a file of the page is; changes with the content of any of them, so that each can be
+    kept for good and scripts find each other beside themselves.
+    """
+    return f"/static/{static_version()}/{path}"
 
 
-def _common() -> dict[str, Any]:
-    return {
-        "acts": ACTS,
-        "bar": interval_bar,
-        "build": "",
-        "example": EXAMPLE,
-        "on": None,
-        "plan_acts": PLAN_ACTS,
-        "questions": PLACE_QUESTIONS,
-        "states": STATES,
-        "versions": {name: static_version(name) for name in STATIC},
-    }
+@cache
+def static_version() -> str:
+    """Twelve letters of a hash over every file of the page."""
+    whole = hashlib.sha256()
+    for path, content in sorted(_static_files().items()):
+        whole.update(path.encode() + b"\0" + content)
+    return whole.hexdigest()[:12]
+
+
+@cache
+def _static_files() -> Mapping[str, bytes]:
+    return dict(_walk(files("service.output.html").joinpath("static"), ""))
+
+
+def _walk(folder: Traversable, prefix: str) -> Iterable[tuple[str, bytes]]:
+    for entry in folder.iterdir():
+        path = f"{prefix}{entry.name}"
+        if entry.is_dir():
+            yield from _walk(entry, f"{path}/")
+        elif path != "report.css":
+            yield path, entry.read_bytes()
+
+
+def tile_host(address: str) -> str:
+    """The scheme and host that map tiles come from; empty without an address.
+
+    >>> tile_host("https://tiles.example.org/{z}/{x}/{y}.png")
+    'https://tiles.example.org'
+    """
+    parts = urlsplit(address)
+    return f"{parts.scheme}://{parts.netloc.replace('{s}', '*')}" if parts.netloc else ""

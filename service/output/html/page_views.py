@@ -5,14 +5,21 @@ come.
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from service.checks.stock import StockLine, StockQuestion
 from service.input.stock_table import StockTable
 from service.names import Resolution
-from service.output.words import own_rule_sentence
+from service.output.words import joined, own_rule_sentence, place_name
 from service.regulation.coverage import JurisdictionCoverage
 from service.regulation.finding import Citation, Finding
+from service.regulation.restricted import restricted_in
+from service.store.library import Library
+from service.values.plants import Plant
 from service.values.vocabulary import FEDERAL, OUTCOMES, Act, Coverage, Jurisdiction, Outcome
+
+_MOST_PLANTS, _MOST_NAMED = 3, 8
+"""Plants of a label whose facts are shown, and jurisdictions named in a sentence."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +101,7 @@ def stock_rows(
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class LoadedLaw:
     """How many states are held how completely, and the entries."""
 
     complete: int
@@ -104,9 +111,43 @@ class Held:
     read: int
 
 
-def held(table: Iterable[JurisdictionCoverage]) -> Held:
+def loaded_law(table: Iterable[JurisdictionCoverage]) -> LoadedLaw:
     """The coverage table in numbers; the states and the District of Columbia."""
     rows = list(table)
     counts = Counter(each.coverage for each in rows if each.jurisdiction != FEDERAL)
     entries, read = sum(each.entries for each in rows), sum(each.entries_read for each in rows)
-    return Held(counts["complete"], counts["partial"], counts["none"], entries, read)
+    return LoadedLaw(counts["complete"], counts["partial"], counts["none"], entries, read)
+
+
+def plant_facts(
+    library: Library, resolution: Resolution, places: Sequence[Jurisdiction], on: date
+) -> tuple[str, ...]:
+    """Where the plants that a label may mean are native and restricted, a sentence each."""
+    facts = []
+    subjects = library.naming(resolution).subjects
+    for candidate, subject in zip(resolution.candidates[:_MOST_PLANTS], subjects, strict=False):
+        plant = library.plants.get(candidate.plant_id)
+        if plant is not None:
+            facts += [_native(plant, place) for place in places if place != FEDERAL]
+        restricted = restricted_in(library.law, subject, on)
+        if restricted:
+            names = joined([place_name(place) for place in restricted[:_MOST_NAMED]])
+            more = len(restricted) - _MOST_NAMED
+            facts.append(
+                f"{candidate.accepted_name}: selling or planting is barred or limited in "
+                f"{names}{f' and {more} more' if more > 0 else ''}, by the lists held here."
+            )
+    return tuple(facts)
+
+
+def _native(plant: Plant, state: Jurisdiction) -> str:
+    found = plant.nativity(state)
+    where = place_name(state)
+    said = {
+        "native": f"native to {where}",
+        "introduced": f"not native to {where}",
+        "unknown": f"whether it is native to {where} is not known",
+    }[found.status]
+    rests_on = "by state" if found.scope == "state" else "by region"
+    source = f" ({rests_on}; {found.source})" if found.source else ""
+    return f"{plant.accepted_name}: {said}{source}."

@@ -7,13 +7,14 @@ import io
 import json
 import re
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
 from httpx import Response
+from openpyxl import load_workbook
 
 from service.api.app import create_app
-from service.output.html.page import STATIC, static_file
 from tests.service.demo_stores import COMMUNITY, PLAN, demo_path
 from tests.service.output.test_report import Document
 
@@ -27,17 +28,22 @@ def client() -> Iterator[TestClient]:
         yield client
 
 
-def post(client: TestClient, path: str, wanted: str, **fields: object) -> Response:
+def post(client: TestClient, path: str, **fields: object) -> Response:
     answered: Response = client.post(
-        path, data={"plants": LIST, "state": "US-OH", "act": ["sell"], "as": wanted, **fields}
+        path, data={"plants": LIST, "to": ["US-OH"], "act": ["sell"], **fields}
     )
     return answered
 
 
-def test_the_page_is_well_formed_labelled_and_without_inline_script_or_style(
-    client: TestClient,
+def events(answered: Response) -> list[dict[str, Any]]:
+    return [json.loads(line) for line in answered.text.splitlines()]
+
+
+@pytest.mark.parametrize("room", ["/", "/plant", "/list", "/place", "/sites", "/law"])
+def test_a_room_is_well_formed_labelled_and_without_inline_script_or_style(
+    client: TestClient, room: str
 ) -> None:
-    answered = client.get("/", headers={"Accept": "text/html"})
+    answered = client.get(room, headers={"Accept": "text/html"})
     assert answered.status_code == 200
     assert answered.headers["content-type"].startswith("text/html")
     document = Document(answered.text)
@@ -47,171 +53,205 @@ def test_the_page_is_well_formed_labelled_and_without_inline_script_or_style(
     assert [
         name for name, _ in document.attributes if name == "style" or name.startswith("on")
     ] == []
-    assert re.findall(r"<script(?![^>]* src=)", answered.text) == []
+    # The one script without an address is the block of words, which is data and never run.
+    assert re.findall(r"<script(?![^>]* src=)([^>]*)>", answered.text) == [
+        ' type="application/json" id="words"'
+    ]
     policy = answered.headers["content-security-policy"]
     assert "script-src 'self'" in policy
     assert "unsafe-inline" not in policy
 
 
-def test_every_file_that_the_page_asks_for_is_there(client: TestClient) -> None:
+def test_every_file_that_the_page_asks_for_is_there_and_kept_for_good(client: TestClient) -> None:
     asked = re.findall(r'(?:href|src)="(/static/[^"]+)"', client.get("/").text)
-    assert len(asked) == len(STATIC)
-    for address in asked:
+    assert len(asked) == 3
+    folder = asked[0].rsplit("/", 1)[0]
+    imported = [
+        f"{folder}/{name}"
+        for module in (
+            "app.js",
+            "list.js",
+            "place.js",
+            "sites.js",
+            "map.js",
+            "start.js",
+            "plant.js",
+        )
+        for name in re.findall(r'from "\./([\w.]+)"', client.get(f"{folder}/{module}").text)
+    ]
+    for address in {*asked, *imported, f"{folder}/vendor/leaflet/LICENSE"}:
         answered = client.get(address)
         assert answered.status_code == 200, address
-        assert answered.content == static_file(address.split("/")[-1].split("?")[0])
-    assert client.get("/static/report.css").status_code == 404
-    assert client.get("/static/..%2fpage.py").status_code == 404
+        assert "immutable" in answered.headers["cache-control"]
+    stale = client.get("/static/000000000000/app.js")
+    assert stale.status_code == 200
+    assert "immutable" not in stale.headers["cache-control"]
+    assert client.get(f"{folder}/report.css").status_code == 404
+    assert client.get(f"{folder}/..%2fpage.py").status_code == 404
 
 
-def test_one_plant_is_looked_up_by_a_plain_link(client: TestClient) -> None:
-    document = Document(client.get("/?label=Water+hyacinth+4in&in=US-WI&act=sell").text)
-    assert "Pontederia crassipes" in document.text
-    assert "Permit required" in document.text
-    assert "Confirm with" in document.text
-    assert "Wis. Admin. Code" in document.text
+def test_one_plant_is_looked_up_by_a_plain_link_in_several_states(client: TestClient) -> None:
+    document = Document(
+        client.get("/plant?label=Water+hyacinth+4in&in=US-WI&also=Ohio&act=sell").text
+    )
+    for words in ("Pontederia crassipes", "Permit required", "Confirm with", "Wis. Admin. Code"):
+        assert words in document.text
+    assert "not native to Ohio" in document.text
+    assert "barred or limited in" in document.text
 
 
 def test_a_look_up_counts_the_county(client: TestClient) -> None:
     found = Document(
-        client.get("/?label=Glyceria+maxima&in=US-WI&in_county=Dane&act=sell").text
+        client.get("/plant?label=Glyceria+maxima&in=US-WI&county=Dane&act=sell").text
     ).text
     assert "Dane County, Wisconsin" in found
-    wrong = client.get("/?label=Glyceria+maxima&in=US-WI&in_county=Nowhere&act=sell")
+    wrong = client.get("/plant?label=Glyceria+maxima&in=US-WI&county=Nowhere&act=sell")
     assert wrong.status_code == 422
-    assert "County of Wisconsin" in wrong.text
+    assert "Back to the page" in wrong.text
+
+
+def test_an_old_address_of_a_look_up_goes_on(client: TestClient) -> None:
+    answered = client.get("/?label=iris&in=US-OH", follow_redirects=False)
+    assert answered.status_code == 308
+    assert answered.headers["location"] == "/plant?label=iris&in=US-OH"
+    assert client.get("/coverage", follow_redirects=False).headers["location"] == "/law"
 
 
 def test_hostile_labels_stay_text(client: TestClient) -> None:
+    reasons = client.post(
+        "/list/why", json={"labels": [HOSTILE], "to": ["US-OH"], "acts": ["sell"], "from": ""}
+    )
     for text in (
-        client.get("/", params={"label": HOSTILE, "in": "US-OH", "act": "sell"}).text,
-        client.get("/", params={"label": "iris", "in": HOSTILE}).text,
-        post(client, "/check", "page", plants=HOSTILE).text,
-        post(client, "/plan", "report", plants=HOSTILE).text,
-        post(client, "/", "page", plants=f"</textarea>{HOSTILE}").text,
-        json.loads(post(client, "/check", "stream", plants=HOSTILE).text.splitlines()[1])["html"],
+        client.get("/plant", params={"label": HOSTILE, "in": "US-OH", "act": "sell"}).text,
+        client.get("/plant", params={"label": "iris", "in": HOSTILE}).text,
+        client.get("/list", params={"to": HOSTILE}).text,
+        post(client, "/list", plants=HOSTILE).text,
+        *reasons.json()["parts"],
     ):
-        assert "<script>" not in text
-        assert "&lt;script&gt;" in text
-
-
-def test_a_place_is_chosen_by_links_alone(client: TestClient) -> None:
-    states = client.get("/").text
-    link = re.search(r'href="(/\?state=US-OH#where)"', states)
-    assert link
-    ohio = client.get(link[1].split("#")[0]).text
-    assert '<option value="39051">Fulton County</option>' in ohio
-    county = re.search(r'href="(/\?state=US-OH&amp;county=39051)#where"', ohio)
-    assert county
-    fulton = client.get(county[1].replace("&amp;", "&")).text
-    assert '<option value="39051" selected>Fulton County</option>' in fulton
-    assert "Ferrow River" in fulton
-
-
-def test_counties_are_listed_without_losing_what_was_filled_in(client: TestClient) -> None:
-    text = post(client, "/", "", place_kind="pond", place_outlet="yes").text
-    assert "Yellow flag iris" in text
-    assert '<option value="39051">' in text
-    assert "<option selected>pond</option>" in text
+        assert "<script>alert" not in text
 
 
 def test_a_list_is_answered_line_by_line_as_a_page(client: TestClient) -> None:
-    document = Document(post(client, "/check", "page", also="US-WI").text)
+    document = Document(post(client, "/list", to=["US-OH", "US-WI"]).text)
     assert document.crossed == []
     assert document.tags.count("tr") == 1 + 3
-    for words in (
-        "Pontederia crassipes",
-        "Iris pseudacorus",
-        "Wisconsin",
-        "Ohio",
-        "Prohibited",
-        "Permit required",
-    ):
+    for words in ("Pontederia crassipes", "Wisconsin", "Ohio", "Prohibited", "Permit required"):
         assert words in document.text
 
 
-def test_the_script_is_told_line_by_line(client: TestClient) -> None:
-    answered = post(client, "/check", "stream")
+def test_the_script_gets_a_head_and_short_rows(client: TestClient) -> None:
+    answered = post(client, "/list/rows", to=["US-OH", "US-WI"], **{"from": "US-KY"})
     assert answered.headers["content-type"].startswith("application/x-ndjson")
-    events = [json.loads(line) for line in answered.text.splitlines()]
-    assert [each["kind"] for each in events] == ["head", "row", "row", "row", "foot"]
-    assert [each["done"] for each in events[1:4]] == [1, 2, 3]
-    assert events[0]["total"] == 3
+    head, rows = events(answered)
+    assert (head["kind"], head["total"]) == ("head", 3)
+    assert [column["code"] for column in head["columns"]] == ["US-OH", "US-WI"]
+    assert len(head["standing"]) == len(head["lanes"]) == 2
+    flag = rows["rows"][1]
+    assert flag["meant"] == "Iris pseudacorus"
+    assert flag["group"] == "hold"
+    assert [outcome for outcome, _ in flag["cells"]] == ["prohibited", "permit-required"]
+    assert [row["n"] for row in rows["rows"]] == [1, 2, 3]
 
 
-def test_a_list_comes_as_a_csv_that_can_be_read_again(client: TestClient) -> None:
-    answered = post(client, "/check", "csv", also="US-WI")
+def test_ten_thousand_lines_come_in_pieces(client: TestClient) -> None:
+    labels = "\n".join(f"Iris versicolor lot {number}" for number in range(10_000))
+    answered = events(post(client, "/list/rows", plants=labels))
+    assert sum(len(event["rows"]) for event in answered[1:]) == 10_000
+    assert max(len(event["rows"]) for event in answered[1:]) == 50
+
+
+def test_a_list_comes_as_a_file_that_can_be_read_again(client: TestClient) -> None:
+    answered = post(client, "/list/file", to=["US-OH", "US-WI"], **{"as": "csv"})
     assert "attachment" in answered.headers["content-disposition"]
+    assert answered.content.startswith(b"\xef\xbb\xbf")
     rows = list(csv.DictReader(io.StringIO(answered.text.removeprefix("\ufeff"))))
     assert [row["label"] for row in rows] == [line for line in LIST.splitlines() if line]
-    assert {"US-OH:sell", "US-WI:sell"} <= rows[0].keys()
-    again = post(client, "/check", "csv", also="US-WI", plants=answered.text)
-    assert [row["US-WI:sell"] for row in csv.DictReader(io.StringIO(again.text))] == [
-        row["US-WI:sell"] for row in rows
-    ]
-
-
-def test_the_plan_of_a_list_is_a_report_that_the_browser_may_show(client: TestClient) -> None:
-    answered = post(
-        client, "/plan", "report", at="-84.2921, 41.6832", place_kind="pond", place_outlet="yes"
+    again = client.post(
+        "/list/file",
+        data={"to": ["US-OH", "US-WI"], "act": ["sell"], "as": "csv"},
+        files={"file": ("again.csv", answered.content)},
     )
-    assert answered.status_code == 200
-    assert "style-src 'sha256-" in answered.headers["content-security-policy"]
-    document = Document(answered.text)
-    assert "Decide these first" in document.text
-    assert "Querrin Creek" in document.text
+    found = csv.DictReader(io.StringIO(again.text.removeprefix("\ufeff")))
+    assert [row["US-WI:sell"] for row in found] == [row["US-WI:sell"] for row in rows]
+    book = post(client, "/list/file", **{"as": "xlsx"})
+    sheet = load_workbook(io.BytesIO(book.content)).worksheets[0]
+    assert sheet.max_row == 4
 
 
-def test_a_plan_document_opened_as_a_file_is_answered(client: TestClient) -> None:
-    answered = client.post(
-        "/plan",
-        data={"as": "report", "plants": ""},
-        files={"file": ("plan.json", PLAN.read_bytes())},
-    )
-    assert "Heron Bend" in answered.text
+def test_settled_names_are_answered_and_the_label_is_kept(client: TestClient) -> None:
+    settled = json.dumps({"1": "Vallisneria americana"})
+    answered = post(client, "/list/file", plants="Water celery", settled=settled, **{"as": "csv"})
+    row = next(csv.DictReader(io.StringIO(answered.text.removeprefix("\ufeff"))))
+    assert row["label"] == "Water celery"
+    assert (row["accepted_name"], row["confirmed"]) == ("Vallisneria americana", "yes")
 
 
 @pytest.mark.parametrize(
-    ("wanted", "kind"),
-    [("geojson", "application/geo+json"), ("json", "application/json"), ("csv", "text/csv")],
+    "fields",
+    [
+        {"plants": ""},
+        {"to": []},
+        {"act": ["burn"]},
+        {"to": ["Nowhere"]},
+        {"settled": "[1]"},
+        {"settled": "{"},
+        {"column": "no such heading"},
+    ],
 )
-def test_a_plan_comes_as_a_file(client: TestClient, wanted: str, kind: str) -> None:
-    answered = post(client, "/plan", wanted, plants=PLAN.read_text(encoding="utf-8"))
-    assert answered.headers["content-type"].startswith(kind)
-    assert f"plan.{wanted}" in answered.headers["content-disposition"]
-    if wanted != "csv":
-        assert json.loads(answered.text)
+def test_what_cannot_be_answered_says_what_to_do(
+    client: TestClient, fields: dict[str, object]
+) -> None:
+    shown = post(client, "/list", **fields)
+    assert shown.status_code == 422
+    assert "Back to the page" in shown.text
+    problem = post(client, "/list/rows", **fields)
+    assert problem.headers["content-type"].startswith("application/problem+json")
 
 
-def test_the_script_is_told_how_far_the_plan_is_and_then_the_answer(client: TestClient) -> None:
-    events = [json.loads(line) for line in post(client, "/plan", "stream").text.splitlines()]
-    assert [each["kind"] for each in events] == ["progress"] * 3 + ["foot"]
-    assert [each["done"] for each in events[:3]] == [1, 2, 3]
-    assert "The plan names no pond, stream or bog" in events[-1]["html"]
+def test_names_are_offered_by_their_beginning(client: TestClient) -> None:
+    names = client.get("/offer?q=yellow flag").json()["names"]
+    assert names[0]["meant"] == "Iris pseudacorus"
+    assert client.get("/offer?q=ye").json()["names"] == []
+    assert len(client.get("/offer?q=water").json()["names"]) == 8
 
 
-def test_errors_are_told_on_a_page_with_what_to_do(client: TestClient) -> None:
-    for path, fields in (
-        ("/check", {"plants": ""}),
-        ("/check", {"state": ""}),
-        ("/check", {"act": ["burn"]}),
-        ("/plan", {"plants": "{broken"}),
-        ("/plan", {"state": "", "county": ""}),
-        ("/plan", {"at": "somewhere"}),
-    ):
-        answered = post(client, path, "page", **fields)
-        assert answered.status_code == 422, (path, fields)
-        assert answered.headers["content-type"].startswith("text/html")
-        assert "Back to the page" in answered.text
-        told = post(client, path, "stream", **fields)
-        assert [json.loads(line)["kind"] for line in told.text.splitlines()] == ["error"]
+def test_the_map_gets_lines_and_waters_of_its_box(client: TestClient) -> None:
+    near = client.get("/map/shapes?box=-84.35,41.63,-84.2,41.73").json()["features"]
+    what = {(one["properties"]["what"], one["properties"]["name"]) for one in near}
+    assert ("water", "Querrin Creek") in what
+    assert ("line", "Ohio") in what
+    far = client.get("/map/shapes?box=-126,24,-66,50").json()["features"]
+    assert {one["properties"]["what"] for one in far} == {"line"}
+    for wrong in ("", "1,2,3", "a,b,c,d", "2,1,1,2"):
+        assert client.get(f"/map/shapes?box={wrong}").status_code == 422
 
 
-def test_the_coverage_page_has_the_map_and_a_row_for_every_jurisdiction(client: TestClient) -> None:
-    document = Document(client.get("/coverage").text)
+def test_a_plan_in_a_file_is_read_as_the_document_that_it_is(client: TestClient) -> None:
+    document = client.post("/place/read", files={"file": ("plan.json", PLAN.read_bytes())}).json()
+    assert document == json.loads(PLAN.read_text(encoding="utf-8"))
+    table = (PLAN.parent / "heron_bend_plantings.csv").read_bytes()
+    plantings = client.post("/place/read", files={"file": ("p.csv", table)}).json()["plantings"]
+    assert len(plantings) == len(document["plantings"])
+    assert client.post("/place/read", files={"file": ("p", b"")}).status_code == 422
+
+
+def test_a_file_that_is_not_a_geopackage_is_refused(client: TestClient) -> None:
+    for content in (b"", b"PK\x03\x04", b"SQLite format 3\x00" + b"\0" * 200):
+        assert client.post("/sites/read", files={"file": ("s.gpkg", content)}).status_code == 422
+
+
+def test_the_law_has_a_row_for_every_jurisdiction_and_a_page_for_every_list(
+    client: TestClient,
+) -> None:
+    document = Document(client.get("/law").text)
     assert document.crossed == []
     assert document.tags.count("tr") == 1 + 52
-    assert "coverage-title" in document.ids
+    lists = {value for name, value in document.attributes if name == "href" and value}
+    pages = sorted(address for address in lists if address.startswith("/law/"))
+    assert len(pages) > 80
+    for address in pages:
+        assert Document(client.get(address).text).crossed == []
+    assert client.get("/law/no-such-list").status_code == 404
 
 
 def test_without_a_store_the_page_says_what_to_do(tmp_path_factory: pytest.TempPathFactory) -> None:
