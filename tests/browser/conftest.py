@@ -103,8 +103,22 @@ class Visit:
 
 def _visiting(browser: Browser, address: str, **options: Any) -> Iterator[Page]:
     visit = Visit(browser, address, **options)
-    yield visit.context.new_page()
+    yield _patient(visit.context.new_page())
     visit.leave()
+
+
+def _patient(page: Page) -> Page:
+    """A tab that waits after each visit until the script of the room is there, as a person does."""
+    go = page.goto
+
+    def goto(address: str, **options: Any) -> Any:
+        answer = go(address, **options)
+        if page.locator("html.has-script main[data-room]").count():
+            page.wait_for_selector("main[data-ready]", state="attached")
+        return answer
+
+    page.goto = goto  # type: ignore[method-assign, assignment]
+    return page
 
 
 WIDE = {"width": 1280, "height": 900}
@@ -143,5 +157,5 @@ def audited(browser: Browser, address: str) -> Iterator[Page]:
     """
     visit = Visit(browser, address, viewport=WIDE)
     visit.context.add_init_script(path=AXE)
-    yield visit.context.new_page()
+    yield _patient(visit.context.new_page())
     visit.leave()

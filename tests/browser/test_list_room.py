@@ -58,7 +58,7 @@ def test_the_most_urgent_lines_come_first_and_are_counted(either: Page) -> None:
 
 def test_why_shows_the_source_and_whom_to_ask_for_one_line_or_all(page: Page) -> None:
     check(page)
-    page.get_by_role("button", name="Why, and whom to ask about Yellow flag iris").click()
+    page.get_by_role("button", name="Why and whom to ask about Yellow flag iris").click()
     reasons = page.locator("tr.reasons:not([hidden])")
     expect(reasons).to_contain_text("Confirm with")
     expect(reasons).to_contain_text("Ohio Admin. Code")
@@ -71,7 +71,7 @@ def test_why_shows_the_source_and_whom_to_ask_for_one_line_or_all(page: Page) ->
 
 def test_a_name_settled_by_hand_is_in_the_download(page: Page) -> None:
     check(page)
-    page.get_by_role("button", name="Why, and whom to ask about Water celery").click()
+    page.get_by_role("button", name="Why and whom to ask about Water celery").click()
     page.get_by_role("button", name="It is Vallisneria americana").click()
     line = page.locator("#lines tr[data-line='5']")
     expect(line).to_contain_text("as you said")

@@ -85,7 +85,9 @@ def test_a_water_is_given_by_distance_and_changes_the_answer(page: Page) -> None
 def test_depths_are_taken_in_inches(page: Page) -> None:
     example(page)
     page.locator("#unit").select_option("in")
-    depth = page.locator(".card-plant", has_text="Pontederia").get_by_label("Water over the crown")
+    depth = page.locator(
+        ".card-plant", has=page.get_by_text("Pontederia cordata 1 gal")
+    ).get_by_label("Water over the crown")
     depth.fill("4")
     depth.press("Tab")
     expect(depth).to_have_value("4 in")
@@ -96,7 +98,7 @@ def test_a_plan_in_a_file_is_opened_changed_and_kept(page: Page) -> None:
     page.goto("/place")
     page.get_by_label("Open a plan").set_input_files(PLAN)
     expect(page.locator("#status")).to_contain_text("Worked out for 12 plantings")
-    page.get_by_role("button", name="Take Yellow flag iris out").click()
+    page.get_by_role("button", name="Take out Yellow flag iris").click()
     expect(page.locator("#status")).to_contain_text("Worked out for 11 plantings")
     page.get_by_role("button", name="Keep in this browser").click()
     page.goto("/")

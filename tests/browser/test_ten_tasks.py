@@ -75,7 +75,7 @@ def only_what_is_held_back(hand: Hand) -> None:
 
 def why_and_whom_to_ask(hand: Hand) -> None:
     answered_list(hand, "US-OH")
-    hand.press("Why, and whom to ask about Yellow flag iris")
+    hand.press("Why and whom to ask about Yellow flag iris")
     expect(hand.page.locator("tr.reasons:not([hidden])")).to_contain_text("Confirm with")
 
 

@@ -163,6 +163,7 @@ async function openRoom() {
   if (!room || opened.has(main)) return;
   opened.add(main);
   (await import(`./${room}.js`)).open(main);
+  main.dataset.ready = "";
 }
 
 async function visit(address, push) {

@@ -77,6 +77,6 @@ function fields(planting, room) {
         },
       }),
     ),
-    element("button", { type: "button", className: "small", textContent: "Take out", "aria-label": `Take ${planting.label} out`, onclick: room.drop }),
+    element("button", { type: "button", className: "small", onclick: room.drop }, "Take out", element("span", { className: "unseen" }, ` ${planting.label}`)),
   );
 }

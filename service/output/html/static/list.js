@@ -87,6 +87,8 @@ class ListRoom {
       this.main.querySelector("#places").replaceChildren();
       this.countPlaces();
     });
+    // A state chosen before this script was there.
+    if (add.value) add.dispatchEvent(new Event("change"));
     const asked = new URLSearchParams(location.search).get("to");
     for (const code of (asked ?? "").split(",")) if (code) this.addPlace(code);
     this.countPlaces();

@@ -124,7 +124,7 @@ export class LineTable {
     const cells = this.head.columns.map((column, at) => cell(column.name, tag(...row.cells[at])));
     const lanes = this.head.lanes.map((name, at) => cell(name, tag(...row.lanes[at])));
     const word = element("span", {}, open ? "Hide" : "Why");
-    const rest = element("span", { className: "unseen" }, `, and whom to ask about ${row.label}`);
+    const rest = element("span", { className: "unseen" }, ` and whom to ask about ${row.label}`);
     const button = element("button", { type: "button", className: "small", "aria-expanded": String(open) }, word, rest);
     const line = element(
       "tr",
