@@ -8,6 +8,7 @@ for comparing scientific names.
 from service.names.lexicon import Lexicon
 from service.names.near import edits_within, epithets_near, genus_keys, word_bound
 from service.names.normal import fold, normal_form, vernacular_form
+from service.names.pair import together
 from service.names.parser import parse_label
 from service.names.printed import printed_names
 from service.names.resolver import Resolver
@@ -60,6 +61,7 @@ __all__ = [
     "normal_form",
     "parse_label",
     "printed_names",
+    "together",
     "vernacular_form",
     "word_bound",
 ]

@@ -1,4 +1,4 @@
-"""Goods of the trade that carry a plant's name and are not plants: nets, food, weedkillers, decor."""
+"""Goods of the trade that carry a plant's name and are not plants: nets, food, weedkillers."""
 
 from collections.abc import Iterator
 from itertools import pairwise

@@ -143,7 +143,7 @@ class Imported:
                     genus=plant.genus,
                 )
                 finding.add([neighbour])
-                finding.doubts.append(f"one letter away stands {record.name}")
+                finding.doubts.append(f"one letter away is {record.name}")
 
 
 _STATUS = {"accepted": "accepted name", "synonym": "synonym", "unplaced": "unplaced name"}

@@ -106,7 +106,7 @@ class Lookup:
         if len(finding.candidates) > 1:
             finding.doubts.append("the name is used for more than one taxon")
         for neighbour in self._neighbours(records):
-            finding.doubts.append(f"one letter away stands {neighbour.name}")
+            finding.doubts.append(f"one letter away is {neighbour.name}")
             finding.add([self.candidate(neighbour, "one letter from this name", 0.8)])
         if finding.match == "spelling":
             finding.doubts.append("the spelling is a slip")

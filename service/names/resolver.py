@@ -16,6 +16,7 @@ from service.names.index import CatalogueIndex
 from service.names.lookup import Lookup
 from service.names.normal import fold, vernacular_words
 from service.names.outside import Outside
+from service.names.pair import together
 from service.names.parser import Reading, read_label
 from service.names.sources import NameSource
 from service.names.trade_words import Run
@@ -93,6 +94,17 @@ class Resolver:
             if len(self._cache) < _CACHE_LABELS:
                 self._cache[label] = cached
         return cached
+
+    def resolve_pair(self, botanical: str, common: str) -> Resolution:
+        """What the botanical and the common name of one row mean together.
+
+        Agreeing they confirm, disagreeing they open the name, one blank leaves the other.
+        """
+        if not botanical.strip():
+            return self.resolve(common)
+        if not common.strip():
+            return self.resolve(botanical)
+        return together(self.resolve(botanical), self.resolve(common))
 
     def resolve_all(
         self, labels: Sequence[str], *, between: Callable[[], None] = lambda: None
