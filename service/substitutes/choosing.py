@@ -24,8 +24,8 @@ _FUNCTIONS: dict[Function, str] = {
     "surface-cover": "covers the surface",
     "shade": "shades the water",
     "flower": "flowers",
-    "height-accent": "stands as high",
-    "oxygenator": "grows under water as well",
+    "height-accent": "stands high",
+    "oxygenator": "grows under water",
     "groundcover": "covers the ground",
 }
 _UPRIGHT = ("emergent", "wet-soil")
@@ -248,14 +248,16 @@ def _why(target: Plant, facts: CandidateFacts) -> str:
     one, other = target.traits, facts.plant.traits
     shared = [text for use, text in _FUNCTIONS.items() if use in one.uses and use in other.uses]
     form = _FORMS.get(other.growth_form or "", "a water plant")
-    does = f"; it {_joined(shared)} too" if shared else ""
+    does = f"; like {target.accepted_name} it {_joined(shared)}" if shared else ""
     native = "Native to the state" if facts.nativity.scope == "state" else "Native to the region"
+    fits = facts.fit is not None and facts.fit.verdict == "fits"
+    lives = "lives at the depth, light and winter planned" if fits else "fits what is known here"
     ask = (
         "; the law loaded here is not complete, so ask before buying"
         if facts.outcome == "undetermined"
         else ""
     )
-    return f"{native}, {form}{does}; lives at the depth, light and winter planned{ask}."
+    return f"{native}, {form}{does}; {lives}{ask}."
 
 
 def _why_none(target: Plant, left_out: dict[str, int]) -> str:

@@ -42,8 +42,8 @@ def in_words(dimension: Dimension, one: Traits, other: Traits) -> str:
     """Both plants in one dimension: the trait they share, or what ``other`` has instead of
     ``one``.
     """
-    if dimension == "depth" and one.growth_form == other.growth_form == "free-floating":
-        return "both float at any depth"
+    if dimension == "depth" and "free-floating" in (one.growth_form, other.growth_form):
+        return "both lie on the surface"
     first, second = _text(dimension, one), _text(dimension, other)
     noun = _NOUNS[dimension]
     if not first or not second:
@@ -67,8 +67,13 @@ def _height(one: Traits, other: Traits) -> float | None:
     )
 
 
+_ON_THE_SURFACE = frozenset({"free-floating", "floating-leaved"})
+
+
 def _depth(one: Traits, other: Traits) -> float | None:
-    if one.growth_form == other.growth_form == "free-floating":
+    forms = {one.growth_form, other.growth_form}
+    # A floater has no depth of its own, so it is as deep as any plant of the surface.
+    if "free-floating" in forms and forms <= _ON_THE_SURFACE:
         return 0.0
     if one.depth_cm is None or other.depth_cm is None:
         return None
