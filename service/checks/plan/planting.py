@@ -156,7 +156,8 @@ def answer_planting(
         answer.restricted_in,
     )
     found_state = context.site.location.state
-    grounds = grounds_of(facts, context.site.locality, found_state, meanings, spacing)
+    more = (*spacing, *_unread(planting))
+    grounds = grounds_of(facts, context.site.locality, found_state, meanings, more)
     answer = replace(answer, grounds=grounds)
     if not answer.passes and plants:
         questions = [question for role, question in asked if role != "water"]
@@ -418,6 +419,22 @@ def _notes(
         yield "The state is not known, so no law was looked up."
     elif planting.brought_from is not None and planting.brought_from == site.locality.state:
         yield "It is brought from within the state, so no state line is crossed."
+
+
+def _unread(planting: Planting) -> Iterable[Ground]:
+    """Facts that the law would be asked with and that could not be read: without them the answer
+    could be milder than it should.
+    """
+    told = {
+        "brought_from": "say from which state it is brought: the way in was not looked up.",
+        "acts": "say what is to be done with it: the acts of the plan were asked instead.",
+    }
+    for field, text in told.items():
+        if any(
+            f'"{field}"' in problem.pointer or f"/{field}" in problem.pointer
+            for problem in planting.problems
+        ):
+            yield Ground("unread", False, f"Mend {field} in the plan and {text}")
 
 
 def _on_map(planting: Planting, place: PlaceContext | None, site: SiteAnswer) -> LonLat | None:

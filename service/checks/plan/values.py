@@ -53,6 +53,7 @@ GroundKind = Literal[
     "nothing-holds",
     "escape-likely",
     "place-unknown",
+    "unread",
     "listed-other-acts",
     "release",
     "neighbour",

@@ -118,14 +118,14 @@ def grounds_of(
     locality: Locality,
     found_state: Jurisdiction | None,
     meanings: Sequence[OnePlant],
-    spacing: Sequence[Ground] = (),
+    more: Sequence[Ground] = (),
 ) -> tuple[Ground, ...]:
     """All that is to be said for the verdict, the weightiest first.
 
     Args:
         found_state: the state that the position or ZIP code lies in, as the store finds it.
         meanings: the plants that the label may mean, where it is not confirmed.
-        spacing: grounds of the place as a whole.
+        more: grounds of the place as a whole, and of facts that could not be read.
     """
     found = [
         *_law(facts, locality.state, found_state),
@@ -134,7 +134,7 @@ def grounds_of(
         *_escape(facts),
         *_spread(facts),
         *_elsewhere(facts, locality.state),
-        *spacing,
+        *more,
     ]
     found.sort(key=lambda ground: (not ground.holds_back, _KINDS.index(ground.kind)))
     return tuple(dict.fromkeys(found))

@@ -251,6 +251,13 @@ def test_more_plants_than_the_place_has_room_for_is_a_condition() -> None:
     assert "Plant fewer" in found.conditions[0]
 
 
+def test_a_fact_that_the_law_is_asked_with_is_not_lost_in_silence() -> None:
+    found = one({"label": "Pontederia cordata", "crown_depth_cm": 10, "brought_from": "Ohoi"})
+    assert found.verdict == "with-care"
+    assert "from which state it is brought" in found.conditions[0]
+    assert [problem.pointer for problem in found.problems] == ["/plantings/0/brought_from"]
+
+
 def test_too_few_plants_to_cover_the_place_is_a_condition() -> None:
     found = one({"label": "Carex stricta", "crown_depth_cm": 0, "count": 400}, area_m2=1200)
     assert found.verdict == "with-care"
