@@ -32,6 +32,10 @@ echo
 curl -sSf "$REEDGATE_URL/v1/changes?since=2024-01-01&until=2026-06-01&jurisdiction=US-MN"
 echo
 
+# How the law held here moved, for feed readers (Atom, RFC 4287)
+curl -sSf "$REEDGATE_URL/v1/changes.atom?jurisdiction=US-MN&since=2024-01-01&until=2026-06-01"
+echo
+
 # Every line of a stock list, answered in order
 curl -sSf -H 'Content-Type: application/json' --data-binary '{"labels": ["Eichhornia crassipes 4in", "Blue flag iris"], "to": ["US-OH", "US-WI"], "from": "US-KY", "act": ["sell"], "on": "2026-06-01"}' "$REEDGATE_URL/v1/stock-checks"
 echo

@@ -16,7 +16,7 @@ from service.api.late import LateRoutes
 from service.api.limits import Limits
 from service.api.metrics import Metrics, RouteNames
 from service.api.observing import REQUEST_ID, Observing
-from service.api.routes import health, holdings, law, loads, names, plants, stock
+from service.api.routes import feed, health, holdings, law, loads, names, plants, stock
 from service.api.routes import problems as problem_routes
 from service.api.tokens import Access
 from service.settings import Settings, settings
@@ -51,6 +51,7 @@ ROUTERS = (
     names.router,
     law.router,
     holdings.router,
+    feed.router,
     stock.router,
     plants.router,
     loads.router,

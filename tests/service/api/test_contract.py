@@ -34,6 +34,7 @@ VERSION_1 = {
     "GET /v1/lists/{list_id}": {"list_id"},
     "GET /v1/lists/{list_id}/entries": {"list_id"},
     "GET /v1/changes": {"since", "until", "jurisdiction"},
+    "GET /v1/changes.atom": {"jurisdiction"},
     "GET /v1/findings": {"label", "jurisdiction", "act", "county", "on"},
     "POST /v1/stock-checks": set(),
     "POST /v1/plan-checks": set(),
