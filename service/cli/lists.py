@@ -8,8 +8,17 @@ from pathlib import Path
 import click
 from rich.table import Table
 
+from service.checks.law_changes import changes_since
 from service.cli import lists_reading
-from service.cli.common import DAY, JURISDICTIONS, console, on_option, open_library, store_option
+from service.cli.common import (
+    DAY,
+    JURISDICTIONS,
+    console,
+    on_option,
+    open_library,
+    store_option,
+    store_path,
+)
 from service.errors import BadFile, BadRequest, NotFound
 from service.input.day import today
 from service.input.stock_table import read_stock
@@ -22,6 +31,7 @@ from service.regulation.changes import (
     touched,
 )
 from service.regulation.subject import Subject
+from service.store.law_seen import LawSeen, keep_law_seen, law_seen_path, read_law_seen
 from service.store.library import Library
 from service.values.vocabulary import Jurisdiction, ListId
 
@@ -63,11 +73,8 @@ def check(paths: tuple[Path, ...], store: Path | None) -> None:
             highlight=False,
         )
         for problem in problems:
-            console.print(
-                f"  {problem.severity}, {problem.place}: {problem.say} {problem.next_step}".rstrip(),
-                markup=False,
-                highlight=False,
-            )
+            said = f"{problem.severity}, {problem.place}: {problem.say} {problem.next_step}"
+            console.print(f"  {said}".rstrip(), markup=False, highlight=False)
     if failed:
         raise click.exceptions.Exit(1)
 
@@ -149,13 +156,19 @@ def todo(stock_file: Path | None, most: int, on: date | None, store: Path | None
         )
     console.print(shown)
     console.print(
-        "Settles: expected number of answers that the reading would settle, over catalogue plants and, three times, stock lines.",
+        "Settles: expected number of answers that the reading would settle, over catalogue plants"
+        " and, three times, stock lines.",
         style="dim",
     )
 
 
 @click.command()
-@click.option("--since", type=DAY, required=True, help="The earlier day.")
+@click.option(
+    "--since",
+    required=True,
+    metavar="YYYY-MM-DD|last",
+    help="The earlier day, or last: since this was last asked with last.",
+)
 @click.option("--until", type=DAY, help="The later day. [default: today]")
 @click.option("--in", "places", type=JURISDICTIONS, help="One jurisdiction. [default: all]")
 @click.option(
@@ -163,7 +176,7 @@ def todo(stock_file: Path | None, most: int, on: date | None, store: Path | None
 )
 @store_option
 def changes(
-    since: date,
+    since: str,
     until: date | None,
     places: tuple[Jurisdiction, ...] | None,
     stock_file: Path | None,
@@ -171,24 +184,52 @@ def changes(
 ) -> None:
     """How the law held here moved between two days, entry by entry.
 
+    With --since last, what the lists in force say now is held against what they said when it was
+    last asked so, whether a day has come or a list was loaded; that is kept beside the store.
+
     \b
     Examples:
       reedgate changes --since 2024-01-01 --in US-MN
+      reedgate changes --since last
       reedgate changes --since 2024-01-01 --stock stock.csv
     """
     if places and len(places) > 1:
         raise click.UsageError("--in takes one jurisdiction here.")
+    if since == "last" and until is not None:
+        raise click.UsageError("--since last goes up to today, without --until.")
     library = open_library(store)
-    found = changes_between(library.law, since, until or today(), places[0] if places else None)
+    place = places[0] if places else None
+    if since == "last":
+        found = _changes_since_last(library, store_path(store), place)
+    else:
+        day: date = DAY.convert(since, None, None)
+        found = changes_between(library.law, day, until or today(), place)
     if not found:
         console.print(
-            "No change of the lists held falls between these days. A list without dated versions here may have changed all the same."
+            "No change of the lists held is found. A list without dated versions here may have"
+            " changed all the same."
         )
     for each in found:
         for line in _lines(each):
             console.print(line, markup=False, highlight=False)
     if stock_file is not None:
         _print_touched(library, found, stock_file)
+
+
+def _changes_since_last(
+    library: Library, store: Path, place: Jurisdiction | None
+) -> tuple[ListChanges, ...]:
+    """What changed since it was last asked; the law as it stands now is kept for the next time."""
+    path, day = law_seen_path(store), today()
+    seen = read_law_seen(path)
+    in_force = tuple(version for version in library.law.versions if version.in_force(day))
+    keep_law_seen(path, LawSeen(day, in_force))
+    if seen is None:
+        click.echo("Nothing was kept yet to compare with; what changes from now on is shown next.")
+        return ()
+    click.echo(f"Since {seen.on.isoformat()}:")
+    found = changes_since(library.law, seen.versions, seen.on, day)
+    return tuple(change for change in found if place in (None, change.jurisdiction))
 
 
 def _print_touched(library: Library, found: tuple[ListChanges, ...], stock_file: Path) -> None:
@@ -199,7 +240,8 @@ def _print_touched(library: Library, found: tuple[ListChanges, ...], stock_file:
     )
     bearing = touched(found, subjects)
     console.print(
-        f"\nPlants of {stock_file.name} that these changes bear on: {len({each.plant_id for each in bearing})}",
+        f"\nPlants of {stock_file.name} that these changes touch:"
+        f" {len({each.plant_id for each in bearing})}",
         style="bold",
         highlight=False,
     )
@@ -235,7 +277,8 @@ def _lines(changes: ListChanges) -> Iterable[str]:
 
 def _what(change: EntryChange | ClassChange | DatedTerm) -> str:
     if isinstance(change, DatedTerm):
-        return f"{change.entry.name_as_listed or change.entry.accepted_name}: {change.effect} ({change.term.words})"
+        name = change.entry.name_as_listed or change.entry.accepted_name
+        return f"{name}: {change.effect} ({change.term.words})"
     kinds = ", ".join(change.kinds)
     if isinstance(change, ClassChange):
         named = change.after or change.before
@@ -243,4 +286,6 @@ def _what(change: EntryChange | ClassChange | DatedTerm) -> str:
     moved = ""
     if change.before and change.after and change.before.class_name != change.after.class_name:
         moved = f" ({change.before.class_name} -> {change.after.class_name})"
-    return f"{change.entry.name_as_listed or change.entry.common_as_listed or change.entry.accepted_name}: {kinds}{moved}"
+    entry = change.entry
+    name = entry.name_as_listed or entry.common_as_listed or entry.accepted_name
+    return f"{name}: {kinds}{moved}"
