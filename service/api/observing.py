@@ -11,9 +11,9 @@ from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.api import problems
-from service.api.logs import ACCESS, FAILURES
 from service.api.metrics import Metrics, RouteNames
 from service.api.security import COMMON_HEADERS, content_policy
+from service.logs import ACCESS, FAILURES
 
 REQUEST_ID = "X-Request-Id"
 _ID = re.compile(r"[A-Za-z0-9._-]{1,64}")

@@ -12,7 +12,6 @@ from fastapi.responses import JSONResponse
 from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
 
-from service.api.logs import FAILURES
 from service.api.problem_kinds import KINDS, address_of
 from service.errors import (
     BadFile,
@@ -29,6 +28,7 @@ from service.errors import (
     TooLarge,
     UnknownValue,
 )
+from service.logs import FAILURES
 from service.store.deadline import check as check_deadline
 
 MEDIA_TYPE = "application/problem+json"

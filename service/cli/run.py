@@ -43,8 +43,7 @@ def run_server(store: Path, host: str, port: int, workers: int = 1) -> None:
     """Serve until told to stop (SIGTERM or SIGINT); then let the requests under way end."""
     import uvicorn
 
-    from service.api.logs import log_config
-    from service.api.protocol import LimitedProtocol
+    from service.logs import log_config
 
     config = settings()
     # Workers are processes of their own and read their settings from the environment.
@@ -59,7 +58,7 @@ def run_server(store: Path, host: str, port: int, workers: int = 1) -> None:
             host=host,
             port=port,
             workers=workers,
-            http=LimitedProtocol,
+            http="service.api.protocol:LimitedProtocol",
             # A worker answers once it has loaded its code; on a busy machine that takes a while.
             timeout_worker_healthcheck=_WORKER_ANSWERS_S,
             log_config=log_config(config.log_level, contents=config.log_contents),

@@ -11,9 +11,9 @@ from fastapi.testclient import TestClient
 from prometheus_client.parser import text_string_to_metric_families
 
 from service.api.app import create_app
-from service.api.logs import JsonLines
 from service.api.metrics import RouteNames
 from service.api.review import due_for_review
+from service.logs import JsonLines
 from service.settings import Settings
 from service.store.library import Library
 

@@ -56,7 +56,7 @@ def log_config(level: str, *, contents: bool) -> dict[str, Any]:
     return {
         "version": 1,
         "disable_existing_loggers": False,
-        "formatters": {"json": {"()": "service.api.logs.JsonLines", "contents": contents}},
+        "formatters": {"json": {"()": "service.logs.JsonLines", "contents": contents}},
         "handlers": {
             "stderr": {
                 "class": "logging.StreamHandler",
