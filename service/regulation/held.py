@@ -149,16 +149,11 @@ def _unseen(in_force: Sequence[ListVersion], question: Question) -> dict[ListId,
 
 
 def _part_not_held(version: ListVersion) -> str:
-    said = f": {version.missing.rstrip('.')}" if version.missing else ""
+    """Short, for a stock list repeats it line by line; the list itself has its title and note."""
+    said = f" ({version.missing.rstrip('.')})" if version.missing else ""
     if version.completeness == "none":
-        return (
-            f"The plants that {version.title} ({version.citation}) reaches are not held here"
-            f"{said}. Whether this is one of them is not known."
-        )
-    return (
-        f"{version.title} ({version.citation}) is not held whole here{said}. A plant that it does "
-        "not name here may be on it."
-    )
+        return f"{version.citation}: held without its plants{said}, it may reach this one."
+    return f"{version.citation}: not held whole{said}, it may name this plant."
 
 
 def _open_definitions(in_force: Sequence[ListVersion], question: Question) -> Iterable[str]:

@@ -4,7 +4,7 @@ a hybrid, its cultivar.
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
@@ -48,8 +48,12 @@ class Subject:
     genus_members: tuple[PlantId, ...] = ()
     cultivar: str | None = None
     native: Nativeness | None = None
-    native_states: frozenset[Jurisdiction] = field(default=frozenset(), hash=False)
+    native_states: frozenset[Jurisdiction] = frozenset()
     aquatic: Aquatic | None = None
+
+    def __hash__(self) -> int:
+        # Looked up for every line of a stock list; the rest follows from these two in one store.
+        return hash((self.plant_id, self.cultivar))
 
     @property
     def bearing(self) -> tuple[PlantId, ...]:

@@ -33,8 +33,7 @@ def test_a_plant_that_a_list_breaks_off_before_naming_is_undetermined_with_the_r
         False,
     )
     assert finding.reasons == (
-        "Invented list (Test Code 1) is not held whole here: copy cut after Hydrilla. "
-        "A plant that it does not name here may be on it.",
+        "Test Code 1: not held whole (copy cut after Hydrilla), it may name this plant.",
     )
     assert finding.gaps == finding.reasons
     assert finding.open_for_gaps_alone
@@ -100,8 +99,7 @@ def test_a_rule_without_its_plants_says_that_they_are_not_held() -> None:
     cut = a_list(completeness="none", list_id="us-oh-cut", missing="director's order not found")
     finding = find(law(a_list(OTHER), cut), a_subject(), SELL)
     assert finding.reasons == (
-        "The plants that Invented list (Test Code 1) reaches are not held here: director's order "
-        "not found. Whether this is one of them is not known.",
+        "Test Code 1: held without its plants (director's order not found), it may reach this one.",
     )
 
 
