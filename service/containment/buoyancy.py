@@ -77,7 +77,7 @@ def foam_thickness_m(
 
     Balance of masses: load = lift t A - rho_w f A + displaced by pots, A the slab less its holes.
         The water that the
-    pots displace counts at most as much as the pots weigh, so that light pots never stand in for
+    pots displace counts at most as much as the pots weigh, so that light pots never replace
     foam.
 
     Args:

@@ -1,4 +1,4 @@
-"""Which measures stand in question for a plant in a place, and the ways out that each bears on."""
+"""Which measures suit a plant in a place, and the ways out that each acts on."""
 
 from typing import get_args
 
@@ -44,7 +44,7 @@ def rules_for(
 
 
 def held_by(rule: MeasureRule, ways: tuple[WayOut, ...]) -> tuple[Held, ...]:
-    """The ways out that the measure bears on, and how well at best."""
+    """The ways out that the measure acts on, and how well at best."""
     return tuple(
         Held(way, rule.strengths[way.way, way.route])
         for way in ways

@@ -21,7 +21,7 @@ from service.values.workings import Missing
 def design(
     plant: Plant, place: Place, position: Position, climate: Climate, request: ContainmentRequest
 ) -> ContainmentPlan:
-    """Choose the measures that bear on the plant's ways out, work each out, and put those that hold
+    """Choose the measures against the plant's ways out, work each out, and put those that hold
     most first.
 
     Nothing is computed from a fact that is missing; each measure gives the part of its design that
@@ -29,7 +29,7 @@ def design(
 
     Raises:
         UnknownValue: a foam that is not in the data file.
-        BadRequest: a figure that no design can stand on, or a first frost that is no month and day.
+        BadRequest: a figure that no design can stand on, or a first frost that is not a month and day.
     """
     check_request(request, place)
     if request.prohibited:

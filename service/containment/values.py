@@ -53,7 +53,7 @@ class ContainmentRequest:
         prohibited: whether the law found here prohibits the plant; then no containment is designed.
         duty: the words of the law's duty, carried into disposal and autumn removal.
         count: plants of this kind.
-        pot_volume_l: of one pot or tub; ``position.container_volume_l`` stands in for it.
+        pot_volume_l: of one pot or tub; ``position.container_volume_l`` if not given.
         pot_diameter_cm, pot_base_diameter_cm, pot_height_cm: at the rim, at the base, outside.
         plant_mass_kg: of one plant at full growth, wet.
         barrier_perimeter_m: round the bed.
@@ -64,8 +64,8 @@ class ContainmentRequest:
         current_m_s: of the water at the planting.
         water_level_range_cm: between lowest and highest water.
         overhang_limit_cm: how far growth may reach beyond the edge.
-        outlet_design_flow_l_s: the flow that the screen must pass; ``place.outlet_flow_l_s`` stands
-            in for it.
+        outlet_design_flow_l_s: the flow that the screen must pass; ``place.outlet_flow_l_s`` if
+            not given.
         outlet_pipe_diameter_mm, outlet_pipe_head_cm: an outlet pipe, and water above its centre,
             where the flow is unknown.
         screen_opening_mm, screen_bar_mm: clear opening, and wire or bar thickness.
@@ -82,7 +82,7 @@ class ContainmentRequest:
         spillway, spillway_length_m, bank_above_crest_cm: the way the overflow takes.
         rain_intensity_mm_h, runoff_coefficient: for the peak flow by the rational method.
         wanted_cover_share, planted_cover_share: of the water surface, 0 to 1.
-        doubling_days: low and high; the plant's own stands in for it.
+        doubling_days: low and high; the plant's own if not given.
         season_days: of growth in a year.
         fresh_mass_kg_m2: of closed cover.
     """
@@ -279,7 +279,7 @@ class Measure:
     """One measure, worked out as far as the given facts go.
 
     Attributes:
-        held: how well it holds each way out that it bears on; ways out not named are not held.
+        held: how well it holds each way out that it has to do with; ways out not named are not held.
         limits: what it does not hold, in words.
         steps: what to do, and how often.
         missing: facts without which the rest of the design is not worked out.

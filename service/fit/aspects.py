@@ -32,16 +32,16 @@ def crown_depth_cm(place: Place, position: Position) -> float | None:
 
 
 def depth(plant: Plant, place: Place, position: Position) -> Finding:
-    """Water over the crown against the depths that the plant bears."""
+    """Water over the crown against the depths that the plant grows in."""
     if plant.traits.growth_form == "free-floating":
-        return _settled(
+        return _answered(
             "depth", "fits", "It floats and needs no depth over a crown.", COMMON_PRACTICE
         )
     need = plant.traits.depth_cm
     if need is None:
         missing = Missing(
             "plant.depth_cm",
-            "depth of water that the plant bears",
+            "depth of water that the plant grows in",
             "depth",
             "a flora or the grower",
         )
@@ -58,7 +58,7 @@ def depth(plant: Plant, place: Place, position: Position) -> Finding:
             found = (
                 f"{wants}; the water is only {Quantity.exact(place.depth_cm, 'cm').text()} deep."
             )
-            return _settled("depth", "does-not-fit", found, known)
+            return _answered("depth", "does-not-fit", found, known)
         fact = Missing(
             "position.crown_depth_cm",
             "water over the crown",
@@ -72,31 +72,31 @@ def depth(plant: Plant, place: Place, position: Position) -> Finding:
         # Far below anything it grows in, nothing is raised: it is the wrong plant for the depth.
         bed = position.holding == "open-ground" and position.crown_depth_cm is not None
         if bed and crown > 2 * need.high + play:
-            return _settled("depth", "does-not-fit", found, known)
-        return _settled(
+            return _answered("depth", "does-not-fit", found, known)
+        return _answered(
             "depth", "fits-with-change", found, known, _raise(position, crown - need.high)
         )
     least = need.low - (coefficients()["above_water"].value if need.low <= 0 else play)
     if crown < least:
         return _too_shallow(place, position, need, crown, found, known)
-    return _settled("depth", "fits", found, known)
+    return _answered("depth", "fits", found, known)
 
 
 def flow(plant: Plant, place: Place, position: Position) -> Finding:
-    """Still, slow or moving water against what the plant bears."""
+    """Still, slow or moving water against what the plant grows in."""
     need = plant.traits.flow
     if not need:
         return _open(
             "flow",
-            "What current it bears is not known.",
-            Missing("plant.flow", "current that the plant bears", "flow", "a flora"),
+            "What current it grows in is not known.",
+            Missing("plant.flow", "current that the plant grows in", "flow", "a flora"),
         )
     known = plant.known("flow")
     wants = f"It grows in {_words(need)} water"
     here = position.flow or place.flow
     if here is None:
         if place.kind == "bog":
-            return _settled("flow", "fits", f"{wants}; a bog has no current to pull at it.", known)
+            return _answered("flow", "fits", f"{wants}; a bog has no current to pull at it.", known)
         return _open(
             "flow",
             f"{wants}; the current is not given.",
@@ -110,10 +110,10 @@ def flow(plant: Plant, place: Place, position: Position) -> Finding:
         )
     found = f"{wants}; here it is {here}."
     if here in need:
-        return _settled("flow", "fits", found, known)
+        return _answered("flow", "fits", found, known)
     step = _FLOWS.index(here) - max(_FLOWS.index(each) for each in need)
     if step == 1 and here == "slow":
-        return _settled(
+        return _answered(
             "flow",
             "fits-with-change",
             found,
@@ -121,24 +121,24 @@ def flow(plant: Plant, place: Place, position: Position) -> Finding:
             Change("Set it in a bay or behind stones, where the water stands still."),
         )
     if step > 0:
-        return _settled(
+        return _answered(
             "flow", "does-not-fit", f"{found} Current uproots it and breaks it up.", known
         )
     if step < 0 and here == "still" and "slow" in need:
-        return _settled(
+        return _answered(
             "flow",
             "fits-with-change",
             found,
             known,
             Change("Keep the water turning over with a pump or fall."),
         )
-    return _settled(
+    return _answered(
         "flow", "does-not-fit", f"{found} It wants water that runs past its roots.", known
     )
 
 
 def light(plant: Plant, place: Place, position: Position) -> Finding:
-    """Sun, part shade or shade against what the plant bears."""
+    """Sun, part shade or shade against what the plant grows in."""
     need = plant.traits.light
     if not need:
         return _open(
@@ -160,17 +160,17 @@ def light(plant: Plant, place: Place, position: Position) -> Finding:
         )
     found = f"{wants}; here there is {here.replace('-', ' ')}."
     if here in need:
-        return _settled("light", "fits", found, known)
+        return _answered("light", "fits", found, known)
     steps = [_LIGHTS.index(here) - _LIGHTS.index(each) for each in need]
     nearest = min(steps, key=abs)
     if abs(nearest) > 1:
-        return _settled("light", "does-not-fit", found, known)
+        return _answered("light", "does-not-fit", found, known)
     text = (
         "Cut back what shades it, or move it into the sun; it flowers less in shade."
         if nearest < 0
         else "Shade it with taller plants on its south side."
     )
-    return _settled("light", "fits-with-change", found, known, Change(text))
+    return _answered("light", "fits-with-change", found, known, Change(text))
 
 
 def surface(plant: Plant, place: Place, position: Position) -> Finding:
@@ -187,13 +187,15 @@ def surface(plant: Plant, place: Place, position: Position) -> Finding:
     known = plant.known("growth_form")
     wet = form in ("free-floating", "floating-leaved", "submerged")
     if wet and place.kind == "bog":
-        return _settled("surface", "does-not-fit", "It lives in open water; a bog has none.", known)
+        return _answered(
+            "surface", "does-not-fit", "It lives in open water; a bog has none.", known
+        )
     if form in ("floating-leaved", "submerged") and position.holding in (
         "foam-island",
         "floating-ring",
     ):
         where = position.holding.replace("-", " ")
-        return _settled(
+        return _answered(
             "surface",
             "does-not-fit",
             f"It roots in the bed or a pot under water; a {where} does not hold it.",
@@ -201,23 +203,25 @@ def surface(plant: Plant, place: Place, position: Position) -> Finding:
         )
     if form == "free-floating" and position.holding not in (None, "floating-ring", "open-ground"):
         change = Change("Set it loose on the water, inside a floating ring.")
-        return _settled(
+        return _answered(
             "surface", "fits-with-change", "It floats free and takes no pot.", known, change
         )
     if not wet:
-        return _settled("surface", "fits", "It needs no open surface.", known)
-    return _settled("surface", "fits", "It has open water.", known)
+        return _answered("surface", "fits", "It needs no open surface.", known)
+    return _answered("surface", "fits", "It has open water.", known)
 
 
 def soil(plant: Plant, place: Place, position: Position) -> Finding:
     """What it is rooted in, and the size of the pot."""
     form = plant.traits.growth_form
     if form == "free-floating":
-        return _settled("soil", "fits", "It roots in the water and needs no soil.", COMMON_PRACTICE)
+        return _answered(
+            "soil", "fits", "It roots in the water and needs no soil.", COMMON_PRACTICE
+        )
     kind = position.soil
     if kind is None:
         if position.holding == "open-ground":
-            return _settled("soil", "fits", "It roots in the bed itself.", COMMON_PRACTICE)
+            return _answered("soil", "fits", "It roots in the bed itself.", COMMON_PRACTICE)
         return _open(
             "soil",
             "What it is planted in is not given.",
@@ -225,7 +229,7 @@ def soil(plant: Plant, place: Place, position: Position) -> Finding:
         )
     change = _soil_change(plant, place, position)
     if change is not None:
-        return _settled(
+        return _answered(
             "soil",
             "fits-with-change",
             f"It is set in {kind.replace('-', ' ')}.",
@@ -243,7 +247,7 @@ def grazing(plant: Plant, place: Place, position: Position) -> Finding:
     soft = form in (None, "submerged", "free-floating") or low or "edible" in plant.traits.uses
     if place.grazing_fish is None:
         if not soft:
-            return _settled(
+            return _answered(
                 "grazing",
                 "fits",
                 "Tall, tough growth: fish leave it alone once it stands.",
@@ -261,12 +265,12 @@ def grazing(plant: Plant, place: Place, position: Position) -> Finding:
             fact,
         )
     if not place.grazing_fish:
-        return _settled("grazing", "fits", "No grazing fish.", COMMON_PRACTICE)
+        return _answered("grazing", "fits", "No grazing fish.", COMMON_PRACTICE)
     if form == "floating-leaved":
         change = Change(
             "Cap the pot with stones and cage young leaves until they reach the surface."
         )
-        return _settled(
+        return _answered(
             "grazing",
             "fits-with-change",
             "Fish dig in its pot and nibble young leaves.",
@@ -274,7 +278,7 @@ def grazing(plant: Plant, place: Place, position: Position) -> Finding:
             change,
         )
     if soft:
-        return _settled(
+        return _answered(
             "grazing",
             "fits-with-change",
             "Fish graze it down, roots and trailing stems too.",
@@ -282,7 +286,7 @@ def grazing(plant: Plant, place: Place, position: Position) -> Finding:
             _guard(position),
         )
     change = Change("Cap the soil with stones larger than the fish can move.")
-    return _settled(
+    return _answered(
         "grazing",
         "fits-with-change",
         "Fish leave tall growth alone but dig in its soil.",
@@ -319,11 +323,11 @@ def _too_shallow(
     slack = coefficients()["depth_tolerance"].value
     if place.depth_cm is not None and place.depth_cm < need.low - slack:
         depth_here = Quantity.exact(place.depth_cm, "cm").text()
-        return _settled(
+        return _answered(
             "depth", "does-not-fit", f"{found} The water is only {depth_here} deep.", known
         )
     what = _NAMES.get(position.holding, "the crown") if position.holding else "the crown"
-    return _settled(
+    return _answered(
         "depth", "fits-with-change", found, known, Change(f"Lower {what} {by.text()}.", by)
     )
 
@@ -345,7 +349,7 @@ def _soil_change(plant: Plant, place: Place, position: Position) -> Change | Non
 def _pot_size(plant: Plant, position: Position, found: str) -> Finding:
     height, volume_l = plant.traits.height_cm, position.container_volume_l
     if position.holding in (None, "open-ground", "floating-ring"):
-        return _settled("soil", "fits", found, COMMON_PRACTICE)
+        return _answered("soil", "fits", found, COMMON_PRACTICE)
     if volume_l is None or height is None:
         field = "position.container_volume_l" if volume_l is None else "plant.height_cm"
         fact = "volume of the pot" if volume_l is None else "height of the plant"
@@ -360,10 +364,10 @@ def _pot_size(plant: Plant, position: Position, found: str) -> Finding:
         change = Change(
             f"Use a pot of {wanted.text()} or more.", Quantity.exact(least.value - volume_l, "L")
         )
-        return _settled(
+        return _answered(
             "soil", "fits-with-change", f"{found} The pot is small for it.", least.known, change
         )
-    return _settled("soil", "fits", found, COMMON_PRACTICE)
+    return _answered("soil", "fits", found, COMMON_PRACTICE)
 
 
 def _guard(position: Position) -> Change:
@@ -379,7 +383,7 @@ def _words(values: tuple[str, ...]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
 
 
-def _settled(
+def _answered(
     name: AspectName, verdict: Verdict, found: str, known: Provenance, change: Change | None = None
 ) -> Finding:
     return Aspect(name, verdict, found, known, change), ()

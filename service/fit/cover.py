@@ -32,7 +32,7 @@ def cover(
 
     Args:
         count: plants that are planned.
-        bed_m2: area to be covered; the wanted share of the water surface stands in for it.
+        bed_m2: area to be covered; the wanted share of the water surface if not given.
         wanted_share, planted_share: of the water surface, 0 to 1.
         season_days: days of growth from planting.
         doubling_days: in place of the plant's own.
@@ -197,7 +197,7 @@ def _spacing(plant: Plant) -> Coefficient | None:
 
 
 def _leaf_spread_m2(plant: Plant) -> Range:
-    """By the depth that the plant bears; both sizes where that is not known."""
+    """By the depth that the plant grows in; both sizes where that is not known."""
     small, large = coefficients()["leaf_spread_small"], coefficients()["leaf_spread_large"]
     depth = plant.traits.depth_cm
     if depth is None:

@@ -19,8 +19,8 @@ def fit(plant: Plant, place: Place, position: Position, climate: Climate) -> Fit
     """Depth, flow, light, winter, surface, soil and grazing, each with what to change or look up.
 
     Raises:
-        BadRequest: a hardiness zone that is not on the map, or a first frost that is no month and
-            day.
+        BadRequest: a hardiness zone that is not on the map, or a first frost that is not a
+            month and day.
     """
     crown_cm = aspects.crown_depth_cm(place, position)
     winter = winter_fit(plant, place, position, climate, crown_cm)

@@ -100,7 +100,7 @@ class Cover:
         full: share of the area that the stated number covers when grown, at most all of it.
         season: share of the surface through the season; empty where it does not cover the surface
             or a fact is missing.
-        advice: the end of the season against what ponds bear.
+        advice: the end of the season against what ponds do well with.
     """
 
     plant_id: PlantId

@@ -18,7 +18,9 @@ def read_geometry(document: object, pointer: str, kinds: Sequence[str]) -> BaseG
     """
     if not isinstance(document, Mapping):
         raise BadRequest(
-            "There is no GeoJSON geometry.", pointer=pointer, next_step=f"Use {', '.join(kinds)}."
+            "A GeoJSON geometry is missing.",
+            pointer=pointer,
+            next_step=f"Use {', '.join(kinds)}.",
         )
     kind = document.get("type")
     if kind not in kinds:
@@ -33,7 +35,7 @@ def read_geometry(document: object, pointer: str, kinds: Sequence[str]) -> BaseG
         )
     except (shapely.errors.GEOSException, TypeError, ValueError) as error:
         raise BadRequest(
-            f"The coordinates make no {kind}.",
+            f"The coordinates do not make a {kind}.",
             pointer=f"{pointer}/coordinates",
             next_step="Give them as in RFC 7946, longitude first.",
         ) from error
@@ -41,7 +43,7 @@ def read_geometry(document: object, pointer: str, kinds: Sequence[str]) -> BaseG
         raise BadRequest("The geometry is empty.", pointer=f"{pointer}/coordinates")
     bounds = shape.bounds
     if not all(map(math.isfinite, bounds)):
-        raise BadRequest("A coordinate is no number.", pointer=f"{pointer}/coordinates")
+        raise BadRequest("A coordinate is not a number.", pointer=f"{pointer}/coordinates")
     west, south, east, north = bounds
     if west < -180 or east > 180 or south < -90 or north > 90:
         raise BadRequest(

@@ -57,7 +57,7 @@ def _place(planting: ScreenedPlanting) -> tuple[int, float, int]:
 
 def _why(planting: ScreenedPlanting) -> str:
     escape = planting.escape
-    settled = planting.outcome in ("conditional", "undetermined")
+    open_law = planting.outcome in ("conditional", "undetermined")
     return _WHY[tier(planting)].format(
         name=planting.name,
         outcome=planting.outcome,
@@ -67,7 +67,7 @@ def _why(planting: ScreenedPlanting) -> str:
         low=escape.low if escape else 0.0,
         high=escape.high if escape else 0.0,
         open=planting.outcome
-        if settled
+        if open_law
         else "name not confirmed"
         if planting.outcome
         else "state not known",

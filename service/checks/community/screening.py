@@ -384,7 +384,7 @@ def _widest(several: Sequence[Assessment]) -> Assessment:
 
 
 def _chances(escape: Assessment, reached: Sequence[Reached]) -> Iterator[WaterChance]:
-    """Escape to each water that is known; without any, an unmapped one stands in and is left out
+    """Escape to each water that is known; without any, an unmapped one takes its place and is left out
     here.
     """
     for each, found in zip(reached, escape.waters, strict=False):

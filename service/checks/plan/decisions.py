@@ -18,7 +18,7 @@ from service.values.vocabulary import JURISDICTION_NAMES
 RANKING = (
     "What the law found here bars comes first; then what nothing can be said without (the state); "
     "then what needs a permit; then open names, since a look-alike may be the barred one; then "
-    "entries that a condition decides, and law that is not settled here. What cannot live here, "
+    "entries that a condition decides, and law that is not decided here. What cannot live here, "
     "cannot be kept in or is likely to escape follows; then the facts that would narrow the answer "
     "most; last, law that was not seen in the text."
 )
@@ -31,7 +31,7 @@ _TITLES: dict[GroundKind, str] = {
     "permit-required": "Ask for a permit before buying {names}, or leave out: {where}.",
     "name-open": "Get the botanical name of {names}.",
     "conditional": "Ask whether you may have {names}: a condition decides in {where}.",
-    "undetermined": "Ask about {names}: the law loaded here does not settle it in {where}.",
+    "undetermined": "Ask about {names}: the law loaded here does not decide it in {where}.",
     "does-not-fit": "Move {names}, or choose another plant: it cannot live where it is planned.",
     "nothing-holds": "Choose another plant than {names}: nothing keeps it in this place.",
     "escape-likely": (

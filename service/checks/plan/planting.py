@@ -425,11 +425,11 @@ def _unread(planting: Planting) -> Iterable[Ground]:
     """Facts that the law would be asked with and that could not be read: without them the answer
     could be milder than it should.
     """
-    told = {
+    consequences = {
         "brought_from": "say from which state it is brought: the way in was not looked up.",
         "acts": "say what is to be done with it: the acts of the plan were asked instead.",
     }
-    for field, text in told.items():
+    for field, text in consequences.items():
         if any(
             f'"{field}"' in problem.pointer or f"/{field}" in problem.pointer
             for problem in planting.problems

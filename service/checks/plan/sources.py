@@ -169,7 +169,7 @@ def _unsourced(text: str) -> bool:
 def _how(text: str) -> HowKnown:
     if text.endswith(_FROM_MEMORY):
         return "memory"
-    # A derivation stands in words alone; a reference has a year, a number or a page.
+    # A derivation is words alone; a reference has a year, a number or a page.
     return "published" if any(sign.isdigit() for sign in text) else "measured"
 
 

@@ -526,6 +526,6 @@ class PlanAnswer:
 
     def numbers_of(self, citation: str) -> tuple[int, ...]:
         """Numbers of the references in a text, as ``Factor.citation`` and ``Figure.sources``
-        spell it; none where it is no reference.
+        spell it; none where it is not a reference.
         """
         return self.methods.get(citation, ())

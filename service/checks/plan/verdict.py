@@ -246,7 +246,7 @@ _OUTCOME_WORDS: dict[Outcome, str] = {
     "prohibited": "barred",
     "permit-required": "only with a permit",
     "conditional": "depends on a condition of the law",
-    "undetermined": "not settled by the law loaded here",
+    "undetermined": "not decided by the law loaded here",
     "listed-other-acts": "listed for other acts",
     "no-entry-found": "no entry found",
 }
@@ -310,7 +310,7 @@ def _of_outcome(
         # The open name is the ground; of a native, that a list is not complete is said once for the
         # whole plan, not as something against each plant.
         return None
-    text = f"Ask {_first(ask)}: may you {acts} it? The law loaded for {place} does not settle it."
+    text = f"Ask {_first(ask)}: may you {acts} it? The law loaded for {place} does not decide it."
     return Ground("undetermined", False, text, where, ask, sources)
 
 
@@ -335,8 +335,8 @@ def _name(facts: PlantingFacts, meanings: Sequence[OnePlant]) -> Iterable[Ground
         text = f"Get the botanical name: the label may mean {names}, and {against}."
         yield Ground("name-open", True, text, ask=seller)
     else:
-        told = facts.resolution.to_confirm or f"the label may mean {names}."
-        text = f"Confirm the botanical name: {told[0].lower()}{told[1:]}"
+        said = facts.resolution.to_confirm or f"the label may mean {names}."
+        text = f"Confirm the botanical name: {said[0].lower()}{said[1:]}"
         yield Ground("name-open", False, text, ask=seller)
 
 

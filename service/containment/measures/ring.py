@@ -10,7 +10,7 @@ from service.values.workings import WORKED_OUT, Given
 
 
 def floating_ring(case: Case) -> Measure:
-    """Area, diameter, length of boom, skirt; the current that it bears."""
+    """Area, diameter, length of boom, skirt; the current that it withstands."""
     gaps = Gaps()
     draft, wall = coefficients()["ring_draft"], coefficients()["ring_wall"]
     figures: list[Figure] = [

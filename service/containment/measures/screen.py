@@ -171,7 +171,7 @@ def _flow(case: Case, gaps: Gaps) -> tuple[Given | None, list[Figure]]:
     if case.place.outlet_flow_l_s:
         gaps.note(
             "outlet_design_flow_l_s",
-            "the screen in a storm; the ordinary flow stands in for it here",
+            "the screen in a storm; the ordinary flow is taken here",
         )
         return Given.by_user("ordinary flow of the outlet", case.place.outlet_flow_l_s, "L/s"), []
     gaps.note("outlet_design_flow_l_s", "area of the screen and its head loss")

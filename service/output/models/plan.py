@@ -40,7 +40,7 @@ from service.values.vocabulary import Act, Coverage, HowKnown, Outcome
 
 
 class PlanFindingModel(BaseModel):
-    """A finding; what it cites stands in the numbered sources."""
+    """A finding; what it cites is in the numbered sources."""
 
     role: Annotated[
         Role,

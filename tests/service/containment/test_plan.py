@@ -270,4 +270,4 @@ def test_slow_clumps_are_not_told_to_harvest() -> None:
 
 def test_grazing_fish_are_kept_from_the_island() -> None:
     island = measure_of(plan_of(climate=CLIMATE), "foam-island")
-    assert any("Fish graze" in step for step in island.steps)
+    assert any("koi graze" in step for step in island.steps)
