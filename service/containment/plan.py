@@ -29,7 +29,7 @@ def design(
 
     Raises:
         UnknownValue: a foam that is not in the data file.
-        BadRequest: a figure that no design can stand on, or a first frost that is not a month and day.
+        BadRequest: a figure that no design can use, or a first frost that is not a month and day.
     """
     check_request(request, place)
     if request.prohibited:

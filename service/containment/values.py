@@ -279,7 +279,7 @@ class Measure:
     """One measure, worked out as far as the given facts go.
 
     Attributes:
-        held: how well it holds each way out that it has to do with; ways out not named are not held.
+        held: how well it holds each way out that it acts on; ways out not named are not held.
         limits: what it does not hold, in words.
         steps: what to do, and how often.
         missing: facts without which the rest of the design is not worked out.
