@@ -35,7 +35,7 @@ Zone = Annotated[Annotated[int, Field(ge=1, le=13)] | None, BeforeValidator(blan
 class PlantRow(Row):
     """A row of ``plants.csv``.
 
-    Depth, height and doubling time are ranges; a cell alone stands for both ends.
+    Depth, height and doubling time are ranges; a cell alone is both ends.
     """
 
     accepted_name: Annotated[str, Field(min_length=1)]
@@ -118,7 +118,7 @@ def read_catalogue(folder: Path = FOLDER) -> Catalogue:
     """Read and check the catalogue.
 
     Raises:
-        BadFile: names the file, the row and the column; or a name that stands for no plant.
+        BadFile: names the file, the row and the column; or a name of a plant that is not there.
     """
     catalogue = Catalogue(
         tuple(read_rows(folder / "plants.csv", PlantRow)),
@@ -204,8 +204,8 @@ def add_hybrids(draft: Draft, folder: Path = FOLDER) -> None:
         (plant_id_of(row.hybrid), plant_id_of(row.parent)) for row in read_catalogue(folder).hybrids
     }
     pairs |= {
-        (PlantId(each), plant_id_of(parent))
-        for each, name in ids.items()
+        (PlantId(plant_id), plant_id_of(parent))
+        for plant_id, name in ids.items()
         for parent in formula_parents(name)
     }
     draft.db.table("hybrid_parent").insert_all(

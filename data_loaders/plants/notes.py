@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 _DOUBT = re.compile(
-    r"\b(?:ask|shared|also|any|usually|loosely|misapplied|misidentified|often|sometimes|doubtful|confused|unnamed"
-    r"|genus name alone|properly|in part|separate|separated|complex|lumped|merged|as published|trade use|older use"
+    r"\b(?:ask|shared|also|any|usually|loosely|misapplied|misidentified|often|sometimes|doubtful"
+    r"|confused|unnamed|genus name alone|properly|in part|separate|separated|complex|lumped|merged"
+    r"|as published|trade use|older use"
     r"|uk use|us use|sense|split off|parentage|hybrid|different|sold as|another)\b",
     re.IGNORECASE,
 )

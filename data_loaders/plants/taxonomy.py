@@ -45,7 +45,8 @@ _SHARES: dict[Stage, tuple[float, float]] = {
 """Of the whole work. Measured, roughly."""
 
 _STAGING = """
-CREATE TEMP TABLE staged (taxon_id, normal_form, name, authorship, rank, status, accepted_id, parent_id);
+CREATE TEMP TABLE staged
+  (taxon_id, normal_form, name, authorship, rank, status, accepted_id, parent_id);
 """
 _LINEAGE = """
 CREATE TEMP TABLE lineage (taxon_id, parent_id, other INTEGER);
@@ -73,7 +74,8 @@ DELETE FROM staged WHERE rowid IN (
 );
 """
 _FOLLOW_LINKS = """
-UPDATE staged SET accepted_id = (SELECT t.accepted_id FROM staged t WHERE t.taxon_id = staged.accepted_id)
+UPDATE staged
+SET accepted_id = (SELECT t.accepted_id FROM staged t WHERE t.taxon_id = staged.accepted_id)
 WHERE status = 'synonym' AND EXISTS (
   SELECT 1 FROM staged t WHERE t.taxon_id = staged.accepted_id AND t.status = 'synonym'
 )
@@ -85,15 +87,20 @@ WHERE status = 'synonym' AND NOT EXISTS (
 )
 """
 _NUMBERED = """
-CREATE TEMP TABLE numbered (name_no INTEGER PRIMARY KEY, staged_row INTEGER NOT NULL, taxon_id TEXT NOT NULL);
-INSERT INTO numbered (staged_row, taxon_id) SELECT rowid, taxon_id FROM staged ORDER BY normal_form, taxon_id;
+CREATE TEMP TABLE numbered
+  (name_no INTEGER PRIMARY KEY, staged_row INTEGER NOT NULL, taxon_id TEXT NOT NULL);
+INSERT INTO numbered (staged_row, taxon_id)
+SELECT rowid, taxon_id FROM staged ORDER BY normal_form, taxon_id;
 CREATE INDEX temp.numbered_by_id ON numbered(taxon_id);
 """
 _STORE = """
 INSERT INTO taxonomy_name
-  (name_no, taxonomy_no, taxon_id, normal_form, name, authorship, rank, status, accepted_no, parent_taxon_id)
-SELECT n.name_no + :base, :taxonomy_no, s.taxon_id, s.normal_form, s.name, s.authorship, s.rank, s.status,
-       CASE s.status WHEN 'accepted' THEN n.name_no WHEN 'synonym' THEN a.name_no END + :base, s.parent_id
+  (name_no, taxonomy_no, taxon_id, normal_form, name, authorship, rank, status, accepted_no,
+   parent_taxon_id)
+SELECT n.name_no + :base, :taxonomy_no, s.taxon_id, s.normal_form, s.name, s.authorship, s.rank,
+       s.status,
+       CASE s.status WHEN 'accepted' THEN n.name_no WHEN 'synonym' THEN a.name_no END + :base,
+       s.parent_id
 FROM numbered n
 JOIN staged s ON s.rowid = n.staged_row
 LEFT JOIN numbered a ON a.taxon_id = s.accepted_id
@@ -307,7 +314,8 @@ def _store(connection: sqlite3.Connection, source_id: str) -> int:
 
 def _genus_keys(connection: sqlite3.Connection) -> Iterator[tuple[str, str]]:
     genera = connection.execute(
-        "SELECT DISTINCT substr(normal_form, 1, instr(normal_form || ' ', ' ') - 1) FROM taxonomy_name"
+        "SELECT DISTINCT substr(normal_form, 1, instr(normal_form || ' ', ' ') - 1)"
+        " FROM taxonomy_name"
     )
     for (genus,) in genera.fetchall():
         for key in sorted(genus_keys(genus)):
@@ -362,8 +370,5 @@ def _metadata(table: TaxonTable) -> dict[str, str]:
 
 
 def _reasons(set_apart: Counter[SetApart]) -> str:
-    return (
-        f"Set apart: {', '.join(f'{reason} {count:,}' for reason, count in sorted(set_apart.items()))}."
-        if set_apart
-        else ""
-    )
+    counts = ", ".join(f"{reason} {count:,}" for reason, count in sorted(set_apart.items()))
+    return f"Set apart: {counts}." if set_apart else ""

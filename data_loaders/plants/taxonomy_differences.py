@@ -28,18 +28,18 @@ def differences(connection: sqlite3.Connection, taxonomy_no: int) -> tuple[Diffe
     """
     held = list(_held(connection))
     plants: dict[str, set[PlantId]] = defaultdict(set)
-    for each in held:
-        plants[each.form].add(each.plant_id)
+    for name in held:
+        plants[name.form].add(name.plant_id)
     accepted_here = dict(connection.execute("SELECT plant_id, accepted_name FROM plant").fetchall())
     found: list[Difference] = []
-    for each in held:
-        there = _accepted_there(connection, taxonomy_no, each.form)
+    for name in held:
+        there = _accepted_there(connection, taxonomy_no, name.form)
         home_there = _accepted_there(
-            connection, taxonomy_no, normal_form(accepted_here[each.plant_id])
+            connection, taxonomy_no, normal_form(accepted_here[name.plant_id])
         )
         found.extend(
-            Difference(kind, each.name, each.plant_id, accepted_here[each.plant_id], name)
-            for kind, name in _difference(each, there, home_there, plants)
+            Difference(kind, name.name, name.plant_id, accepted_here[name.plant_id], other)
+            for kind, other in _difference(name, there, home_there, plants)
         )
     connection.executemany(
         "INSERT OR IGNORE INTO taxonomy_difference VALUES (?, ?, ?, ?, ?, ?)",
@@ -64,7 +64,8 @@ def _accepted_there(connection: sqlite3.Connection, taxonomy_no: int, form: str)
     """Accepted names that a form leads to in the taxonomy, by their normal forms."""
     rows = connection.execute(
         """
-        SELECT a.normal_form, a.name FROM taxonomy_name n JOIN taxonomy_name a ON a.name_no = n.accepted_no
+        SELECT a.normal_form, a.name FROM taxonomy_name n
+        JOIN taxonomy_name a ON a.name_no = n.accepted_no
         WHERE n.normal_form = ? AND n.taxonomy_no = ? ORDER BY a.normal_form, a.name_no DESC
         """,
         (form, taxonomy_no),

@@ -22,15 +22,22 @@ SET_APART_MEANINGS: dict[SetApart, str] = {
     "taxon-id-twice": "an earlier row has the same taxonID",
     "rank-not-used": "a rank above the family, or one between those that names on labels have",
     "not-a-plant": "not under the botanical code: an animal, a virus, most bacteria",
-    "misapplied-name": "a name that the taxonomy gives as misapplied, which is no name of the taxon",
+    "misapplied-name": "a name that the taxonomy gives as misapplied, so not a name of the taxon",
 }
 
 DifferenceKind = Literal["other-plant", "accepted-there", "other-accepted-name"]
 
 DIFFERENCE_MEANINGS: dict[DifferenceKind, str] = {
-    "other-plant": "the taxonomy places a name of one plant of the catalogue under another plant of the catalogue",
-    "accepted-there": "the taxonomy accepts as a taxon of its own what the catalogue takes for a synonym",
-    "other-accepted-name": "the taxonomy has the catalogue's accepted name as a synonym of another name",
+    "other-plant": (
+        "the taxonomy places a name of one plant of the catalogue under another plant of the "
+        "catalogue"
+    ),
+    "accepted-there": (
+        "the taxonomy accepts as a taxon of its own what the catalogue takes for a synonym"
+    ),
+    "other-accepted-name": (
+        "the taxonomy has the catalogue's accepted name as a synonym of another name"
+    ),
 }
 
 

@@ -135,7 +135,7 @@ def staged(cells: TaxonCells, *, parent_is_accepted: bool) -> StagedName | SetAp
 
 
 def is_other_kingdom(cells: TaxonCells) -> bool:
-    """Whether a row says of itself that it is no plant: by kingdom, code, or a group above it."""
+    """Whether a row says that it is not a plant: by kingdom, code, or a group above it."""
     if cells.get("nomenclaturalCode", "").upper() in ("ICZN", "ICNP", "ICTV"):
         return True
     kingdom = cells.get("kingdom", "").lower()
@@ -182,7 +182,7 @@ def _rank(word: str, name: str, form: str) -> Rank | None:
     if word:
         rank = _RANKS.get(word.lower().rstrip("."))
         return "hybrid" if rank == "species" and ("×" in name or " x " in name) else rank
-    words = [each for each in form.split(" ") if not each.endswith(".")]
+    words = [word for word in form.split(" ") if not word.endswith(".")]
     if len(words) == 1:
         return "family" if form.endswith("aceae") else "genus"
     return ("hybrid" if "×" in name else "species") if len(words) == 2 else "subspecies"

@@ -127,7 +127,7 @@ def open_taxa(path: Path, headings: Mapping[str, str] | None = None) -> Iterator
         headings: term to heading of its column, for tables with headings of their own.
 
     Raises:
-        BadFile: it cannot be opened, is no taxon table, or is an archive that may not be opened.
+        BadFile: it cannot be opened, is not a taxon table, or is an archive that may not be opened.
     """
     if not path.exists():
         raise BadFile(path.name, "there is no such file.")

@@ -101,7 +101,7 @@ class NameReader:
         )
         genus = word[1:] if attached else word
         short = bool(ABBREVIATION.fullmatch(token.text)) and (
-            row.whispered or token.text[:1].isupper()
+            row.all_small or token.text[:1].isupper()
         )
         abbreviated = short or self._bare_initial(first)
         if not self._begins_name(first, genus, abbreviated, signed):
@@ -177,13 +177,13 @@ class NameReader:
         return False
 
     def _looks_like_genus(self, place: int, genus: str, follower: int) -> bool:
-        """A genus that no catalogue bears out: by its capital, its ending, and what follows."""
+        """A genus that no catalogue has, judged by its capital, its ending, and what follows."""
         row = self.row
         text = row.tokens[place].text
-        capital = text[:1].isupper() and (row.shouted or not text.isupper())
+        capital = text[:1].isupper() and (row.all_capitals or not text.isupper())
         if genus in NOT_NAMES:
             english = genus in GENERA_IN_ENGLISH and row.is_epithet(follower, genus)
-            return english and (capital or row.whispered)
+            return english and (capital or row.all_small)
         if genus in RANK_MARKS or genus in AUTHOR_PARTICLES:
             return False
         latin = bool(LATIN_ENDING.search(genus))
@@ -194,7 +194,7 @@ class NameReader:
         epithet = row.word(follower)
         if row.knows_epithet("", epithet) and epithet not in NOT_NAMES:
             return latin or capital
-        if row.shouted or row.whispered:
+        if row.all_capitals or row.all_small:
             return latin and row.lexicon is None and row.is_epithet(follower, "")
         return (
             capital
@@ -203,7 +203,7 @@ class NameReader:
         )
 
     def _follower(self, place: int) -> int | None:
-        """The next token that bears on whether a name begins here, past a sign, a qualifier and
+        """The next token that tells whether a name begins here, past a sign, a qualifier and
         authors.
         """
         row = self.row
@@ -306,7 +306,7 @@ class NameReader:
             return place
         latin = (
             row.tokens[place].text.islower()
-            and not row.whispered
+            and not row.all_small
             and bool(LATIN_ENDING.search(word))
         )
         if (known or latin) and row.is_epithet(place, fold(draft.genus)):
@@ -366,7 +366,7 @@ class NameReader:
             if len(words) > 1 and fold(words[-1]).rstrip(".") in GROUP_WORDS:
                 row.mark(place, stop, "group")
                 return stop
-            if not row.shouted and all(word.isupper() and len(word) > 2 for word in words):
+            if not row.all_capitals and all(word.isupper() and len(word) > 2 for word in words):
                 row.mark(place, stop, "trade-designation")
                 return stop
             if row.lexicon is not None and row.lexicon.is_cultivar(

@@ -54,7 +54,7 @@ def formula_finding(
 
 
 def _parent_taxon(parent: Finding) -> PlantId:
-    """The taxon that bears the parent's name, before those that it is only used for."""
+    """The taxon that has the parent's name, before those that it is only used for."""
     return max(
         parent.candidates.values(), key=lambda c: (c.rule == "accepted name", c.score)
     ).plant_id

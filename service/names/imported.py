@@ -114,8 +114,15 @@ class Imported:
     ) -> Candidate:
         plant = self._index.plants[taxon]
         return Candidate(
-            taxon, plant.accepted_name, plant.rank, name.name, rule, score, genus=plant.genus, source=name.source
-        )  # fmt: skip
+            taxon,
+            plant.accepted_name,
+            plant.rank,
+            name.name,
+            rule,
+            score,
+            genus=plant.genus,
+            source=name.source,
+        )
 
     def _catalogued(self, forms: Sequence[str]) -> list[NameRecord]:
         """Names of the catalogue in these forms; one that is only misapplied to a plant does not

@@ -78,7 +78,7 @@ class Lookup:
             vernacular_words(r.name) != words for r in records
         ):
             finding.match = "spelling"
-            finding.doubts.append("the words of the scientific name are parted otherwise")
+            finding.doubts.append("the words of the scientific name are separated otherwise")
         return finding
 
     def of_records(

@@ -106,7 +106,7 @@ def _expanded(parents: list[str]) -> list[str]:
 
 def _words(name: str) -> list[str]:
     """Genus, epithets and rank marks of one name, folded; the authorship is left behind."""
-    shouted = name.isupper()
+    all_capitals = name.isupper()
     words: list[str] = []
     tokens = re.sub(r"([×✕✖⨯])", r" \1 ", name).replace("(", " (").split()
     tokens = [token for token in tokens if token not in HYBRID_SIGNS] or tokens
@@ -119,11 +119,11 @@ def _words(name: str) -> list[str]:
             mark
             and words
             and follower[:1].isalpha()
-            and (shouted or follower[:1].islower() or len(words) > 1)
+            and (all_capitals or follower[:1].islower() or len(words) > 1)
         ):
             if (
                 mark == "f."
-                and not shouted
+                and not all_capitals
                 and (not follower[:1].islower() or follower in AUTHOR_PARTICLES)
             ):
                 in_authorship = True
@@ -134,7 +134,7 @@ def _words(name: str) -> list[str]:
             words.append(bare)
             after_mark = False
         elif (
-            shouted
+            all_capitals
             or (len(words) == 1 and len(bare) > 3 and bare.isalpha() and token.isupper())
             or (
                 token[:1].islower()

@@ -11,7 +11,7 @@ TaxonStatus = Literal["accepted", "synonym", "unplaced"]
 
 @dataclass(frozen=True, slots=True)
 class SourcedName:
-    """A name of an imported taxonomy with the taxon that it stands for there.
+    """A name of an imported taxonomy with the taxon that it names there.
 
     Attributes:
         taxon_id, accepted_id: as the taxonomy numbers them; the same for an accepted and for an

@@ -34,7 +34,7 @@ pot`` has none."""
 class TokenRow:
     """The tokens of one label with the catalogue's lexicon, where there is one.
 
-    ``shouted`` is a label all in capitals, ``whispered`` one all in small letters: there the case
+    ``all_capitals`` and ``all_small`` say of what letters the label is: there the case
     tells nothing.
     """
 
@@ -45,8 +45,8 @@ class TokenRow:
         letters = "".join(
             [word for word in words if fold(word).rstrip(".") not in SALES_WORDS] or words
         )
-        self.shouted = bool(letters) and letters.isupper()
-        self.whispered = bool(letters) and letters.islower()
+        self.all_capitals = bool(letters) and letters.isupper()
+        self.all_small = bool(letters) and letters.islower()
 
     def __len__(self) -> int:
         return len(self.tokens)
@@ -156,7 +156,7 @@ class TokenRow:
             return False
         if after_mark and self.word(place - 1) not in ("f", "fil"):
             return not text.endswith(".")
-        if text[:1].isupper() and not self.shouted:
+        if text[:1].isupper() and not self.all_capitals:
             return False
         return (
             after_mark
@@ -164,7 +164,7 @@ class TokenRow:
             or (
                 genus != ""
                 and not strict
-                and not self.whispered
+                and not self.all_small
                 and len(word) > _SHORT_WORD_LETTERS
             )
         )
@@ -200,7 +200,7 @@ class TokenRow:
             return True
         if word in RANK_MARKS:
             return False
-        if not token.text[:1].isupper() and not (self.whispered and len(word) > 1):
+        if not token.text[:1].isupper() and not (self.all_small and len(word) > 1):
             return False
         if word in AUTHORS or (self.lexicon is not None and self.lexicon.is_author(word)):
             return word not in NOT_NAMES or token.text.endswith(".")
@@ -208,7 +208,11 @@ class TokenRow:
 
     def is_surname(self, place: int) -> bool:
         """A capitalised word that is no trade word and begins no name of its own."""
-        if not self.is_word(place) or self.shouted or not self.tokens[place].text[:1].isupper():
+        if (
+            not self.is_word(place)
+            or self.all_capitals
+            or not self.tokens[place].text[:1].isupper()
+        ):
             return False
         word = self.word(place)
         return (

@@ -17,8 +17,14 @@ _UNIT = (
     r"(?:inch(?:es)?|ins?|[\"”″]|''|cm|mm|feet|foot|ft|gal(?:lon)?s?|qts?|quarts?|pts?|pints?|lit(?:er|re)s?|ltr|lt"
     r"|grams?|gr|kg|oz|ounces?|lbs?|pounds?|(?-i:[glm]|(?<=\d)[GL]))"
 )
-_PACKAGE = r"(?:packages?|packs?|pkgs?|pkts?|pks?|bundles?|bunch(?:es)?|trays?|flats?|cases?|box(?:es)?|bags?|sets?|lots?)"
-_PIECE = r"(?:count|ct|cnt|pcs?|pieces?|plants?|plugs?|bulbs?|tubers?|stems?|rhizomes?|seedlings?|cuttings?|cells?|ea|each)"
+_PACKAGE = (
+    r"(?:packages?|packs?|pkgs?|pkts?|pks?|bundles?|bunch(?:es)?|trays?|flats?|cases?|box(?:es)?"
+    r"|bags?|sets?|lots?)"
+)
+_PIECE = (
+    r"(?:count|ct|cnt|pcs?|pieces?|plants?|plugs?|bulbs?|tubers?|stems?|rhizomes?|seedlings?"
+    r"|cuttings?|cells?|ea|each)"
+)
 
 _TOKEN = re.compile(
     rf"""

@@ -213,10 +213,10 @@ def _mark_designations(tokens: list[Token], start: int, end: int) -> None:
     """Capitalised words before a trade mark sign are a trade designation."""
     if end < len(tokens) and _REGISTERED.match(tokens[end].text):
         place = end - 1
-        shouted = tokens[place].text.isupper()
+        all_capitals = tokens[place].text.isupper()
         while (
             place >= start
-            and tokens[place].text.isupper() is shouted
+            and tokens[place].text.isupper() is all_capitals
             and tokens[place].part in (None, "sales")
             and tokens[place].text[:1].isupper()
         ):

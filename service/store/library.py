@@ -61,9 +61,9 @@ class Library:
     @cached_property
     def taxonomy(self) -> Taxonomy:
         scientific = (
-            (each.name, each.plant_id)
-            for each in self.names
-            if each.kind == "synonym" and each.sense != "misapplied"
+            (record.name, record.plant_id)
+            for record in self.names
+            if record.kind == "synonym" and record.sense != "misapplied"
         )
         return Taxonomy.of(self.plants.values(), scientific)
 
@@ -156,7 +156,9 @@ class Library:
 
     def _outside(self, outside: OutsideName, cultivar: str | None) -> Subject:
         plant_id = PlantId(f"outside:{outside.name}")
-        return self.taxonomy.uncatalogued(plant_id, outside.name, outside.rank, outside.genus, cultivar)
+        return self.taxonomy.uncatalogued(
+            plant_id, outside.name, outside.rank, outside.genus, cultivar
+        )
 
     def _subject(self, candidate: Candidate, cultivar: str | None) -> Subject:
         if candidate.plant_id in self.plants:

@@ -33,7 +33,8 @@ _WHOLE_BOUND = 4
 _SELECT = """
 SELECT n.name, n.authorship, n.rank, n.status, n.taxon_id, n.normal_form,
        coalesce(a.taxon_id, n.taxon_id) AS accepted_id, coalesce(a.name, n.name) AS accepted_name,
-       coalesce(a.rank, n.rank) AS accepted_rank, coalesce(a.normal_form, n.normal_form) AS accepted_form,
+       coalesce(a.rank, n.rank) AS accepted_rank,
+       coalesce(a.normal_form, n.normal_form) AS accepted_form,
        t.source_id, s.title, s.version
 FROM taxonomy_name n
 JOIN taxonomy t USING (taxonomy_no)
@@ -129,7 +130,8 @@ class StoredTaxonomies:
                 self._genera.move_to_end(genus)
                 return cached
         rows = self._build.connection.execute(
-            "SELECT DISTINCT normal_form FROM taxonomy_name WHERE normal_form > ? AND normal_form < ?",
+            "SELECT DISTINCT normal_form FROM taxonomy_name"
+            " WHERE normal_form > ? AND normal_form < ?",
             (f"{genus} ", f"{genus}!"),
         )
         forms = [form for (form,) in rows if "×" not in form]
@@ -145,7 +147,8 @@ class StoredTaxonomies:
         found: dict[str, list[str]] = {}
         rows = self._build.connection.execute(
             """
-            SELECT d.normal_form, d.name, d.kind, d.accepted_there, s.title, s.version FROM taxonomy_difference d
+            SELECT d.normal_form, d.name, d.kind, d.accepted_there, s.title, s.version
+            FROM taxonomy_difference d
             JOIN taxonomy t USING (taxonomy_no) JOIN source s USING (source_id)
             ORDER BY d.taxonomy_no, d.normal_form, d.accepted_there
             """
