@@ -21,6 +21,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from data_loaders.geography.features import Reading
 from service.errors import BadFile
+from service.input.toml_text import parse_toml
 from service.values.vocabulary import Flow, WaterKind
 
 MappedKind = WaterKind | Literal["path", "connector", "none"]
@@ -75,7 +76,7 @@ def read_mapping(path: Path) -> WaterMapping:
         BadFile: not TOML, or a key or value that is not known.
     """
     try:
-        return WaterMapping.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
+        return WaterMapping.model_validate(parse_toml(path.read_text(encoding="utf-8")))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise BadFile(path.name, f"it cannot be read as TOML ({error}).") from error
     except ValidationError as error:

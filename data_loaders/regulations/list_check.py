@@ -18,6 +18,7 @@ from data_loaders.geography.packaged import packaged_counties
 from data_loaders.plants.taxa import tidy
 from data_loaders.regulations.listfile import ClassModel, EntryModel, ListFile, TermModel
 from service.errors import UnknownValue
+from service.input.toml_text import parse_toml
 from service.names import Resolver
 from service.store.catalogue import read_names, read_plants
 from service.store.database import Build
@@ -65,7 +66,7 @@ def check_list_file(
             ),
         )
     try:
-        raw = tomllib.loads(content)
+        raw = parse_toml(content)
     except tomllib.TOMLDecodeError as error:
         return (Problem("error", "file", f"It is not valid TOML: {error}."),)
     wrong, parts = _parts(raw)

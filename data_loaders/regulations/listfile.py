@@ -12,6 +12,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
 from service.errors import BadFile
+from service.input.toml_text import parse_toml
 from service.regulation.law import Completeness, Duty, InstrumentKind, Permit, Scope, TermKind
 from service.values.vocabulary import JURISDICTION_NAMES, Act, Rank
 
@@ -209,7 +210,7 @@ def read_list_file(path: Path) -> ListFile:
     except (OSError, UnicodeDecodeError) as error:
         raise BadFile(path.name, f"it cannot be read as UTF-8 text: {error}") from error
     try:
-        return ListFile.model_validate(tomllib.loads(content))
+        return ListFile.model_validate(parse_toml(content))
     except tomllib.TOMLDecodeError as error:
         raise BadFile(path.name, f"it is not valid TOML: {error}") from error
     except ValidationError as error:
@@ -236,7 +237,7 @@ def _place(location: tuple[int | str, ...], content: str) -> str:
 
 
 def _label(table: str, index: int, content: str) -> str:
-    raw: Any = tomllib.loads(content).get(table)
+    raw: Any = parse_toml(content).get(table)
     if not isinstance(raw, list) or index >= len(raw) or not isinstance(raw[index], dict):
         return ""
     name = (

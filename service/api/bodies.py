@@ -19,8 +19,8 @@ from service.errors import TooLarge
 from service.settings import Settings
 from service.store.deadline import WorkLimit
 
-_SETTLED_S = 1.0
-"""A sender is not judged by its rate before it has had so long (common practice, no source)."""
+_SETTLED_S = 0.1
+"""A sender keeps its place for so long whatever its rate (common practice, no source)."""
 _FITS_THE_BUFFER = 32_768
 """Bytes that the server takes at once without waiting for the client (asyncio's buffer holds 64
 KiB).

@@ -7,6 +7,7 @@ come back to the same one.
 import logging
 import secrets
 import threading
+from collections import Counter
 from collections.abc import Callable
 from contextvars import Context
 from dataclasses import dataclass, field
@@ -107,6 +108,10 @@ class Jobs(Generic[T]):
                 next_step="It may have made room for newer ones; send the request again.",
             )
         return job
+
+    def counts(self) -> dict[str, int]:
+        """Jobs by state."""
+        return dict(Counter(job.state for job in list(self._jobs.values())))
 
     def cancel(self, job_id: str) -> None:
         """Give a job up and forget it.

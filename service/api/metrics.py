@@ -6,8 +6,11 @@ for all.
 """
 
 import os
+import platform
 import re
+from collections.abc import Iterator, Mapping
 from functools import lru_cache
+from importlib.metadata import version
 
 from fastapi import APIRouter
 from fastapi.routing import APIRoute
@@ -17,10 +20,14 @@ from prometheus_client import (
     Counter,
     Gauge,
     Histogram,
+    Metric,
+    ProcessCollector,
     disable_created_metrics,
     generate_latest,
     multiprocess,
 )
+from prometheus_client.core import CounterMetricFamily, GaugeMetricFamily
+from prometheus_client.registry import Collector
 
 from service.store.library import StoreHandle
 
@@ -68,35 +75,61 @@ class Metrics:
             registry=self._registry,
         )
 
-    def text(self, store: StoreHandle, lists_due: int | None) -> bytes:
-        """All of it in the text format, with the state of this worker's store."""
+    def text(
+        self, store: StoreHandle, lists_due: int | None, jobs: Mapping[str, int] | None = None
+    ) -> bytes:
+        """All of it in the text format, with the state of this worker's store and jobs."""
         registry = self._registry
         if "PROMETHEUS_MULTIPROC_DIR" in os.environ:
             registry = CollectorRegistry()
             multiprocess.MultiProcessCollector(registry)  # type: ignore[no-untyped-call]
-        return generate_latest(registry) + generate_latest(_store_metrics(store, lists_due))
+        present = CollectorRegistry()
+        present.register(_Present(store, lists_due, jobs or {}))
+        ProcessCollector(registry=present)
+        return generate_latest(registry) + generate_latest(present)
 
 
-def _store_metrics(store: StoreHandle, lists_due: int | None) -> CollectorRegistry:
-    # Made anew for each reading: the state of the store is looked at, not counted.
-    registry = CollectorRegistry()
-    library = store.cached()
-    opened = Gauge(
-        "reedgate_store_open", "1 where a store is open, by build", ["build"], registry=registry
-    )
-    if library is not None:
-        opened.labels(library.build_id).set(1)
-    Gauge(
-        "reedgate_store_swaps", "Builds taken up by this worker after its first", registry=registry
-    ).set(store.swaps)
-    Gauge(
-        "reedgate_store_refused",
-        "1 where the file in place cannot be opened and an older build answers",
-        registry=registry,
-    ).set(store.refusal is not None)
-    if lists_due is not None:
-        Gauge("reedgate_lists_due", "Lists due for review", registry=registry).set(lists_due)
-    return registry
+class _Present(Collector):
+    """What is looked at when it is asked for, not counted: the state of this worker."""
+
+    def __init__(self, store: StoreHandle, lists_due: int | None, jobs: Mapping[str, int]) -> None:
+        self._store = store
+        self._lists_due = lists_due
+        self._jobs = jobs
+
+    def collect(self) -> Iterator[Metric]:
+        info = GaugeMetricFamily(
+            "reedgate_build_info",
+            "1, with the version of the program and of Python",
+            labels=["version", "python"],
+        )
+        info.add_metric([version("reedgate"), platform.python_version()], 1)
+        yield info
+        opened = GaugeMetricFamily(
+            "reedgate_store_open", "1 where a store is open, by build", labels=["build"]
+        )
+        library = self._store.cached()
+        if library is not None:
+            opened.add_metric([library.build_id], 1)
+        yield opened
+        yield CounterMetricFamily(
+            "reedgate_store_swaps",
+            "Builds taken up by this worker after its first",
+            value=self._store.swaps,
+        )
+        yield GaugeMetricFamily(
+            "reedgate_store_refused",
+            "1 where the file in place cannot be opened and an older build answers",
+            value=self._store.refusal is not None,
+        )
+        if self._lists_due is not None:
+            yield GaugeMetricFamily(
+                "reedgate_lists_due", "Lists due for review", value=self._lists_due
+            )
+        jobs = GaugeMetricFamily("reedgate_jobs", "Jobs of this worker, by state", labels=["state"])
+        for state, count in self._jobs.items():
+            jobs.add_metric([state], count)
+        yield jobs
 
 
 class RouteNames:

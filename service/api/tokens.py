@@ -10,7 +10,7 @@ from service.api import problems
 from service.api.limits import LOADS
 from service.api.metrics import Metrics
 from service.store.tokens import Scope as TokenScope
-from service.store.tokens import Token, TokenFile, TokensUnreadable
+from service.store.tokens import Token, Tokens, TokensUnreadable
 
 _OPEN = ("/health/", "/problems", "/static/")
 """What everybody may fetch: it says nothing of the store."""
@@ -28,7 +28,7 @@ class Access:
     def __init__(
         self,
         app: ASGIApp,
-        tokens: TokenFile,
+        tokens: Tokens,
         metrics: Metrics,
         *,
         required: bool,

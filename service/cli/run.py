@@ -1,5 +1,6 @@
 """``reedgate demo`` and ``reedgate serve``."""
 
+import ipaddress
 import os
 import tempfile
 from pathlib import Path
@@ -7,7 +8,8 @@ from pathlib import Path
 import click
 
 from service.cli.common import store_option, store_path
-from service.settings import PREFIX, settings
+from service.settings import PREFIX, Settings, settings
+from service.store.tokens import TokenFile
 
 
 @click.command()
@@ -39,6 +41,29 @@ _WORKER_ANSWERS_S = 60
 """How long a worker may be silent before it is replaced (common practice, no source)."""
 
 
+def warnings_of(host: str, config: Settings, tokens: TokenFile) -> list[str]:
+    """What an operator should know before a service is open to others."""
+    found = []
+    if not _is_loopback(host) and not config.require_token and not config.rate_per_minute:
+        found.append(
+            f"on {host} anyone who reaches this machine may ask without a token and as often as "
+            "they like; set REEDGATE_REQUIRE_TOKEN or REEDGATE_RATE_PER_MINUTE."
+        )
+    if tokens.open_to_others():
+        found.append(
+            f"other accounts of this machine may read or change {tokens.path.name}; "
+            f"chmod 600 {tokens.path}"
+        )
+    return found
+
+
+def _is_loopback(host: str) -> bool:
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost"
+
+
 def run_server(store: Path, host: str, port: int, workers: int = 1) -> None:
     """Serve until told to stop (SIGTERM or SIGINT); then let the requests under way end."""
     import uvicorn
@@ -49,6 +74,8 @@ def run_server(store: Path, host: str, port: int, workers: int = 1) -> None:
     # Workers are processes of their own and read their settings from the environment.
     os.environ[f"{PREFIX}STORE"] = str(store.absolute())
     settings.cache_clear()
+    for warning in warnings_of(host, config, TokenFile(config.tokens_path(store))):
+        click.echo(f"Warning: {warning}", err=True)
     with tempfile.TemporaryDirectory(prefix="reedgate-metrics-") as folder:
         if workers > 1:
             os.environ["PROMETHEUS_MULTIPROC_DIR"] = folder

@@ -15,7 +15,7 @@ import secrets
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Literal
+from typing import Literal, Protocol
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
@@ -31,6 +31,12 @@ class TokensUnreadable(StoreError):
     """The token file cannot be used, so no token is taken."""
 
     title = "The tokens cannot be read"
+
+
+class TokensUnwritable(StoreError):
+    """The token file cannot be written, so nothing was changed."""
+
+    title = "The tokens cannot be written"
 
 
 class _Stored(BaseModel):
@@ -66,8 +72,26 @@ class _File(_Stored):
     tokens: tuple[Token, ...] = ()
 
 
+class Tokens(Protocol):
+    """Where tokens are kept: a file beside the store, or what servers share."""
+
+    def tokens(self) -> dict[str, Token]: ...
+
+    def find(self, presented: str, now: datetime | None = None) -> Token | None: ...
+
+    def anyone_may(self, scope: Scope) -> bool: ...
+
+    def add(
+        self, name: str, scopes: tuple[Scope, ...], *, days: int | None = None
+    ) -> tuple[Token, str]: ...
+
+    def rotate(self, token_id: str, *, overlap_hours: float = 0) -> str: ...
+
+    def revoke(self, token_id: str) -> None: ...
+
+
 class TokenFile:
-    """The tokens of a store.
+    """The tokens of a store, in a file.
 
     Read anew when the file changes; written whole or not at all, one writer at a time.
     """
@@ -97,8 +121,15 @@ class TokenFile:
             ) from error
         return self._read[1]
 
+    def open_to_others(self) -> bool:
+        """Whether other accounts of the machine may read or write the file."""
+        try:
+            return bool(self.path.stat().st_mode & 0o077)
+        except OSError:
+            return False
+
     def find(self, presented: str, now: datetime | None = None) -> Token | None:
-        """The token that a client presents, if it holds.
+        """The token that a client presents, if it is valid.
 
         Raises:
             TokensUnreadable: the file is damaged or may not be read.
@@ -167,19 +198,39 @@ class TokenFile:
 
     @contextlib.contextmanager
     def _changing(self) -> Iterator[dict[str, Token]]:
+        try:
+            with self._locked():
+                tokens = dict(self.tokens())
+                yield tokens
+                self._write(tokens)
+        except OSError as error:
+            raise TokensUnwritable(
+                f"The token file {self.path.name} cannot be written: "
+                f"{os.strerror(error.errno or 0)}.",
+                next_step="No token was made or changed. Make room on the disk, or let this "
+                "account write to the folder, or name another file: REEDGATE_TOKENS_FILE.",
+            ) from error
+
+    @contextlib.contextmanager
+    def _locked(self) -> Iterator[None]:
         self.path.parent.mkdir(parents=True, exist_ok=True)
         lock = self.path.with_name(f".{self.path.name}.lock")
-        with lock.open("w") as stream:
+        with os.fdopen(os.open(lock, os.O_WRONLY | os.O_CREAT, 0o600), "w") as stream:
             fcntl.flock(stream, fcntl.LOCK_EX)
-            tokens = dict(self.tokens())
-            yield tokens
-            draft = self.path.with_name(f".{self.path.name}.draft")
-            descriptor = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+            yield
+
+    def _write(self, tokens: dict[str, Token]) -> None:
+        draft = self.path.with_name(f".{self.path.name}.draft")
+        descriptor = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+        try:
             with os.fdopen(descriptor, "w", encoding="utf-8") as written:
                 written.write(_File(tokens=tuple(tokens.values())).model_dump_json(indent=1) + "\n")
                 written.flush()
                 os.fsync(written.fileno())
             draft.replace(self.path)
+        except OSError:
+            draft.unlink(missing_ok=True)
+            raise
 
 
 def _present(tokens: dict[str, Token], token_id: str) -> Token:

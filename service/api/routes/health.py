@@ -106,7 +106,11 @@ def get_metrics(request: Request) -> Response:
     metrics: Metrics = request.app.state.metrics
     library = store_handle(request).cached()
     due = len(_due(library, request.app.state.config)) if library else None
-    return Response(metrics.text(store_handle(request), due), headers={"Content-Type": MEDIA_TYPE})
+    kept = getattr(request.app.state, "jobs", None)
+    jobs = kept.counts() if kept is not None else {}
+    return Response(
+        metrics.text(store_handle(request), due, jobs), headers={"Content-Type": MEDIA_TYPE}
+    )
 
 
 def _due(library: Library, config: Settings) -> tuple[ListId, ...]:

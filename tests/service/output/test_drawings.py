@@ -64,7 +64,8 @@ def test_each_drawing_is_svg_with_a_title_and_words_and_its_true_size(section: S
         assert (root[0].text or "").startswith("Measure <&>")
         assert drawing.words == root[1].text
         assert re.search(
-            r"\(\d[\d.,/ ]* (in|ft)\)", "".join(each.text or "" for each in elements(drawing, "text"))
+            r"\(\d[\d.,/ ]* (in|ft)\)",
+            "".join(each.text or "" for each in elements(drawing, "text")),
         )
 
 
