@@ -53,9 +53,15 @@ class TodoItem:
     say: str
     url: str
 
+    @property
+    def fetchable(self) -> bool:
+        """Whether the text has an address, so that ``reedgate lists refresh`` can begin."""
+        return self.url.startswith(("http://", "https://"))
+
 
 def todo(library: Library, stock_labels: Sequence[str], on: date) -> tuple[TodoItem, ...]:
-    """What to verify next of the law in force, the weightiest first.
+    """What to verify next of the law in force: lists whose address can be fetched, then the
+    others, the weightiest first.
 
     Args:
         stock_labels: of a stock that is sold or planted, one a line.
@@ -84,7 +90,7 @@ def todo(library: Library, stock_labels: Sequence[str], on: date) -> tuple[TodoI
     return tuple(
         sorted(
             (item for item in items if item.weight > 0),
-            key=lambda item: (-item.weight, item.list_id, item.kind),
+            key=lambda item: (not item.fetchable, -item.weight, item.list_id, item.kind),
         )
     )
 

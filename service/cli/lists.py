@@ -135,7 +135,10 @@ def show(list_id: str, on: date | None, store: Path | None) -> None:
 @on_option
 @store_option
 def todo(stock_file: Path | None, most: int, on: date | None, store: Path | None) -> None:
-    """What to verify next: where reading the text would settle most answers.
+    """What to verify next: where reading the text would settle most answers, beginning with the
+    lists whose address can be fetched.
+
+    Begin with `reedgate lists refresh LIST_ID`, which reads the address by machine.
 
     \b
     Example:  reedgate lists todo --most 10

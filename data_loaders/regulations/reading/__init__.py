@@ -4,17 +4,17 @@
 file. Nothing here changes a list: ``write.py`` makes a new file of what a person took over.
 """
 
-from data_loaders.regulations.reading.compare import (
+from data_loaders.regulations.reading.compare import read_list
+from data_loaders.regulations.reading.document import Block, Document
+from data_loaders.regulations.reading.formats import kind_of, read_document
+from data_loaders.regulations.reading.values import (
     Confirmed,
     ListReading,
     Missing,
     SetAside,
     Unknown,
     Unseen,
-    read_list,
 )
-from data_loaders.regulations.reading.document import Block, Document
-from data_loaders.regulations.reading.formats import kind_of, read_document
 from data_loaders.regulations.reading.vocabulary import Vocabulary
 
 __all__ = [

@@ -2,8 +2,7 @@
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
-from typing import Literal
+from dataclasses import replace
 
 from data_loaders.regulations.reading.classes import ClassFinder
 from data_loaders.regulations.reading.cues import (
@@ -14,78 +13,37 @@ from data_loaders.regulations.reading.cues import (
     taken_out,
     takes_section_out,
 )
-from data_loaders.regulations.reading.dates import NamedDay, days_in
+from data_loaders.regulations.reading.dates import days_in
 from data_loaders.regulations.reading.document import PSEUDO_LEVEL, Block, Document, one_line
 from data_loaders.regulations.reading.lines import ENUMERATOR, without_number
-from data_loaders.regulations.reading.scan import Found, GenusContext, Sort, scan, unhyphenated
+from data_loaders.regulations.reading.passages import (
+    around,
+    common_beside,
+    is_named_genus,
+    is_prose,
+    lone_genus,
+    shares_its_piece,
+    stands_alone,
+)
+from data_loaders.regulations.reading.scan import Found, GenusContext, scan, unhyphenated
+from data_loaders.regulations.reading.sections import Sections
+from data_loaders.regulations.reading.values import (
+    Incorporation,
+    Listing,
+    Listings,
+    PlacedDay,
+    Where,
+)
 from data_loaders.regulations.reading.vocabulary import Vocabulary
 from service.names import vernacular_form
 
-Where = Literal["row", "item", "heading", "prose"]
-
-_CONTEXT = 60
 _MOST_HEADING_WORDS = 16
-_NEAR_THE_BEGINNING = 40
 _STRUCTURED = 5
 """Listings in rows and items from which prose counts only where it says that it lists."""
 _CLASS_COLUMN = re.compile(
     r"(?i)\b(class|category|status|rating|rank|tier|designation|list|priority|regulatory|type)\b"
 )
-_EVERY = re.compile(r"(?i)^\s*(?:(?:non-?native|exotic|all|any)\s+)+")
 _COMMON_COLUMN = re.compile(r"(?i)\b(common|english|vernacular)\b")
-
-
-@dataclass(frozen=True, slots=True)
-class Listing:
-    """A name of the document.
-
-    Attributes:
-        name: scientific with the genus in full, or a common name where there is no other.
-        printed: as the text has it.
-        common: the common name beside it, where there is one.
-        class_name: the class of the list it stands under; None where the text does not show it.
-        set_aside: why it is not listed; empty where it is.
-        context: a few words around it.
-    """
-
-    name: str
-    printed: str
-    sort: Sort | Literal["common"]
-    known: bool
-    where: Where
-    place: str
-    context: str
-    class_name: str | None
-    common: str = ""
-    set_aside: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class PlacedDay:
-    """A day that the document names, with its place."""
-
-    day: NamedDay
-    context: str
-    place: str
-
-
-@dataclass(frozen=True, slots=True)
-class Incorporation:
-    """A federal list that the text takes over by reference."""
-
-    name: str
-    context: str
-    place: str
-
-
-@dataclass
-class Listings:
-    """All that was found in a document, in its order."""
-
-    listings: list[Listing] = field(default_factory=list)
-    days: list[PlacedDay] = field(default_factory=list)
-    incorporated: list[Incorporation] = field(default_factory=list)
-    class_headings: set[str] = field(default_factory=set)
 
 
 def find_listings(document: Document, vocabulary: Vocabulary, classes: Sequence[str]) -> Listings:
@@ -99,14 +57,6 @@ def find_listings(document: Document, vocabulary: Vocabulary, classes: Sequence[
     return reader.found
 
 
-@dataclass(slots=True)
-class _Section:
-    level: int
-    class_name: str | None
-    out: str = ""
-    lead_in: bool = False
-
-
 class _Reader:
     def __init__(self, document: Document, vocabulary: Vocabulary, classes: ClassFinder) -> None:
         self.blocks = [
@@ -116,7 +66,7 @@ class _Reader:
         self.vocabulary = vocabulary
         self.classes = classes
         self.genera = GenusContext()
-        self.sections: list[_Section] = []
+        self.sections = Sections(classes)
         self.columns: tuple[str, ...] = ()
         self.found = Listings()
 
@@ -130,57 +80,9 @@ class _Reader:
                 self._block(place, block)
         self._weigh_prose()
 
-    # State
-    # ----------------------------------------------------------------------------------------------
-
-    @property
-    def _class(self) -> str | None:
-        if self.classes.only is not None:
-            return self.classes.only
-        return next(
-            (each.class_name for each in reversed(self.sections) if each.class_name is not None),
-            None,
-        )
-
-    @property
-    def _out(self) -> str:
-        return next((each.out for each in reversed(self.sections) if each.out), "")
-
-    def _heading(self, text: str, level: int) -> None:
-        named = self.classes.named_by(text)
-        out = f"under {_short(text)!r}" if not named and takes_section_out(text) else ""
-        if not named and is_about_animals(text):
-            out = f"under {_short(text)!r}"
-        ends = bool(out) or bool(ENDS_CLASS.match(text))
-        if named:
-            self.found.class_headings.add(named)
+    def _under(self, text: str, level: int) -> None:
         self.genera.heading = ""
-        self.sections = [each for each in self.sections if not each.lead_in]
-        if 0 < level < PSEUDO_LEVEL or named or ends:
-            depth = level or PSEUDO_LEVEL
-            self.sections = [each for each in self.sections if each.level < depth]
-            if ends and not named:
-                # What ends a class ends it whatever the level that its heading had.
-                named_above = [each for each in self.sections if each.class_name is None]
-                self.sections = named_above
-            self.sections.append(_Section(depth, named, out))
-        else:
-            self.sections = [
-                each for each in self.sections if not (each.out and each.level >= PSEUDO_LEVEL)
-            ]
-
-    def _lead_in(self, text: str) -> None:
-        """A sentence that opens a list, such as "The following are Class A weeds:"."""
-        last = re.split(r"(?<=[.;])\s", text)[-1]
-        self.sections = [each for each in self.sections if not each.lead_in]
-        named = self.classes.named_by(last)
-        out = f"after {_short(last)!r}" if not named and takes_section_out(last) else ""
-        if named:
-            self.found.class_headings.add(named)
-        if named or out:
-            if named:
-                self.sections = [each for each in self.sections if each.level < PSEUDO_LEVEL]
-            self.sections.append(_Section(PSEUDO_LEVEL, named, out, lead_in=bool(out)))
+        self.sections.heading(text, level)
 
     # Blocks
     # ----------------------------------------------------------------------------------------------
@@ -188,11 +90,11 @@ class _Reader:
     def _block(self, place: int, block: Block) -> None:
         text = one_line(block.text)
         for day in days_in(text):
-            self.found.days.append(PlacedDay(day, _around(text, day.start, day.end), block.place))
+            self.found.days.append(PlacedDay(day, around(text, day.start, day.end), block.place))
         reference = incorporated(text)
         if reference:
             self.found.incorporated.append(
-                Incorporation(reference, _around(text, 0, 60), block.place)
+                Incorporation(reference, around(text, 0, 60), block.place)
             )
         if block.kind == "row":
             self._row(block)
@@ -211,11 +113,11 @@ class _Reader:
         if any(each.sort != "genus" for each in names) and not self.classes.named_by(text):
             self._note(block.text, names, block, "heading")
             return
-        genus = _lone_genus(text, names) or self._strange_genus(place, text)
+        genus = lone_genus(text, names) or self._strange_genus(place, text)
         if genus:
             self.genera.heading = genus
             return
-        self._heading(text, block.level)
+        self._under(text, block.level)
 
     def _line(self, place: int, block: Block) -> None:
         text = one_line(block.text)
@@ -223,7 +125,7 @@ class _Reader:
         if any(each.sort != "genus" for each in names):
             self._item(block)
             return
-        genus = _lone_genus(text, names) or self._strange_genus(place, text)
+        genus = lone_genus(text, names) or self._strange_genus(place, text)
         if genus and self._heads_species(place, genus):
             self.genera.heading = genus
             return
@@ -232,14 +134,14 @@ class _Reader:
         words = len(text.split())
         named = self.classes.named_by(text)
         if named and words <= _MOST_HEADING_WORDS and not is_name:
-            self._heading(text, PSEUDO_LEVEL)
+            self._under(text, PSEUDO_LEVEL)
         elif text.endswith(":"):
-            self._lead_in(text)
+            self.sections.lead_in(text)
         elif not is_name and (
             ENDS_CLASS.match(text)
             or (words <= 8 and (takes_section_out(text) or is_about_animals(text)))
         ):
-            self._heading(text, PSEUDO_LEVEL)
+            self._under(text, PSEUDO_LEVEL)
         else:
             self._item(block)
 
@@ -265,19 +167,19 @@ class _Reader:
         names = self._scan(text, block, trusted=True)
         run_in = self._run_in(text, names)
         if names and not self._only_common(text, names, block.italic):
-            self._note(text, names, block, "prose" if _is_prose(text, names) else "item", run_in)
+            self._note(text, names, block, "prose" if is_prose(text, names) else "item", run_in)
             if text.rstrip().endswith(":"):
-                self._lead_in(one_line(text))
+                self.sections.lead_in(one_line(text))
             return
         if text.rstrip().endswith(":"):
-            self._lead_in(one_line(text))
+            self.sections.lead_in(one_line(text))
             return
         self._commons(text, block, "item")
 
     def _only_common(self, text: str, names: Sequence[Found], italic: frozenset[str]) -> bool:
         """Whether a genus alone is the common name of a plant here: "Hydrilla"."""
         return all(each.sort == "genus" for each in names) and not any(
-            _stands_alone(text, each) or _is_named_genus(text, each) or each.printed in italic
+            stands_alone(text, each) or is_named_genus(text, each) or each.printed in italic
             for each in names
         )
 
@@ -285,11 +187,11 @@ class _Reader:
         text = block.text
         names = self._scan(text, block)
         run_in = self._run_in(text, names)
-        if not any(each.lead_in for each in self.sections) or not names:
-            self.sections = [each for each in self.sections if not each.lead_in]
+        if not names:
+            self.sections.end_lead_in()
         if text.rstrip().endswith((":", "—", "–")):
             self._note(text, names, block, "prose", run_in)
-            self._lead_in(one_line(text))
+            self.sections.lead_in(one_line(text))
             return
         if names:
             self._note(text, names, block, "prose", run_in)
@@ -307,7 +209,7 @@ class _Reader:
             return None
         named = self.classes.named_by(bare)
         if named and len(self.classes.names) > 1:
-            self._heading(bare, PSEUDO_LEVEL)
+            self._under(bare, PSEUDO_LEVEL)
         return named
 
     def _row(self, block: Block) -> None:
@@ -330,7 +232,7 @@ class _Reader:
             names = [
                 each
                 for each in names
-                if each.sort != "genus" or (not full and _stands_alone(cell, each))
+                if each.sort != "genus" or (not full and stands_alone(cell, each))
             ]
             if _COMMON_COLUMN.search(self._column(place)) and all(
                 each.sort == "genus" for each in names
@@ -377,8 +279,10 @@ class _Reader:
         for text in block.struck:
             for each in scan(text, self.vocabulary, self.genera, trusted=True):
                 if each.sort != "genus":
-                    context = _around(text, each.start, each.end)
-                    self._add(each, block, "item", self._class, context, "struck through")
+                    context = around(text, each.start, each.end)
+                    self._add(
+                        each, block, "item", self.sections.class_name, context, "struck through"
+                    )
         return len(self.found.listings) > before
 
     def _note(
@@ -397,28 +301,28 @@ class _Reader:
         for each in names:
             if each.sort == "genus" and (
                 full
-                or _shares_its_piece(text, each, names)
+                or shares_its_piece(text, each, names)
                 or not (
-                    _stands_alone(text, each)
-                    or _is_named_genus(text, each)
+                    stands_alone(text, each)
+                    or is_named_genus(text, each)
                     or each.printed in block.italic
                 )
             ):
                 continue
             before = [name for start, name in marks if start < each.start]
             behind = [name for start, name in marks if start >= each.end]
-            class_name = named or (before[-1] if before else None) or self._class
+            class_name = named or (before[-1] if before else None) or self.sections.class_name
             if where == "item" and not before and len(set(behind)) == 1 and len(names) == 1:
                 class_name = behind[0]
-            out = taken_out(text, each.start, each.end) or self._out
+            out = taken_out(text, each.start, each.end) or self.sections.out
             self._add(
                 each,
                 block,
                 where,
                 class_name,
-                _around(whole or text, each.start, each.end) if not whole else one_line(whole),
+                around(whole or text, each.start, each.end) if not whole else one_line(whole),
                 out,
-                common or _common_beside(text, each),
+                common or common_beside(text, each),
             )
 
     def _add(
@@ -459,8 +363,10 @@ class _Reader:
         if common is None:
             return False
         start = max(0, text.find(common))
-        out = taken_out(text, start, start + len(common)) or self._out
-        self._add_common(common, block, where, named or self._class, one_line(text), out)
+        out = taken_out(text, start, start + len(common)) or self.sections.out
+        self._add_common(
+            common, block, where, named or self.sections.class_name, one_line(text), out
+        )
         return True
 
     def _commons_in_prose(self, text: str, names: Sequence[Found], block: Block) -> None:
@@ -473,9 +379,9 @@ class _Reader:
             place = start + len(piece)
             bare = " ".join(piece.split()).strip(" \"“”'")
             if len(bare) > 5 and vernacular_form(bare) in self.vocabulary.vernacular:
-                out = taken_out(text, start, place) or self._out
-                context = _around(text, start, place)
-                self._add_common(bare, block, "prose", self._class, context, out)
+                out = taken_out(text, start, place) or self.sections.out
+                context = around(text, start, place)
+                self._add_common(bare, block, "prose", self.sections.class_name, context, out)
 
     def _add_common(
         self, name: str, block: Block, where: Where, class_name: str | None, context: str, out: str
@@ -500,77 +406,3 @@ class _Reader:
             else each
             for each in listings
         ]
-
-
-def _lone_genus(text: str, names: Sequence[Found]) -> str:
-    bare = ENUMERATOR.sub("", text).strip(" .:;,-–—")
-    bare = re.sub(r"(?i)^(the\s+)?genus\s+", "", bare)
-    bare = re.sub(r"\s*\([^)]*\)$", "", bare)
-    return next(
-        (
-            each.name
-            for each in names
-            if each.sort == "genus" and bare.lower() == each.printed.lower()
-        ),
-        "",
-    )
-
-
-def _stands_alone(text: str, found: Found) -> bool:
-    """Whether a genus without a species is a listing of its own, not the beginning of something."""
-    before = _EVERY.sub("", ENUMERATOR.sub("", text[: found.start])).rstrip()
-    after = text[found.end :].lstrip()
-    return (not before or before[-1] in "(;|") and (not after or after[0] in "();,|.-–—\n")
-
-
-def _shares_its_piece(text: str, found: Found, names: Sequence[Found]) -> bool:
-    """Whether a full name stands in the same piece, between commas or semicolons."""
-    first = max(text.rfind(sign, 0, found.start) for sign in ";,") + 1
-    ends = [place for sign in ";," if (place := text.find(sign, found.end)) >= 0]
-    last = min(ends, default=len(text))
-    return any(each.sort != "genus" and first <= each.start < last for each in names)
-
-
-def _is_named_genus(text: str, found: Found) -> bool:
-    """``the genus Salvinia``; ``Salvinia, all species``."""
-    return bool(
-        re.search(r"(?i)\bgen(?:us|era)\s+$", text[: found.start])
-        or re.match(r"(?i)[\s,(]*(?:all|any)\s+(?:species|members|taxa)\b", text[found.end :])
-        or re.match(r"(?i)[\s,]*\(all\)", text[found.end :])
-    )
-
-
-def _is_prose(text: str, names: Sequence[Found]) -> bool:
-    """A long sentence with a name in it, though it has a number in front."""
-    if names and names[0].start < _NEAR_THE_BEGINNING:
-        return False
-    outside = len(text.split()) - sum(len(each.printed.split()) for each in names)
-    return outside > 30 and len(names) < 3
-
-
-def _common_beside(text: str, found: Found) -> str:
-    """The common name in brackets after a name, or before a name in brackets."""
-    after = re.match(r"[^()\n;|]{0,40}\(([^()]{3,80})\)", text[found.end :])
-    before = text[: found.start].rstrip()
-    if before.endswith("("):
-        piece = re.split(r"[;,:.|\n]", before[:-1])[-1]
-        return ENUMERATOR.sub("", piece).strip()
-    if after and not after.group(1)[:1].isdigit():
-        return after.group(1).strip()
-    rest = re.match(r"\s*[,–—-]\s*([a-z][A-Za-z' -]{3,50})", text[found.end :])
-    return rest.group(1).strip() if rest else ""
-
-
-def _around(text: str, start: int, end: int) -> str:
-    """A few words on either side of a place."""
-    first, last = max(0, start - _CONTEXT), min(len(text), end + _CONTEXT)
-    while first > 0 and not text[first - 1].isspace():
-        first -= 1
-    while last < len(text) and not text[last].isspace():
-        last += 1
-    said = one_line(text[first:last])
-    return f"{'... ' if first else ''}{said}{' ...' if last < len(text) else ''}"
-
-
-def _short(text: str) -> str:
-    return text if len(text) <= 60 else f"{text[:57]}..."

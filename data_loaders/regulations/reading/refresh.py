@@ -7,12 +7,13 @@ from typing import Literal
 
 from data_loaders.regulations.listfile import ListFile
 from data_loaders.regulations.reading.addresses import AddressRefused, sites_of
-from data_loaders.regulations.reading.compare import ListReading, read_list
+from data_loaders.regulations.reading.compare import read_list
 from data_loaders.regulations.reading.copies import Copies, KeptCopy
 from data_loaders.regulations.reading.document import Document
 from data_loaders.regulations.reading.fetch import Fetcher, Known, Page, Unreachable
 from data_loaders.regulations.reading.formats import ENDINGS, kind_of, read_document
 from data_loaders.regulations.reading.held import federal_list
+from data_loaders.regulations.reading.values import ListReading
 from data_loaders.regulations.reading.vocabulary import Vocabulary
 from data_loaders.regulations.reading.write import Copy
 from service.errors import BadFile

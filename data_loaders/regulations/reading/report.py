@@ -5,8 +5,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from data_loaders.regulations.listfile import ListFile
-from data_loaders.regulations.reading.compare import ListReading
 from data_loaders.regulations.reading.document import Document
+from data_loaders.regulations.reading.values import ListReading
 from data_loaders.regulations.reading.write import Copy
 
 Json = dict[str, Any]

@@ -7,8 +7,8 @@ from typing import Literal
 
 import jinja2
 
-from data_loaders.regulations.reading.compare import Confirmed, ListReading, Missing
 from data_loaders.regulations.reading.report import Json
+from data_loaders.regulations.reading.values import Confirmed, ListReading, Missing
 from service.errors import BadRequest
 
 DifferenceKind = Literal["class-differs", "missing-here", "not-in-text", "unknown-name"]

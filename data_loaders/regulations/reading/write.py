@@ -6,7 +6,7 @@ from datetime import date
 
 from data_loaders.regulations.from_tables import to_toml
 from data_loaders.regulations.listfile import EntryModel, ListFile, Read
-from data_loaders.regulations.reading.compare import Confirmed, ListReading, Missing
+from data_loaders.regulations.reading.values import Confirmed, ListReading, Missing
 
 _MOST_NOTE = 4_000
 

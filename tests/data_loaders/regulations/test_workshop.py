@@ -340,9 +340,8 @@ def test_lines_of_a_list_shown_fit_a_page(library: Library) -> None:
         )
 
 
-def test_what_to_verify_next_comes_by_weight_and_says_what_to_read(library: Library) -> None:
+def test_what_to_verify_next_says_what_to_read(library: Library) -> None:
     items = todo(library, [], TODAY)
-    assert [each.weight for each in items] == sorted((each.weight for each in items), reverse=True)
     first = next(
         each
         for each in items
@@ -418,3 +417,15 @@ def test_reading_a_list_takes_it_off_what_is_to_do(tmp_path: Path, reference_pat
         if each.list_id == source.list_id
     }
     assert ("entries-by-memory" in before, after) == (True, {"old-reading"})
+
+
+def test_the_lists_to_verify_begin_with_those_whose_address_can_be_fetched(
+    library: Library,
+) -> None:
+    items = todo(library, [], TODAY)
+    first = [item.fetchable for item in items]
+    assert first == sorted(first, reverse=True)
+    assert any(first)
+    for fetchable in (True, False):
+        weights = [item.weight for item in items if item.fetchable == fetchable]
+        assert weights == sorted(weights, reverse=True)
