@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from service.names.botanical import NameReader
-from service.names.lexicon import CONNECTORS, Lexicon
+from service.names.lexicon import COMBINATIONS, CONNECTORS, Lexicon
+from service.names.normal import fold
 from service.names.tokens import Token, mend, tokenize
 from service.names.trade_words import Run, read_runs
 from service.names.values import ParsedLabel, Part, Relation, ScientificName
@@ -92,8 +93,13 @@ def _relation(
         return "one", []
     kinds: set[Relation] = set()
     cuts: list[int] = []
+    combined = any(
+        token.kind == "word" and fold(token.text).rstrip(".") in COMBINATIONS for token in tokens
+    )
     for (first, first_botanical), (second, second_botanical) in pairwise(named):
         link, at = _link(tokens, first, second, first_botanical and second_botanical)
+        if combined and link == "same" and not (first_botanical or second_botanical):
+            link, at = _listed(tokens, first, second)
         kinds.add(link)
         if link == "several":
             cuts.append(at)
@@ -121,6 +127,14 @@ def _link(
     if both_botanical and not opened:
         cut = next((place for place in between if tokens[place].kind == "separator"), second)
         return "several", cut
+    return "same", second
+
+
+def _listed(tokens: list[Token], first: int, second: int) -> tuple[Relation, int]:
+    """``Hyacinth/Lettuce combo``: where several plants are sold as one, a separator lists them."""
+    for place in range(first, second):
+        if tokens[place].kind == "separator" and tokens[place].text in "/,|":
+            return "several", place
     return "same", second
 
 

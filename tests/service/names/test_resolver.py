@@ -346,6 +346,16 @@ def test_several_plants_on_a_line_give_all_and_are_not_confirmed(resolver: Resol
 
 
 @pytest.mark.parametrize(
+    "label", ["hyacinth & lettuce combo", "Hyacinth/Lettuce Combo 50", "hyacinth, lettuce duo"]
+)
+def test_a_combination_is_two_plants(resolver: Resolver, label: str) -> None:
+    resolution = resolver.resolve(label)
+    assert resolution.parsed.several
+    assert set(taxa(resolution)) == {"Pontederia crassipes", "Pistia stratiotes"}
+    assert not resolution.confirmed
+
+
+@pytest.mark.parametrize(
     "label",
     [
         "Typha cf. latifolia",
