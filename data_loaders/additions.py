@@ -38,7 +38,8 @@ _COPIED = {
         "occurrence_plant",
         "occurrence_terms",
         "occurrence_block",
-        "occurrence_cell",
+        "occurrence_box",
+        "occurrence_digest",
     ),
     "taxonomy": ("taxonomy", "taxonomy_name", "taxonomy_genus_key"),
 }

@@ -8,6 +8,7 @@ import errno
 import fcntl
 import hashlib
 import os
+import shutil
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
@@ -34,6 +35,7 @@ class Draft:
 
     db: sqlite_utils.Database
     checks: list[Check] = field(default_factory=list)
+    appends: tuple[str, ...] = ()
 
     @property
     def connection(self) -> sqlite3.Connection:
@@ -81,11 +83,13 @@ def bytes_sha256(content: bytes) -> str:
 
 
 @contextmanager
-def drafting(target: Path, *, on_top: bool) -> Iterator[Draft]:
+def drafting(target: Path, *, on_top: bool, appends: tuple[str, ...] = ()) -> Iterator[Draft]:
     """Draft a new build for ``target`` and put it in place when the block ends without an error.
 
     Args:
         on_top: begin with a copy of the present store; otherwise with empty tables.
+        appends: large tables to which rows are added at the end and of which none is changed: what
+            they held was checked when it was added, and the seal has guarded it since.
 
     Raises:
         StoreMissing: ``on_top`` and there is no store.
@@ -98,7 +102,7 @@ def drafting(target: Path, *, on_top: bool) -> Iterator[Draft]:
                 left_over.unlink(missing_ok=True)
             draft_path = target.parent / f".{target.name}.draft-{os.getpid()}"
             try:
-                yield from _draft(target, draft_path, on_top)
+                yield from _draft(target, draft_path, on_top, appends if on_top else ())
             finally:
                 for suffix in ("", "-journal", "-wal", "-shm"):
                     with suppress(FileNotFoundError):
@@ -135,16 +139,18 @@ def _is_want_of_room(error: OSError | sqlite3.Error, target: Path) -> bool:
     return error.errno in _NO_ROOM or (isinstance(error, PermissionError) and ours)
 
 
-def _draft(target: Path, draft_path: Path, on_top: bool) -> Iterator[Draft]:
+def _draft(
+    target: Path, draft_path: Path, on_top: bool, appends: tuple[str, ...]
+) -> Iterator[Draft]:
+    if on_top:
+        _copy(target, draft_path)
     connection = sqlite3.connect(draft_path.absolute().as_uri(), uri=True)
     try:
         connection.execute("PRAGMA journal_mode = OFF")
         connection.execute("PRAGMA synchronous = OFF")
-        if on_top:
-            _copy(target, connection)
-        else:
+        if not on_top:
             create_tables(connection)
-        draft = Draft(sqlite_utils.Database(connection))
+        draft = Draft(sqlite_utils.Database(connection), appends=appends)
         yield draft
         _finish(draft)
     finally:
@@ -155,16 +161,16 @@ def _draft(target: Path, draft_path: Path, on_top: bool) -> Iterator[Draft]:
     draft_path.replace(target)
 
 
-def _copy(target: Path, connection: sqlite3.Connection) -> None:
+def _copy(target: Path, draft_path: Path) -> None:
+    """The present store as a draft, its seal opened; a store that does not fit its seal is not
+    built upon.
+    """
     if not target.exists():
         raise StoreMissing(
             f"There is no store at {target.name}.", next_step="First: reedgate load reference."
         )
-    present = Build(target)
-    try:
-        present.connection.backup(connection)
-    finally:
-        present.close()
+    Build(target).close()
+    shutil.copyfile(target, draft_path)
 
 
 def _finish(draft: Draft) -> None:
@@ -179,12 +185,23 @@ def _finish(draft: Draft) -> None:
         raise StoreError(
             f"The build has {len(broken)} rows that point nowhere, the first in {broken[0][0]}."
         )
-    integrity = connection.execute("PRAGMA integrity_check(1)").fetchone()[0]
-    if integrity != "ok":
-        raise StoreError(f"The build fails its integrity check: {integrity}.")
+    for what in _to_check(draft):
+        integrity = connection.execute(f"PRAGMA integrity_check({what})").fetchone()[0]
+        if integrity != "ok":
+            raise StoreError(f"The build fails its integrity check: {integrity}.")
     draft.run_checks()
     connection.execute("PRAGMA optimize")
     connection.commit()
+
+
+def _to_check(draft: Draft) -> list[str]:
+    """The whole build, or its tables but those to which was only added."""
+    if not draft.appends:
+        return ["1"]
+    rows = draft.connection.execute(
+        "SELECT name FROM sqlite_master WHERE type = 'table' AND sql NOT LIKE 'CREATE VIRTUAL%'"
+    )
+    return [name for (name,) in rows.fetchall() if name not in draft.appends]
 
 
 def _build_id(db: sqlite_utils.Database) -> str:

@@ -82,7 +82,9 @@ def parse_xml(content: bytes, *, file: str) -> Element:
         BadFile: not well formed, or it declares entities or reaches outside.
     """
     try:
-        root: Element = defusedxml.ElementTree.fromstring(content, forbid_dtd=True)
+        root: Element = defusedxml.ElementTree.fromstring(
+            content.lstrip(b" \t\r\n"), forbid_dtd=True
+        )
     except DefusedXmlException as error:
         raise BadFile(
             file, "it declares entities or a document type.", next_step="Do not use this file."

@@ -25,19 +25,23 @@ class Dialect:
     header_lines: int = 0
 
 
-def sniff(start: bytes, *, file: str) -> Dialect:
+def sniff(start: bytes, *, file: str, encoding: str = "") -> Dialect:
     """Dialect of a table whose first line holds its column names, from its first bytes.
 
-    The delimiter is the one that parts the header into most columns. Tables with tabs quote
-    nothing, unless the header itself is quoted.
+    The delimiter is the one that separates the header into most columns. Tables with tabs quote
+    nothing, unless the header or the cells under it are quoted.
+
+    Args:
+        encoding: of the text, where a person knows it.
 
     Raises:
-        BadFile: the header is not text, or no delimiter parts it.
+        BadFile: the header is not text, or no delimiter separates it.
     """
-    encoding = "utf-16" if start.startswith((b"\xff\xfe", b"\xfe\xff")) else "utf-8"
+    marked = start.startswith((b"\xff\xfe", b"\xfe\xff"))
+    encoding = encoding or ("utf-16" if marked else "utf-8")
     try:
         text = start.decode(encoding, errors="ignore").removeprefix("\ufeff")
-    except UnicodeError as error:
+    except (UnicodeError, LookupError) as error:
         raise BadFile(file, f"its header is not text ({error}).", place="line 1") from error
     ends = [place for place in (text.find("\r"), text.find("\n")) if place >= 0]
     header = text[: min(ends)] if ends else text
@@ -47,11 +51,32 @@ def sniff(start: bytes, *, file: str) -> Dialect:
             file,
             "its first line is not a row of column names.",
             place="line 1",
-            next_step="Give a table with a header, its columns parted by tab, comma, semicolon or bar.",
+            next_step="Give a table with a header, its columns separated by tab, comma, semicolon or bar.",
         )
-    quote = '"' if delimiter != "\t" or header.startswith('"') else ""
+    quoted = delimiter != "\t" or header.startswith('"') or _quotes_cells(text, delimiter)
+    quote = '"' if quoted else ""
     terminator = "\r" if ends and "\n" not in text else "\n"
     return Dialect(delimiter, quote, terminator, encoding, header_lines=1)
+
+
+_QUOTED_SHARE = 0.2
+_LOOKED_AT = 1_000
+
+
+def _quotes_cells(text: str, delimiter: str) -> bool:
+    """Whether the rows under a plain header quote cells, as spreadsheet programs write text: a
+    fifth of the rows or more has a cell in quote marks, and no cell has them otherwise.
+    """
+    lines = [line.rstrip("\r") for line in text.split("\n")[1 : _LOOKED_AT + 1]]
+    quoting = 0
+    for line in lines[:-1] if len(lines) > 1 else lines:
+        cells = [cell for cell in line.split(delimiter) if cell.startswith('"')]
+        if any(len(cell) < 2 or not cell.endswith('"') for cell in cells):
+            return False
+        if any(cell[1:-1].replace('""', "").count('"') for cell in cells):
+            return False
+        quoting += bool(cells)
+    return quoting > 0 and quoting >= _QUOTED_SHARE * max(1, len(lines) - 1)
 
 
 def rows(

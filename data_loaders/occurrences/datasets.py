@@ -24,24 +24,28 @@ class DatasetText:
 
 def read_datasets(
     archive: Archive, descriptor: Descriptor
-) -> tuple[DatasetText, dict[str, DatasetText]]:
-    """Metadata of the archive itself, and of the data sets of a download by key
-    (``dataset/<key>.xml``).
+) -> tuple[DatasetText, dict[str, DatasetText], tuple[str, ...]]:
+    """Metadata of the archive itself, of the data sets of a download by key
+    (``dataset/<key>.xml``), and notes on documents that could not be read: metadata is optional.
     """
-    own = _read(archive, descriptor.metadata) if descriptor.metadata else DatasetText()
+    notes: list[str] = []
+    own = _read(archive, descriptor.metadata, notes) if descriptor.metadata else DatasetText()
     parts: dict[str, DatasetText] = {}
     for name in archive.names:
         path = PurePosixPath(name)
         if path.parent.name == "dataset" and path.suffix == ".xml":
-            parts[path.stem] = _read(archive, name)
-    return own, parts
+            parts[path.stem] = _read(archive, name, notes)
+    return own, parts, tuple(notes)
 
 
-def _read(archive: Archive, name: str) -> DatasetText:
-    file = f"{archive.path.name}/{name}"
-    root = parse_xml(archive.read(name), file=file)
+def _read(archive: Archive, name: str, notes: list[str]) -> DatasetText:
+    try:
+        root = parse_xml(archive.read(name), file=f"{archive.path.name}/{name}")
+    except BadFile as error:
+        notes.append(f"metadata passed over: {error.detail}")
+        return DatasetText()
     if _local(root) != "eml":
-        raise BadFile(file, f"its root is {_local(root)!r} where data set metadata has 'eml'.")
+        return _dublin_core(root, name, notes)
     dataset = next((child for child in root if _local(child) == "dataset"), root)
     link = next(
         (_words(element) for element in dataset.iter() if _local(element) == "alternateIdentifier"),
@@ -55,6 +59,22 @@ def _read(archive: Archive, name: str) -> DatasetText:
         licence=_licence(dataset),
         identifier=root.get("packageId", "").strip() or link,
         url=link if link.startswith("http") else "",
+    )
+
+
+def _dublin_core(root: Element, name: str, notes: list[str]) -> DatasetText:
+    """The title and rights that most other forms of metadata have, Dublin Core among them."""
+    found: dict[str, str] = {}
+    for element in root.iter():
+        found.setdefault(_local(element), _words(element))
+    title = found.get("title", "")
+    notes.append(
+        f"metadata {name} is not in the Ecological Metadata Language; "
+        + (f"its title is {title!r}" if title else "passed over")
+    )
+    licence = found.get("license") or found.get("rights") or ""
+    return DatasetText(
+        title, found.get("bibliographicCitation", ""), licence, found.get("identifier", "")
     )
 
 

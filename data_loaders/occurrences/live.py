@@ -12,19 +12,19 @@ import httpx
 import shapely
 from shapely.geometry.polygon import orient
 
-from data_loaders.build import drafting
 from data_loaders.darwin_core import cell_value
 from data_loaders.occurrences.journal import Journal, QueryState
 from data_loaders.occurrences.live_api import MAX_OFFSET, LiveApi, LiveSettings
-from data_loaders.occurrences.load import DEFAULT_RULES, SourceRow, expect_records
+from data_loaders.occurrences.load import DEFAULT_RULES, SourceRow, storing
+from data_loaders.occurrences.merge import merge
 from data_loaders.occurrences.names import ExactMatcher, StoreNames
+from data_loaders.occurrences.plain import JOINTS, PLAIN
 from data_loaders.occurrences.quality import Row
 from data_loaders.occurrences.report import QualityRules
-from data_loaders.occurrences.small import store_rows
+from data_loaders.occurrences.tables import RecordTable
 from data_loaders.occurrences.terms import ALIASES, TERM_INDEX, TERMS
-from data_loaders.occurrences.writer import count_records
 from data_loaders.progress import Meter, Progress
-from data_loaders.report import LoadReport
+from data_loaders.report import EXAMPLES, LoadReport, Tally
 from service.errors import BadRequest
 from service.store.database import Build
 from service.values.vocabulary import FEDERAL, JURISDICTION_NAMES, Jurisdiction, PlantId
@@ -258,26 +258,45 @@ def _store(
         held = source.held(present.connection)
         if held is not None:
             return LoadReport("occurrences", (held,))
-    with drafting(target, on_top=True) as draft:
-        names = matcher or StoreNames(draft.connection)
-        before = count_records(draft.connection)
-        tally = store_rows(
-            draft.connection,
-            map(row_of, journal.records()),
-            names,
-            rules,
-            fallback_dataset="live occurrence search",
-            datasets=journal.datasets,
+    with storing(target, matcher, rules) as work:
+        tally, meter = Tally(), Meter("live", None)
+        table = _as_table(journal, work.workspace / "live.tsv")
+        rows = work.workspace / "live.parquet"
+        work.engine.judge(table, rows, meter).add_to(tally, EXAMPLES)
+        merge(
+            work.draft.connection,
+            [rows],
+            tally,
+            journal.datasets,
+            workspace=work.workspace,
+            meter=meter,
         )
+        work.kept += tally.rows_kept
         tally.undelivered = undelivered
-        expect_records(draft, before + tally.rows_kept)
-        report = SourceRow(name, sha256, rules, names).record(
-            draft,
+        report = SourceRow(name, sha256, rules, work.names).record(
+            work.draft,
             tally,
             title="Occurrence records from the live search",
             licence="stated record by record",
         )
     return LoadReport("occurrences", (report,))
+
+
+def _as_table(journal: Journal, path: Path) -> RecordTable:
+    """The records of a journal as a text table, in the order of ``terms.TERMS``."""
+    with path.open("w", encoding="utf-8") as out:
+        for record in journal.records():
+            out.write("\t".join(cell.translate(JOINTS) for cell in row_of(record)) + "\n")
+    return RecordTable(
+        path=path,
+        kind="delimited",
+        columns=dict(TERM_INDEX),
+        fallback_dataset="live occurrence search",
+        dialect=PLAIN,
+        width=len(TERMS),
+        size_bytes=path.stat().st_size,
+        datasets=journal.datasets,
+    )
 
 
 def row_of(record: Mapping[str, str]) -> Row:

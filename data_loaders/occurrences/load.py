@@ -1,23 +1,28 @@
 """Files of occurrence records into the store, atomically."""
 
+import hashlib
 import shutil
 import sqlite3
-from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
-from contextlib import closing, suppress
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import ExitStack, closing, contextmanager
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Literal, Protocol
 
-from data_loaders.build import Draft, drafting, file_sha256
-from data_loaders.occurrences import bulk
+from data_loaders.build import Draft, drafting
+from data_loaders.occurrences.datasets import DatasetText
+from data_loaders.occurrences.duck import DuckEngine
+from data_loaders.occurrences.inputs import Part, Source, find_sources
+from data_loaders.occurrences.judged import JudgedPart, read_counts, write_counts
+from data_loaders.occurrences.merge import merge
 from data_loaders.occurrences.names import ExactMatcher, StoreNames
+from data_loaders.occurrences.places import Tiles, known_points, tiles
 from data_loaders.occurrences.report import QualityRules
-from data_loaders.occurrences.scan import Lines
-from data_loaders.occurrences.small import store_rows
-from data_loaders.occurrences.tables import RecordTable, inspect, read_rows
-from data_loaders.occurrences.writer import count_records
+from data_loaders.occurrences.tables import AS_WRITTEN, Reading, RecordTable, inspect
+from data_loaders.occurrences.writer import count_records, join_blocks
 from data_loaders.progress import Meter, Progress, Stage
 from data_loaders.report import (
+    EXAMPLES,
     FileReport,
     LoadReport,
     NothingKept,
@@ -28,157 +33,220 @@ from data_loaders.report import (
 from service.errors import StoreError
 from service.store.database import Build
 
-BULK_FROM_BYTES = 64 << 20
-"""Tables of this size unpacked and more take the bulk path, where it can read them."""
-
 DEFAULT_RULES = QualityRules()
+EngineName = Literal["duckdb", "spark"]
 
 SHARES: dict[Stage, tuple[float, float]] = {
     "checking": (0.0, 0.05),
-    "reading": (0.05, 0.55),
-    "sorting": (0.55, 0.65),
-    "storing": (0.65, 1.0),
+    "reading": (0.05, 0.5),
+    "sorting": (0.5, 0.7),
+    "storing": (0.7, 1.0),
 }
 """Of the whole work of a file. Measured, roughly."""
+
+_RULES_VERSION = "1"
+"""Raised when the rules change: parts judged before and left by a load that was killed are then
+judged again.
+"""
+
+
+class Engine(Protocol):
+    """Judges one table; the rows that are kept go into a Parquet file."""
+
+    def judge(self, table: RecordTable, target: Path, meter: Meter) -> JudgedPart: ...
 
 
 def load_occurrences(
     target: Path,
-    files: Sequence[Path],
+    files: Sequence[Path | str],
     *,
     matcher: ExactMatcher | None = None,
     rules: QualityRules = DEFAULT_RULES,
+    reading: Reading = AS_WRITTEN,
+    engine: EngineName = "duckdb",
+    master: str = "",
     progress: Progress | None = None,
-    bulk_from_bytes: int = BULK_FROM_BYTES,
 ) -> LoadReport:
-    """Add the occurrence records of files to the store at ``target``.
+    """Add the occurrence records of files, folders and globs to the store at ``target``.
 
-    Darwin Core archives, delimited downloads (plain, gzip, zip) and Parquet. A file whose content
-    went in before under the same rules and names is not read again; a record that is held already
-    is counted as a duplicate.
+    Darwin Core archives, delimited downloads (plain, gzip, zip) and Parquet. What went in before
+    under the same rules and names is not read again; a record that is held already is counted as a
+    duplicate. Parts of a folder that a load judged before it was stopped are not judged again.
 
     Args:
         matcher: exact scientific name to plant; by default the names of the store itself.
-        bulk_from_bytes: unpacked size from which a table takes the bulk path.
+        reading: headings, constants and encoding, where a table does not say them.
+        engine: that judges the rows; both keep the same ones.
+        master: of Spark, such as ``local[*]`` or ``spark://host:7077``.
 
     Raises:
-        BadFile: a file cannot be used; the store is as it was.
+        BadFile: a file cannot be used; NothingKept: none of the rows can be. The store is as it
+            was.
         StoreMissing, StoreError: as ``drafting``.
     """
-    inputs = [_take(path, bulk_from_bytes) for path in files]
-    with closing(Build(target)) as present:
-        known = matcher or StoreNames(present.connection)
-        held = [
-            SourceRow(one.table.path.name, one.sha256, rules, known).held(present.connection)
-            for one in inputs
-        ]
-    found = tuple(report for report in held if report is not None)
-    if len(found) == len(inputs):
-        return LoadReport("occurrences", found)
-    with drafting(target, on_top=True) as draft:
-        names = matcher or StoreNames(draft.connection)
-        before = count_records(draft.connection)
-        workspace = target.parent / f".{target.name}.loading"
-        shutil.rmtree(
-            workspace, ignore_errors=True
-        )  # of a load that was killed; loads of one store take turns
-        reports = [_load_file(draft, one, names, rules, progress, workspace) for one in inputs]
-        fresh = [report.rows_kept for report in reports if not report.unchanged]
-        expect_records(draft, before + sum(fresh))
-        report = LoadReport("occurrences", tuple(reports))
-        if not report.rows_kept:
-            raise NothingKept(report)
+    with ExitStack() as stack:
+        sources = find_sources(files, stack, reading)
+        with closing(Build(target)) as present:
+            held = _held(present.connection, sources, rules, matcher)
+        if len(held) == len(sources):
+            return LoadReport("occurrences", tuple(held.values()))
+        with storing(target, matcher, rules, engine=engine, master=master) as work:
+            reports = [
+                held.get(place) or work.add(source, reading, progress)
+                for place, source in enumerate(sources)
+            ]
+            report = LoadReport("occurrences", tuple(reports))
+            if not report.rows_kept:
+                raise NothingKept(report)
     return report
 
 
-@dataclass(frozen=True, slots=True)
-class _Input:
-    table: RecordTable
-    sha256: str
-    for_bulk: bool
-    lines: Lines | None
+def _held(
+    connection: sqlite3.Connection,
+    sources: Sequence[Source],
+    rules: QualityRules,
+    matcher: ExactMatcher | None,
+) -> dict[int, FileReport]:
+    """Reports of sources that went in before, by their places."""
+    names = matcher or StoreNames(connection)
+    found = {
+        place: SourceRow(source.name, source.sha256, rules, names).held(connection)
+        for place, source in enumerate(sources)
+    }
+    return {place: report for place, report in found.items() if report is not None}
 
 
-def _take(path: Path, bulk_from_bytes: int) -> _Input:
-    """Hash a file; a large plain one is looked over at the same time."""
-    table = inspect(path)
-    for_bulk = table.size_bytes >= bulk_from_bytes and bulk.can_read(table)
-    with ThreadPoolExecutor(1) as pool:
-        hashing = pool.submit(file_sha256, path)
-        lines = bulk.look_over(table) if for_bulk and bulk.is_plain(table) else None
-        return _Input(table, hashing.result(), for_bulk, lines)
+@dataclass(slots=True)
+class Work:
+    """A load of occurrence records under way."""
+
+    draft: Draft
+    names: ExactMatcher
+    rules: QualityRules
+    engine: Engine
+    workspace: Path
+    kept: int = 0
+
+    def add(self, source: Source, reading: Reading, progress: Progress | None) -> FileReport:
+        """Judge a source part by part, and merge it into the draft."""
+        row = SourceRow(source.name, source.sha256, self.rules, self.names)
+        tally, meter = Tally(), Meter(source.name, progress, SHARES)
+        kept: list[Path] = []
+        texts: dict[str, DatasetText] = {}
+        for part in source.parts:
+            is_first = part is source.parts[0]
+            table = source.first if is_first else inspect(part.path, reading)
+            if len(source.parts) > 1:
+                table = replace(table, fallback_dataset=source.name)
+            for note in table.notes:
+                tally.note(note)
+            texts |= table.datasets
+            rows, counts = self._judged(part, table, meter)
+            kept.append(rows)
+            counts.add_to(tally, EXAMPLES)
+        merge(self.draft.connection, kept, tally, texts, workspace=self.workspace, meter=meter)
+        self.kept += tally.rows_kept
+        own = source.first.datasets.get(source.first.fallback_dataset) or DatasetText()
+        return row.record(
+            self.draft,
+            tally,
+            title=own.title or f"Occurrence records of {source.name}",
+            licence=own.licence or "stated record by record",
+            citation=own.citation,
+        )
+
+    def _judged(self, part: Part, table: RecordTable, meter: Meter) -> tuple[Path, JudgedPart]:
+        """The kept rows and counts of a part; those of an earlier run where they are there."""
+        key = hashlib.sha256(
+            f"{part.sha256}\n{sorted(table.columns.items(), key=str)}\n"
+            f"{sorted(table.defaults.items())}\n{table.dialect}\n{table.fallback_dataset}".encode()
+        ).hexdigest()[:24]
+        rows = self.workspace / f"{key}.parquet"
+        counts = self.workspace / f"{key}.json"
+        if not counts.exists():
+            unfinished = self.workspace / "unfinished.parquet"
+            judged = self.engine.judge(table, unfinished, meter)
+            unfinished.replace(rows)
+            write_counts(self.workspace / "unfinished.json", judged)
+            (self.workspace / "unfinished.json").replace(counts)
+        return rows, read_counts(counts)
 
 
-def expect_records(draft: Draft, count: int) -> None:
-    """Refuse the build unless its blocks, and the index over them, hold exactly so many records."""
+@contextmanager
+def storing(
+    target: Path,
+    matcher: ExactMatcher | None,
+    rules: QualityRules,
+    *,
+    engine: EngineName = "duckdb",
+    master: str = "",
+) -> Iterator[Work]:
+    """A draft to which records are added, with what was judged for it before a stop.
+
+    Raises:
+        StoreMissing, StoreError: as ``drafting``; the counts do not agree.
+    """
+    with drafting(target, on_top=True, appends=("occurrence_block", "occurrence_digest")) as draft:
+        names = matcher or StoreNames(draft.connection)
+        before = count_records(draft.connection)
+        workspace = target.parent / f".{target.name}.judged-{_key(names, rules)}"
+        workspace.mkdir(exist_ok=True)
+        points = tiles(known_points(draft.connection))
+        try:
+            with ExitStack() as stack:
+                judge = _engine(engine, master, names, rules, points, workspace, stack)
+                work = Work(draft, names, rules, judge, workspace)
+                yield work
+        except BaseException:
+            if not any(workspace.glob("*.json")):  # nothing judged to go on from
+                shutil.rmtree(workspace, ignore_errors=True)
+            raise
+        join_blocks(draft.connection)
+        expect_records(draft, before + work.kept)
+    for left_over in target.parent.glob(f".{target.name}.judged-*"):
+        shutil.rmtree(left_over, ignore_errors=True)
+
+
+def _engine(
+    engine: EngineName,
+    master: str,
+    names: ExactMatcher,
+    rules: QualityRules,
+    points: Tiles,
+    workspace: Path,
+    stack: ExitStack,
+) -> Engine:
+    if engine == "duckdb":
+        return DuckEngine(names, rules, points, workspace)
+    from data_loaders.occurrences.spark import SparkEngine
+
+    return stack.enter_context(SparkEngine(names, rules, points, workspace, master))
+
+
+def _key(names: ExactMatcher, rules: QualityRules) -> str:
+    """Of what decides how a row is judged, besides the row."""
+    words = f"{_RULES_VERSION} {getattr(names, 'fingerprint', 'given')} {rules.max_uncertainty_m!r}"
+    return hashlib.sha256(words.encode()).hexdigest()[:12]
+
+
+def expect_records(draft: Draft, expected: int) -> None:
+    """Refuse the build unless its blocks, the index over them, and the digests agree."""
 
     def check(connection: sqlite3.Connection) -> None:
-        indexed = connection.execute(
-            "SELECT coalesce(sum(records), 0) FROM occurrence_cell"
-        ).fetchone()[0]
-        for what, found in (("hold", count_records(connection)), ("index", indexed)):
-            if found != count:
+        for what, table in (
+            ("hold", "occurrence_block"),
+            ("index", "occurrence_box"),
+            ("know", "occurrence_digest"),
+        ):
+            query = f"SELECT coalesce(sum(records), 0) FROM {table}"
+            found = connection.execute(query).fetchone()[0]
+            if found != expected:
                 raise StoreError(
-                    f"The blocks of occurrence records {what} {found:,} where {count:,} were kept."
+                    f"The blocks of occurrence records {what} {found:,} where {expected:,} were"
+                    " kept."
                 )
 
     draft.checks.append(check)
-
-
-def _load_file(
-    draft: Draft,
-    given: _Input,
-    names: ExactMatcher,
-    rules: QualityRules,
-    progress: Progress | None,
-    workspace: Path,
-) -> FileReport:
-    table = given.table
-    source = SourceRow(table.path.name, given.sha256, rules, names)
-    held = source.held(draft.connection)
-    if held is not None:
-        return held
-    meter = Meter(table.path.name, progress, SHARES)
-    tally = None
-    if given.for_bulk:
-        with suppress(bulk.NotForBulk):
-            tally = bulk.store_table(
-                draft.connection,
-                table,
-                names,
-                rules,
-                workspace=workspace,
-                meter=meter,
-                lines=given.lines,
-            )
-    if tally is None:
-        tally = store_rows(
-            draft.connection,
-            read_rows(table),
-            names,
-            rules,
-            fallback_dataset=table.fallback_dataset,
-            datasets=table.datasets,
-            progress=lambda rows: meter.rows(rows, None),
-        )
-    return source.record(
-        draft, tally, title=_title(table), licence=_licence(table), citation=_citation(table)
-    )
-
-
-def _title(table: RecordTable) -> str:
-    own = table.datasets.get(table.fallback_dataset)
-    return (own.title if own else "") or f"Occurrence records of {table.path.name}"
-
-
-def _licence(table: RecordTable) -> str:
-    own = table.datasets.get(table.fallback_dataset)
-    return (own.licence if own else "") or "stated record by record"
-
-
-def _citation(table: RecordTable) -> str:
-    own = table.datasets.get(table.fallback_dataset)
-    return own.citation if own else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,11 +288,15 @@ class SourceRow:
         citation: str = "",
         url: str = "",
     ) -> FileReport:
-        """Write the source row with the counts, and give the report."""
+        """Write the source row with the counts, and give the report.
+
+        Of a content that is read again under other names, the records that it brought before stay
+        counted as its own.
+        """
         report = tally.report(self.name, self.source_id, self.sha256)
         write_source(
             draft,
-            report,
+            self._with_earlier(draft, report),
             kind="occurrences",
             title=title,
             version=self.version,
@@ -233,3 +305,18 @@ class SourceRow:
             url=url,
         )
         return report
+
+    def _with_earlier(self, draft: Draft, report: FileReport) -> FileReport:
+        earlier = held_report(draft.connection, self.name, self.source_id, self.sha256)
+        if earlier is None:
+            return report
+        again = min(earlier.rows_kept, report.set_apart.get("duplicate", 0))
+        rest: Mapping[str, int] = {
+            reason: rows - (again if reason == "duplicate" else 0)
+            for reason, rows in report.set_apart.items()
+        }
+        return replace(
+            report,
+            rows_kept=report.rows_kept + again,
+            set_apart={reason: rows for reason, rows in rest.items() if rows},
+        )

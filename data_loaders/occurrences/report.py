@@ -16,6 +16,7 @@ Reason = Literal[
     "swapped-coordinates",
     "coordinates-out-of-range",
     "flagged-coordinates",
+    "place-and-not-plant",
     "uncertainty-too-large",
     "captive-or-cultivated",
     "duplicate",
@@ -36,13 +37,19 @@ REASON_MEANINGS: dict[Reason, str] = {
     "swapped-coordinates": "latitude and longitude changed places, or flagged so by the publisher",
     "coordinates-out-of-range": "latitude beyond 90 or longitude beyond 180 degrees",
     "flagged-coordinates": "the publisher flags the coordinates",
+    "place-and-not-plant": "the coordinates are the centre of a county, a state or the country, a capital, a garden or"
+    " a herbarium",
     "uncertainty-too-large": "the coordinates are vaguer than asked",
     "captive-or-cultivated": "planted or kept, so no escape",
     "duplicate": "the same record of the same data set is held already",
 }
 
 Remark = Literal[
-    "matched-by-species-column", "uncertainty-unreadable", "year-unknown", "other-datum"
+    "matched-by-species-column",
+    "uncertainty-unreadable",
+    "year-unknown",
+    "datum-moved",
+    "other-datum",
 ]
 REMARKS: tuple[Remark, ...] = get_args(Remark)
 """Counted among the kept rows; none of them sets a row apart."""
@@ -51,8 +58,8 @@ REMARK_MEANINGS: dict[Remark, str] = {
     "matched-by-species-column": "the name itself is not of the store; the species that its publisher files it under is",
     "uncertainty-unreadable": "the coordinate uncertainty is zero or no number, so it counts as not stated",
     "year-unknown": "no year is stated, or the record spans years, or its dates contradict each other",
-    "other-datum": "coordinates in another datum than WGS84 or NAD83, or in an unknown one, kept as written: off by up to"
-    " some hundred metres",
+    "datum-moved": "coordinates of an older datum, brought to WGS84",
+    "other-datum": "coordinates in a datum that is not known, kept as written: off by up to some hundred metres",
 }
 
 

@@ -25,6 +25,10 @@ WORD_TERMS = (
     "geodeticdatum",
     "license",
     "issue",
+    "captivecultivated",
+    "coordinatesobscured",
+    "taxongeoprivacy",
+    "geoprivacy",
 )
 
 LOCATION_TERMS = ("decimallatitude", "decimallongitude", "coordinateuncertaintyinmeters")
@@ -49,8 +53,37 @@ TERMS = (
 
 TERM_INDEX = {term: place for place, term in enumerate(TERMS)}
 
-ALIASES = {"key": "gbifid", "issues": "issue", "licence": "license", "dataset": "datasetname"}
-"""Spellings of the same terms in the search interface and in older files."""
+ALIASES = {
+    "key": "gbifid",
+    "issues": "issue",
+    "licence": "license",
+    "dataset": "datasetname",
+    "latitude": "decimallatitude",
+    "lat": "decimallatitude",
+    "longitude": "decimallongitude",
+    "long": "decimallongitude",
+    "lon": "decimallongitude",
+    "lng": "decimallongitude",
+    "positionalaccuracy": "coordinateuncertaintyinmeters",
+    "accuracy": "coordinateuncertaintyinmeters",
+    "observedon": "eventdate",
+    "observationdate": "eventdate",
+    "date": "eventdate",
+    "taxonspeciesname": "species",
+    "captive": "captivecultivated",
+    "uuid": "occurrenceid",
+    "id": "gbifid",
+}
+"""Spellings of the same terms in the search interface, in older files, and in the tables that
+people take out of programs for field records; words of a heading are joined first.
+"""
+
+YES_WORDS = ("true", "t", "yes", "y", "1")
+HIDDEN_WORDS = ("obscured", "private")
+OBSCURED_M = 31_500.0
+"""Least uncertainty of a record whose coordinates its publisher blurred: the diagonal of a box of
+0.2 degrees at the equator, within which programs for field records move them (from memory).
+"""
 
 GEOSPATIAL_ISSUES = (
     "ZERO_COORDINATE",
@@ -78,8 +111,8 @@ LOOSE_NAME_ISSUES = (
 NOT_WILD_BASES = ("fossilspecimen", "livingspecimen")
 PRESENT_WORDS = ("", "present", "detected", "common", "rare", "irregular")
 ABSENT_WORDS = ("absent", "notdetected")
-HELD_DEGREES = ("captive", "cultivated", "d002", "d003")
-HELD_MEANS = ("managed", "captive", "cultivated")
+CULTIVATED_DEGREES = ("captive", "cultivated", "d002", "d003")
+CULTIVATED_MEANS = ("managed", "captive", "cultivated")
 
 NEAR_WGS84_WORDS = (
     "",

@@ -3,15 +3,17 @@ blocks by place.
 """
 
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
+from operator import itemgetter
 from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from data_loaders.occurrences.datasets import DatasetText
-from service.store.blocks import Records, pack, pack_keys, unpack, unpack_keys
+from service.store.blocks import Records, pack, pack_keys, unpack
 from service.store.cells import CELL_E7, COLUMNS
 
 Terms = tuple[str, str, str, str]
@@ -20,8 +22,6 @@ Terms = tuple[str, str, str, str]
 Key = TypeVar("Key", str, Terms)
 
 Integers = NDArray[np.int64]
-
-_HELD_BATCH = 2_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,16 +87,6 @@ def cells_of(longitude_e7: Integers, latitude_e7: Integers) -> Integers:
     return (latitude_e7 + 900_000_000) // CELL_E7 * COLUMNS + column
 
 
-def held_keys(connection: sqlite3.Connection) -> Iterator[tuple[list[str], list[str]]]:
-    """Data set keys and record keys of everything held, in batches of blocks."""
-    datasets = dict(connection.execute("SELECT dataset_no, dataset_key FROM occurrence_dataset"))
-    cursor = connection.execute("SELECT packed, record_keys FROM occurrence_block ORDER BY cell")
-    while batch := cursor.fetchmany(_HELD_BATCH):
-        numbers = unpack([packed for packed, _ in batch])["dataset_no"].tolist()
-        keys = [key for _, joined in batch for key in unpack_keys(joined)]
-        yield [datasets[number] for number in numbers], keys
-
-
 def count_records(connection: sqlite3.Connection) -> int:
     """Records in the store."""
     return int(
@@ -105,13 +95,19 @@ def count_records(connection: sqlite3.Connection) -> int:
 
 
 class RecordWriter:
-    """Takes chunks, together in the order of their cells; ``finish`` writes what is still in
-    hand.
+    """Takes chunks, together in the order of their cells, and adds a block for each cell;
+    ``finish`` writes what is still in hand.
+
+    Blocks of earlier loads stay as they are, so that the cost of a load follows the load.
     """
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._connection = connection
-        self._held = {row[0] for row in connection.execute("SELECT cell FROM occurrence_block")}
+        self._next = 1 + int(
+            connection.execute(
+                "SELECT coalesce(max(block_no), 0) FROM occurrence_block"
+            ).fetchone()[0]
+        )
         self._pending: Chunk | None = None
 
     def write(self, chunk: Chunk) -> None:
@@ -146,34 +142,67 @@ class RecordWriter:
             cells.tolist(), starts.tolist(), ends, *sides, strict=True
         ):
             records, keys = chunk.records[first:end], chunk.keys[first:end]
-            if cell in self._held:
-                records, keys, box = self._with_held(cell, records, keys, box)
-            blocks.append((cell, len(records), pack(records), pack_keys(keys)))
-            boxes.append((cell, *box, len(records)))
-        self._connection.executemany(
-            "INSERT OR REPLACE INTO occurrence_block (cell, records, packed, record_keys) VALUES (?, ?, ?, ?)",
-            blocks,
-        )
-        self._connection.executemany(
-            "INSERT OR REPLACE INTO occurrence_cell (cell, west, east, south, north, records) VALUES (?, ?, ?, ?, ?, ?)",
-            boxes,
-        )
+            blocks.append((self._next, cell, len(records), pack(records), pack_keys(keys)))
+            boxes.append((self._next, *box, cell, len(records)))
+            self._next += 1
+        _insert(self._connection, blocks, boxes)
 
-    def _with_held(
-        self, cell: int, records: Records, keys: Sequence[str], box: list[float]
-    ) -> tuple[Records, list[str], list[float]]:
-        query = "SELECT packed, record_keys FROM occurrence_block WHERE cell = ?"
-        packed, joined = self._connection.execute(query, (cell,)).fetchone()
-        held = unpack([packed])
-        longitudes, latitudes = held["longitude_e7"] / 1e7, held["latitude_e7"] / 1e7
-        west, east, south, north = box
-        wider = [
-            min(west, float(longitudes.min())),
-            max(east, float(longitudes.max())),
-            min(south, float(latitudes.min())),
-            max(north, float(latitudes.max())),
+
+MOST_BLOCKS_A_CELL = 8
+"""On average; beyond it the blocks of each cell are joined, or a store of a thousand small loads
+would be slow to read.
+"""
+
+
+def join_blocks(connection: sqlite3.Connection) -> None:
+    """Make the blocks of each cell one, where small loads have left too many."""
+    blocks, cells = connection.execute(
+        "SELECT count(*), count(DISTINCT cell) FROM occurrence_block"
+    ).fetchone()
+    if blocks <= MOST_BLOCKS_A_CELL * cells:
+        return
+    connection.execute("ALTER TABLE occurrence_block RENAME TO scattered_block")
+    connection.execute(
+        "CREATE TABLE occurrence_block (block_no INTEGER PRIMARY KEY, cell INTEGER NOT NULL,"
+        " records INTEGER NOT NULL CHECK (records > 0), packed BLOB NOT NULL,"
+        " record_keys TEXT NOT NULL)"
+    )
+    connection.execute("DELETE FROM occurrence_box")
+    rows = connection.execute(
+        "SELECT cell, packed, record_keys FROM scattered_block ORDER BY cell, block_no"
+    )
+    for number, (cell, some) in enumerate(groupby(rows, key=itemgetter(0)), 1):
+        parts = list(some)
+        records = unpack([packed for _, packed, _ in parts])
+        box = [
+            float(extreme(records[column])) / 1e7
+            for column in ("longitude_e7", "latitude_e7")
+            for extreme in (np.min, np.max)
         ]
-        return np.concatenate([held, records]), [*unpack_keys(joined), *keys], wider
+        keys = "\n".join(joined for _, _, joined in parts)
+        _insert(
+            connection,
+            [(number, cell, len(records), pack(records), keys)],
+            [(number, *box, cell, len(records))],
+        )
+    connection.execute("DROP TABLE scattered_block")
+
+
+def _insert(
+    connection: sqlite3.Connection,
+    blocks: Sequence[tuple[object, ...]],
+    boxes: Sequence[tuple[object, ...]],
+) -> None:
+    connection.executemany(
+        "INSERT INTO occurrence_block (block_no, cell, records, packed, record_keys)"
+        " VALUES (?, ?, ?, ?, ?)",
+        blocks,
+    )
+    connection.executemany(
+        "INSERT INTO occurrence_box (block_no, west, east, south, north, cell, records)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?)",
+        boxes,
+    )
 
 
 def _joined(first: Chunk, second: Chunk) -> Chunk:

@@ -3,22 +3,29 @@ interface.
 """
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import click
 
 from service.cli.common import JURISDICTIONS, open_library, store_option, store_path
 from service.cli.load import FILE, load
-from service.cli.load_output import json_option, print_report, progress_bar, reporting
+from service.cli.load_output import (
+    column_option,
+    json_option,
+    print_report,
+    progress_bar,
+    reporting,
+)
 from service.errors import BadFile
 from service.values.vocabulary import Jurisdiction, PlantId
 
 if TYPE_CHECKING:
     from data_loaders.occurrences import LiveQuery
+    from data_loaders.occurrences.tables import Reading
 
 
 @load.command()
-@click.argument("files", nargs=-1, type=FILE)
+@click.argument("files", nargs=-1, metavar="FILES-FOLDERS-GLOBS")
 @click.option(
     "--live", is_flag=True, help="Ask the live open occurrence interface instead of reading files."
 )
@@ -45,21 +52,41 @@ if TYPE_CHECKING:
     show_default=True,
     help="Set apart records whose coordinates are vaguer.",
 )
+@column_option
+@click.option(
+    "--mapping",
+    type=FILE,
+    help="TOML file with [columns] TERM = HEADING, [defaults] TERM = VALUE, and encoding.",
+)
+@click.option("--encoding", default="", help="Of the text, where it is not UTF-8 or UTF-16.")
+@click.option(
+    "--engine",
+    type=click.Choice(["duckdb", "spark"]),
+    default="duckdb",
+    show_default=True,
+    help="What judges the rows: DuckDB here, or Apache Spark; both keep the same ones.",
+)
+@click.option("--master", default="", help="With --engine spark: its master. [default: local[*]]")
 @json_option
 @store_option
 def occurrences(
-    files: tuple[Path, ...],
+    files: tuple[str, ...],
     live: bool,
     labels: tuple[str, ...],
     places: tuple[Jurisdiction, ...] | None,
     polygon: Path | None,
     contact: str,
     max_uncertainty_m: float,
+    columns: tuple[str, ...],
+    mapping: Path | None,
+    encoding: str,
+    engine: Literal["duckdb", "spark"],
+    master: str,
     as_json: bool,
     store: Path | None,
 ) -> None:
     """Add occurrence records: Darwin Core archives, delimited downloads (plain, gzip, zip),
-    Parquet; or live.
+    Parquet, exports of programs for field records; folders and globs of them; or live.
 
     Only plants of the store are kept; every other row is counted with its reason. Large files
     stream in bounded memory. A live load that is stopped goes on where it was when it is run again;
@@ -68,6 +95,8 @@ def occurrences(
     \b
     Examples:
       reedgate load occurrences 0012345-240101.zip
+      reedgate load occurrences "snapshot/2026-*/" --engine spark --master local[8]
+      reedgate load occurrences herbarium.csv --column scientificName=Nombre --encoding cp1252
       reedgate load occurrences --live --plant "Trapa natans" --in US-VT --contact you@example.org
     """
     from data_loaders.occurrences import (
@@ -89,12 +118,30 @@ def occurrences(
             if settings is not None:
                 report = load_live(path, queries, settings, rules=rules, progress=advance)
             else:
-                report = load_occurrences(path, files, rules=rules, progress=advance)
+                report = load_occurrences(
+                    path,
+                    files,
+                    rules=rules,
+                    reading=_reading(columns, mapping, encoding),
+                    engine=engine,
+                    master=master,
+                    progress=advance,
+                )
         meanings = {
             str(word): meaning
             for word, meaning in (*REASON_MEANINGS.items(), *REMARK_MEANINGS.items())
         }
         print_report(report, as_json=as_json, meanings=meanings)
+
+
+def _reading(columns: tuple[str, ...], mapping: Path | None, encoding: str) -> "Reading":
+    from data_loaders.occurrences.tables import AS_WRITTEN, Reading, read_mapping
+
+    if any("=" not in pair for pair in columns):
+        raise click.UsageError("--column takes TERM=HEADING.")
+    given = dict(pair.split("=", 1) for pair in columns)
+    read = read_mapping(mapping) if mapping else AS_WRITTEN
+    return Reading({**read.columns, **given}, read.defaults, encoding or read.encoding)
 
 
 def _queries(

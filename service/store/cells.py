@@ -14,6 +14,7 @@ from pyproj import Geod
 Degrees = NDArray[np.float64]
 Metres = NDArray[np.float64]
 Mask = NDArray[np.bool_]
+Integers = NDArray[np.int64]
 
 CELL_E7 = 1_000_000
 """Side of a cell in ten-millionths of a degree."""
@@ -40,6 +41,29 @@ def cell_of(longitude_e7: int, latitude_e7: int) -> int:
     """Cell of a place given in ten-millionths of a degree."""
     column = min((longitude_e7 + 1_800_000_000) // CELL_E7, COLUMNS - 1)
     return (latitude_e7 + 900_000_000) // CELL_E7 * COLUMNS + column
+
+
+ROWS_IN_CELL = 11
+"""Of squares: 0.1 degrees of latitude are 11.1 km."""
+_KM_PER_DEGREE = 111.2
+_SQUARES_IN_CELL = 132  # more than any cell has
+
+
+def squares_of(longitude_e7: Integers, latitude_e7: Integers) -> Integers:
+    """The square of about a kilometre that each place lies in. Squares nest in cells: a cell has 11
+    rows of them, and as many columns as it is kilometres wide.
+    """
+    column = np.minimum((longitude_e7 + 1_800_000_000) // CELL_E7, COLUMNS - 1)
+    row = (latitude_e7 + 900_000_000) // CELL_E7
+    middle = np.radians((row + 0.5) * CELL_E7 / 1e7 - 90)
+    across = np.maximum(
+        np.rint(_KM_PER_DEGREE * CELL_E7 / 1e7 * np.cos(middle)).astype(np.int64), 1
+    )
+    east = (longitude_e7 + 1_800_000_000 - column * CELL_E7) * across // CELL_E7
+    north = (latitude_e7 + 900_000_000 - row * CELL_E7) * ROWS_IN_CELL // CELL_E7
+    inside = np.minimum(east, across - 1) * ROWS_IN_CELL + north
+    numbers: Integers = (row * COLUMNS + column) * _SQUARES_IN_CELL + inside
+    return numbers
 
 
 def windows_within(longitude: float, latitude: float, radius_m: float) -> list[Window]:

@@ -20,12 +20,14 @@ from service.store.cells import (
     Window,
     distance_bounds_m,
     distances_m,
+    squares_of,
     windows_within,
     within,
 )
 from service.store.reach import ReachedBy, cells_touching, split_windows
 from service.values.evidence import (
     RING_RADII_M,
+    UNSTATED_UNCERTAINTY_M,
     Dataset,
     Evidence,
     OccurrenceRecord,
@@ -42,17 +44,15 @@ _VARIABLES = 500
 
 
 @dataclass(frozen=True, slots=True)
-class _Cells:
-    """Cells of the grid that may hold records within a distance, and the box around the records
-    of each.
-    """
+class _Boxes:
+    """Blocks that may hold records within a distance, and the box around the records of each."""
 
-    cell: NDArray[np.int64]
+    block: NDArray[np.int64]
     west: Degrees
     south: Degrees
     east: Degrees
     north: Degrees
-    records: NDArray[np.int64]
+    cell: NDArray[np.int64]
 
 
 def evidence(
@@ -86,7 +86,8 @@ class EvidenceReader:
         self._loaded = has_records(connection)
         self._blocks = _Blocks(connection)
         self._numbers: dict[PlantId, list[int]] = {}
-        self._along: dict[WaterId, dict[int, int]] = {}
+        self._along: dict[WaterId, Records] = {}
+        self._whole: dict[tuple[int, float], int] = {}
         self._last: tuple[tuple[float, float], list[int], list[int]] | None = None
 
     def of(
@@ -111,69 +112,98 @@ class EvidenceReader:
         }
 
     def _around(self, longitude: float, latitude: float) -> tuple[list[int], list[int]]:
-        """Cells that may hold records in the widest ring, and the records of every plant in each
+        """Blocks that may hold records in the widest ring, and the records of every plant in each
         ring. The last site's are kept.
         """
         if self._last is None or self._last[0] != (longitude, latitude):
             widest = max(RING_RADII_M)
-            cells = _cells(self._connection, windows_within(longitude, latitude, widest))
+            boxes = _boxes(self._connection, windows_within(longitude, latitude, widest))
             near, far = distance_bounds_m(
-                longitude, latitude, cells.west, cells.south, cells.east, cells.north
+                longitude, latitude, boxes.west, boxes.south, boxes.east, boxes.north
             )
-            within_widest = cells.cell[near <= widest].tolist()
+            within_widest = boxes.block[near <= widest].tolist()
             self._blocks.fetch(within_widest)
             effort = [
-                _effort(self._blocks, cells, near, far, longitude, latitude, radius_m)
+                self._effort(boxes, near, far, longitude, latitude, radius_m)
                 for radius_m in RING_RADII_M
             ]
             self._last = (longitude, latitude), within_widest, effort
         return self._last[1], self._last[2]
+
+    def _effort(
+        self,
+        boxes: _Boxes,
+        near: Metres,
+        far: Metres,
+        longitude: float,
+        latitude: float,
+        radius_m: float,
+    ) -> int:
+        """Records of every plant within a distance. Squares lie each in one cell of the grid, so
+        that cells that are wholly inside are counted once and for all.
+        """
+        touched = near <= radius_m
+        is_cut = np.isin(boxes.cell, boxes.cell[far > radius_m])
+        total = 0
+        for cell in np.unique(boxes.cell[touched & ~is_cut]).tolist():
+            key = (cell, radius_m)
+            if key not in self._whole:
+                records = self._blocks.of(boxes.block[boxes.cell == cell].tolist())
+                self._whole[key] = _count_distinct(records[_no_vaguer(records, radius_m)])
+            total += self._whole[key]
+        records = self._blocks.of(boxes.block[touched & is_cut].tolist())
+        records = records[_no_vaguer(records, radius_m)]
+        inside = within(
+            longitude,
+            latitude,
+            records["longitude_e7"] / 1e7,
+            records["latitude_e7"] / 1e7,
+            radius_m,
+        )
+        return total + _count_distinct(records[inside])
 
     def _one(
         self,
         plant_id: PlantId,
         longitude: float,
         latitude: float,
-        cells: Sequence[int],
+        blocks: Sequence[int],
         effort: Sequence[int],
-        along: Sequence[tuple[WaterShape, dict[int, int]]],
+        along: Sequence[tuple[WaterShape, Records]],
     ) -> Evidence:
         if plant_id not in self._numbers:
             self._numbers[plant_id] = _numbers_of(self._connection, plant_id)
         plants = self._numbers[plant_id]
-        of_plant = self._blocks.of_plants(cells, plants)
+        of_plant = self._blocks.of_plants(blocks, plants)
         distances = _distances_m(longitude, latitude, of_plant)
-        counted = distances <= max(RING_RADII_M)
-        of_plant, distances = of_plant[counted], distances[counted]
+        reach = np.maximum(distances, _uncertainty_m(of_plant))
+        counted = reach <= max(RING_RADII_M)
+        of_plant, distances, reach = of_plant[counted], distances[counted], reach[counted]
         years = of_plant["year"][of_plant["year"] != 0]
         return Evidence(
             plant_id,
             loaded=True,
-            nearest_m=float(distances.min()) if len(distances) else None,
+            nearest_m=_nearest_m(distances, reach),
             rings=tuple(
                 Ring(
                     radius_m,
-                    plant_records=int(np.count_nonzero(distances <= radius_m)),
+                    plant_records=_count_distinct(of_plant[reach <= radius_m], one_plant=True),
                     all_records=all_records,
+                    latest_year=_latest_year(of_plant[reach <= radius_m]),
                 )
                 for radius_m, all_records in zip(RING_RADII_M, effort, strict=True)
             ),
             waters=tuple(
-                WaterRecords(
-                    water_id,
-                    relation,
-                    sum(counts.get(number, 0) for number in plants),
-                    sum(counts.values()),
-                )
-                for (water_id, relation, _), counts in along
+                _water_records(water_id, relation, records, plants)
+                for (water_id, relation, _), records in along
             ),
             first_year=int(years.min()) if len(years) else None,
             latest_year=int(years.max()) if len(years) else None,
             datasets=_cited(self._connection, of_plant),
         )
 
-    def _records_along(self, water: WaterShape) -> dict[int, int]:
-        """Records in or along a water, by number of the plant."""
+    def _records_along(self, water: WaterShape) -> Records:
+        """Records in or along a water."""
         water_id, _, shape = water
         if water_id not in self._along:
             self._along[water_id] = _along(self._connection, self._blocks, shape)
@@ -192,10 +222,10 @@ def records_within(
     """The records nearest to a place, nearest first, of one plant (and its subspecies) or of
     all.
     """
-    cells = _cells(connection, windows_within(longitude, latitude, radius_m))
+    boxes = _boxes(connection, windows_within(longitude, latitude, radius_m))
     blocks = _Blocks(connection)
-    blocks.fetch(cells.cell.tolist(), with_keys=True)
-    records, keys = blocks.with_keys(cells.cell.tolist())
+    blocks.fetch(boxes.block.tolist(), with_keys=True)
+    records, keys = blocks.with_keys(boxes.block.tolist())
     wanted = _distances_m(longitude, latitude, records) <= radius_m
     if plant_id is not None:
         wanted &= np.isin(records["plant_no"], _numbers_of(connection, plant_id))
@@ -224,85 +254,127 @@ class _Blocks:
         self._by_plant: dict[int, tuple[Records, dict[int, tuple[int, int]]]] = {}
         self.held_bytes = 0
 
-    def fetch(self, cells: Sequence[int], *, with_keys: bool = False) -> None:
-        columns = "cell, packed, record_keys" if with_keys else "cell, packed"
-        for some in _batches([cell for cell in cells if cell not in self._packed]):
-            query = f"SELECT {columns} FROM occurrence_block WHERE cell IN ({', '.join('?' * len(some))})"
+    def fetch(self, blocks: Sequence[int], *, with_keys: bool = False) -> None:
+        columns = "block_no, packed, record_keys" if with_keys else "block_no, packed"
+        for some in _batches([number for number in blocks if number not in self._packed]):
+            query = f"SELECT {columns} FROM occurrence_block WHERE block_no IN ({', '.join('?' * len(some))})"
             for row in self._connection.execute(query, some):
                 self._packed[row[0]] = row[1]
                 self.held_bytes += len(row[1])
                 if with_keys:
                     self._keys[row[0]] = row[2]
 
-    def of(self, cells: Sequence[int]) -> Records:
-        """Records of the cells, one cell after the other."""
-        self.fetch(cells)
-        return unpack([self._packed[cell] for cell in cells])
+    def of(self, blocks: Sequence[int]) -> Records:
+        """Records of the blocks, one after the other."""
+        self.fetch(blocks)
+        return unpack([self._packed[number] for number in blocks])
 
-    def of_plants(self, cells: Sequence[int], plants: Sequence[int]) -> Records:
-        """Those of some plants, one cell after the other."""
-        self.fetch(cells)
+    def of_plants(self, blocks: Sequence[int], plants: Sequence[int]) -> Records:
+        """Those of some plants, one block after the other."""
+        self.fetch(blocks)
         if not plants:
             return unpack([])
-        found = [records for cell in cells for records in self._of_cell(cell, plants)]
+        found = [records for block in blocks for records in self._of_block(block, plants)]
         return np.concatenate(found) if found else unpack([])
 
-    def _of_cell(self, cell: int, plants: Sequence[int]) -> Iterator[Records]:
-        """Records of the plants in one cell, which is sorted by plant when it is first asked."""
-        if cell not in self._by_plant:
-            records = unpack([self._packed[cell]])
+    def _of_block(self, block: int, plants: Sequence[int]) -> Iterator[Records]:
+        """Records of the plants in one block, which is sorted by plant when it is first asked."""
+        if block not in self._by_plant:
+            records = unpack([self._packed[block]])
             order = np.argsort(records["plant_no"], kind="stable")
             numbers, starts = np.unique(records["plant_no"][order], return_index=True)
             bounds = [*starts.tolist(), len(order)]
-            self._by_plant[cell] = (
+            self._by_plant[block] = (
                 records[order],
                 {n: (bounds[i], bounds[i + 1]) for i, n in enumerate(numbers.tolist())},
             )
-        records, where = self._by_plant[cell]
+        records, where = self._by_plant[block]
         for number in plants:
             if number in where:
                 start, end = where[number]
                 yield records[start:end]
 
-    def with_keys(self, cells: Sequence[int]) -> tuple[Records, list[str]]:
+    def with_keys(self, blocks: Sequence[int]) -> tuple[Records, list[str]]:
         """Records and their keys."""
-        return self.of(cells), [key for cell in cells for key in unpack_keys(self._keys[cell])]
+        return self.of(blocks), [key for block in blocks for key in unpack_keys(self._keys[block])]
 
 
-def _cells(connection: sqlite3.Connection, windows: Iterable[Window]) -> _Cells:
+def _boxes(connection: sqlite3.Connection, windows: Iterable[Window]) -> _Boxes:
     rows = [
         tuple(row)
         for west, south, east, north in windows
         for row in connection.execute(
-            "SELECT cell, west, south, east, north, records FROM occurrence_cell"
+            "SELECT block_no, west, south, east, north, cell FROM occurrence_box"
             " WHERE west <= ? AND east >= ? AND south <= ? AND north >= ?",
             (east, west, north, south),
         )
     ]
     table = np.array(sorted(set(rows)), dtype=np.float64).reshape(-1, 6)
     west, south, east, north = table[:, 1:5].T
-    return _Cells(
+    return _Boxes(
         table[:, 0].astype(np.int64), west, south, east, north, table[:, 5].astype(np.int64)
     )
 
 
-def _effort(
-    blocks: _Blocks,
-    cells: _Cells,
-    near: Metres,
-    far: Metres,
-    longitude: float,
-    latitude: float,
-    radius_m: float,
-) -> int:
-    """Records of every plant within a distance."""
-    whole = far <= radius_m
-    parted = (near <= radius_m) & ~whole
-    records = blocks.of(cells.cell[parted].tolist())
-    measured = within(
-        longitude, latitude, records["longitude_e7"] / 1e7, records["latitude_e7"] / 1e7, radius_m
+def _count_distinct(records: Records, *, one_plant: bool = False) -> int:
+    """Records, those of one plant in one square of about a kilometre in one year counted once.
+
+    Args:
+        one_plant: the numbers of the records stand for one plant (and what is below it).
+    """
+    if not len(records):
+        return 0
+    squares = squares_of(
+        records["longitude_e7"].astype(np.int64), records["latitude_e7"].astype(np.int64)
     )
-    return int(cells.records[whole].sum()) + int(np.count_nonzero(measured))
+    years = records["year"].astype(np.int64)
+    plants = np.zeros_like(years) if one_plant else records["plant_no"].astype(np.int64)
+    order = np.lexsort((years, plants, squares))
+    changes = np.zeros(len(order), dtype=np.bool_)
+    changes[0] = True
+    for column in (squares, plants, years):
+        ordered = column[order]
+        changes[1:] |= ordered[1:] != ordered[:-1]
+    return int(np.count_nonzero(changes))
+
+
+def _uncertainty_m(records: Records) -> Metres:
+    """How vague coordinates are, those that do not say it as is common."""
+    stated = records["uncertainty_m"]
+    return np.where(np.isnan(stated), UNSTATED_UNCERTAINTY_M, stated)
+
+
+def _no_vaguer(records: Records, radius_m: float) -> NDArray[np.bool_]:
+    return np.asarray(_uncertainty_m(records) <= radius_m)
+
+
+def _nearest_m(distances: Metres, reach: Metres) -> float | None:
+    """The nearest record: its distance where its coordinates are no vaguer than the ring that it
+    lies in, else how vague they are.
+    """
+    if not len(distances):
+        return None
+    rings = np.array(RING_RADII_M)
+    lies_in = rings[np.searchsorted(rings, distances)]
+    return float(np.where(reach <= lies_in, distances, reach).min())
+
+
+def _latest_year(records: Records) -> int | None:
+    latest = int(records["year"].max()) if len(records) else 0
+    return latest or None
+
+
+def _water_records(
+    water_id: WaterId, relation: Relation, records: Records, plants: Sequence[int]
+) -> WaterRecords:
+    own = records[np.isin(records["plant_no"], plants)]
+    return WaterRecords(
+        water_id,
+        relation,
+        _count_distinct(own, one_plant=True),
+        _count_distinct(records),
+        _latest_year(own),
+    )
 
 
 def _distances_m(longitude: float, latitude: float, records: Records) -> Metres:
@@ -311,20 +383,17 @@ def _distances_m(longitude: float, latitude: float, records: Records) -> Metres:
     )
 
 
-def _along(connection: sqlite3.Connection, blocks: _Blocks, shape: BaseGeometry) -> dict[int, int]:
-    """Records that lie in or along a water, or may, given how vague their coordinates are; by
-    number of the plant.
-    """
+def _along(connection: sqlite3.Connection, blocks: _Blocks, shape: BaseGeometry) -> Records:
+    """Records that lie in or along a water, or may, given how vague their coordinates are."""
     if shape.is_empty:
-        return {}
-    cells = _cells(connection, split_windows(shape))
-    touching = cells_touching(shape, cells.west, cells.south, cells.east, cells.north)
-    records = blocks.of(cells.cell[touching].tolist())
+        return unpack([])
+    boxes = _boxes(connection, split_windows(shape))
+    touching = cells_touching(shape, boxes.west, boxes.south, boxes.east, boxes.north)
+    records = blocks.of(boxes.block[touching].tolist())
     reached = ReachedBy(shape).may_lie_in(
         records["longitude_e7"] / 1e7, records["latitude_e7"] / 1e7, records["uncertainty_m"]
     )
-    numbers, counts = np.unique(records["plant_no"][reached], return_counts=True)
-    return dict(zip(numbers.tolist(), counts.tolist(), strict=True))
+    return records[reached]
 
 
 def _numbers_of(connection: sqlite3.Connection, plant_id: PlantId) -> list[int]:

@@ -12,27 +12,36 @@ RING_RADII_M = (1_000.0, 5_000.0, 25_000.0, 100_000.0)
 class Ring:
     """Records within a radius of the site, the smaller rings included.
 
-    ``all_records`` counts every aquatic-plant record there: how much the place is visited.
+    One plant in one square of about a kilometre in one year is one record, whoever published it;
+    a record counts where its coordinates are no vaguer than the radius.
+
+    Attributes:
+        all_records: of every aquatic plant there: how much the place is visited.
+        latest_year: of the plant's records there; None where none states a year.
     """
 
     radius_m: float
     plant_records: int
     all_records: int
+    latest_year: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class WaterRecords:
-    """Records in or along one water, allowing for the uncertainty of their coordinates."""
+    """Records in or along one water, allowing for the uncertainty of their coordinates, counted as
+    in rings.
+    """
 
     water_id: WaterId
     relation: Relation
     plant_records: int
     all_records: int
+    latest_year: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Dataset:
-    """A data set to cite, and how many of the counted records it holds."""
+    """A data set to cite, and how many records it holds in the largest ring, each by itself."""
 
     dataset_key: str
     title: str
@@ -47,7 +56,9 @@ class Evidence:
 
     Attributes:
         loaded: False when the store holds no occurrence records at all; then counts mean nothing.
-        nearest_m: distance to the nearest record, None when there is none within the largest ring.
+        nearest_m: distance to the nearest record, or how vague its coordinates are where they are
+            vaguer than the ring it seems to lie in; None when there is none within the largest
+            ring.
     """
 
     plant_id: PlantId

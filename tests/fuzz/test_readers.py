@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 
 from data_loaders.geography.features import open_vector
 from data_loaders.geography.mapping import read_mapping
-from data_loaders.occurrences.tables import inspect, read_rows
+from data_loaders.occurrences.plain import plain_part
+from data_loaders.occurrences.tables import inspect
 from data_loaders.regulations.listfile import read_list_file
 from data_loaders.report import Tally
 from service.errors import ReedgateError
@@ -69,8 +70,9 @@ def _records(suffix: str) -> Callable[[bytes, Path], None]:
     def read(content: bytes, folder: Path) -> None:
         path = folder / f"file{suffix}"
         path.write_bytes(content)
-        for _ in read_rows(inspect(path)):
-            pass
+        table = inspect(path)
+        for member in table.members or ("",) if table.kind == "delimited" else ():
+            plain_part(table, member, folder)
 
     return read
 

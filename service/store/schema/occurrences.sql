@@ -22,14 +22,24 @@ CREATE TABLE occurrence_terms (
   UNIQUE (licence, basis_of_record, establishment_means, degree_of_establishment)
 );
 
--- The records of one cell of a grid of 0.1 degrees, packed: millions of records stay small, quick to copy, to check
--- and to count. service.store.blocks packs and unpacks them; service.store.occurrences gives them as typed values.
+-- The records of one load in one cell of a grid of 0.1 degrees, packed: millions of records stay small, quick to copy
+-- and to count. A load adds blocks and changes none. service.store.blocks packs and unpacks them.
 CREATE TABLE occurrence_block (
-  cell INTEGER PRIMARY KEY,    -- row from the south pole * 3600 + column from 180 west
+  block_no INTEGER PRIMARY KEY,
+  cell INTEGER NOT NULL,       -- row from the south pole * 3600 + column from 180 west
   records INTEGER NOT NULL CHECK (records > 0),
   packed BLOB NOT NULL,        -- the layout service.store.blocks.RECORD, one after the other
   record_keys TEXT NOT NULL    -- in the same order, a line each: occurrenceID, else gbifID, else a hash of the record
 );
 
--- The tight box around the records of each cell, and how many they are.
-CREATE VIRTUAL TABLE occurrence_cell USING rtree(cell, west, east, south, north, +records INTEGER);
+-- The tight box around the records of each block, and how many they are.
+CREATE VIRTUAL TABLE occurrence_box USING rtree(block_no, west, east, south, north, +cell INTEGER, +records INTEGER);
+
+-- MD5 of data set and record key of every record, in order of the first half, so that a record that comes again is
+-- found without reading the blocks. At most a million a row; the halves are little-endian numbers of 64 bits.
+CREATE TABLE occurrence_digest (
+  digest_no INTEGER PRIMARY KEY,
+  records INTEGER NOT NULL CHECK (records > 0),
+  low BLOB NOT NULL,
+  high BLOB NOT NULL
+);

@@ -48,6 +48,14 @@ FLAWED: list[tuple[str, Cells]] = [
     ("swapped-coordinates", {"decimalLatitude": "-83.1", "decimalLongitude": "41.2"}),
     ("coordinates-out-of-range", {"decimalLongitude": "-200.5"}),
     ("flagged-coordinates", {"issue": "COUNTRY_COORDINATE_MISMATCH"}),
+    (
+        "place-and-not-plant",
+        {
+            "decimalLatitude": "39.828175",
+            "decimalLongitude": "-98.579500",
+            "coordinateUncertaintyInMeters": "",
+        },
+    ),
     ("uncertainty-too-large", {"coordinateUncertaintyInMeters": "250000"}),
     ("captive-or-cultivated", {"degreeOfEstablishment": "cultivated"}),
     ("duplicate", {}),
@@ -95,14 +103,13 @@ def store(tmp_path: Path) -> Path:
     return make_store(tmp_path / "store.db")
 
 
-@pytest.mark.parametrize("bulk_from_bytes", [0, 1 << 40], ids=["bulk", "small"])
 @pytest.mark.parametrize("form", FORMS)
 def test_every_form_gives_the_same_records_and_the_same_counts(
-    tmp_path: Path, store: Path, form: str, bulk_from_bytes: int
+    tmp_path: Path, store: Path, form: str
 ) -> None:
     records = mixed_records()
     path = FORMS[form](tmp_path / form, records)
-    report = load_occurrences(store, [path], bulk_from_bytes=bulk_from_bytes)
+    report = load_occurrences(store, [path])
     expected = Counter({reason: 1 + place % 3 for place, (reason, _) in enumerate(FLAWED)})
     assert Counter(report.set_apart) == expected
     assert report.rows_read == len(records) == report.rows_kept + sum(report.set_apart.values())
@@ -110,7 +117,7 @@ def test_every_form_gives_the_same_records_and_the_same_counts(
         "matched-by-species-column": 1,
         "uncertainty-unreadable": 1,
         "year-unknown": 1,
-        "other-datum": 1,
+        "datum-moved": 1,
     }
     assert report.files[0].other_plants == (("Quercus alba L.", 3),)
     assert sorted(report.files[0].examples["absent"]) == [
@@ -142,14 +149,11 @@ def test_counts_and_reasons_stand_in_the_source_row(tmp_path: Path, store: Path)
     assert json.loads(row["report"])["set_apart"] == report.set_apart
 
 
-@pytest.mark.parametrize("bulk_from_bytes", [0, 1 << 40], ids=["bulk", "small"])
-def test_loading_the_same_file_twice_changes_nothing(
-    tmp_path: Path, store: Path, bulk_from_bytes: int
-) -> None:
+def test_loading_the_same_file_twice_changes_nothing(tmp_path: Path, store: Path) -> None:
     path = write_tsv(tmp_path / "download.tsv", mixed_records())
-    first = load_occurrences(store, [path], bulk_from_bytes=bulk_from_bytes)
+    first = load_occurrences(store, [path])
     before = file_sha256(store)
-    again = load_occurrences(store, [path], bulk_from_bytes=bulk_from_bytes)
+    again = load_occurrences(store, [path])
     assert again.files[0].unchanged
     assert (again.rows_read, again.rows_kept) == (first.rows_read, first.rows_kept)
     assert file_sha256(store) == before
@@ -167,19 +171,12 @@ def test_a_file_held_already_is_not_read_again_beside_a_new_one(
     ]
 
 
-@pytest.mark.parametrize("bulk_from_bytes", [0, 1 << 40], ids=["bulk", "small"])
-def test_the_same_records_in_another_file_are_duplicates(
-    tmp_path: Path, store: Path, bulk_from_bytes: int
-) -> None:
+def test_the_same_records_in_another_file_are_duplicates(tmp_path: Path, store: Path) -> None:
     records = [record(number) for number in range(30)]
-    load_occurrences(
-        store, [write_tsv(tmp_path / "first.tsv", records)], bulk_from_bytes=bulk_from_bytes
-    )
+    load_occurrences(store, [write_tsv(tmp_path / "first.tsv", records)])
     held = all_records(store)
     more = [record(number) for number in range(20, 50)]
-    report = load_occurrences(
-        store, [write_tsv(tmp_path / "second.tsv", more)], bulk_from_bytes=bulk_from_bytes
-    )
+    report = load_occurrences(store, [write_tsv(tmp_path / "second.tsv", more)])
     assert (report.rows_kept, report.set_apart) == (20, {"duplicate": 10})
     assert len(all_records(store)) == 50
     assert held < all_records(store)
@@ -266,11 +263,8 @@ def test_progress_tells_rate_and_time_left(tmp_path: Path, store: Path) -> None:
     path = write_tsv(tmp_path / "a.tsv", [record(number) for number in range(45_000)])
     told: list[LoadProgress] = []
     load_occurrences(store, [path], progress=told.append)
-    assert [progress.rows for progress in told] == [20_000, 40_000]
-    assert all(progress.rows_per_s > 0 for progress in told)
-    told.clear()
-    make_store(store)
-    load_occurrences(store, [path], progress=told.append, bulk_from_bytes=0)
+    assert {progress.rows for progress in told} >= {0, 45_000}
+    assert all(progress.rows_per_s > 0 for progress in told if progress.rows)
     assert told[-1].stage == "storing"
     assert told[-1].done == pytest.approx(1.0)
     assert [progress.done or 0.0 for progress in told] == sorted(
@@ -278,10 +272,7 @@ def test_progress_tells_rate_and_time_left(tmp_path: Path, store: Path) -> None:
     )
 
 
-@pytest.mark.parametrize("bulk_from_bytes", [0, 1 << 40], ids=["bulk", "small"])
-def test_an_interrupt_from_the_keyboard_leaves_the_old_store(
-    tmp_path: Path, store: Path, bulk_from_bytes: int
-) -> None:
+def test_an_interrupt_from_the_keyboard_leaves_the_old_store(tmp_path: Path, store: Path) -> None:
     path = write_tsv(tmp_path / "a.tsv", [record(number) for number in range(25_000)])
     before = file_sha256(store)
 
@@ -289,7 +280,7 @@ def test_an_interrupt_from_the_keyboard_leaves_the_old_store(
         raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        load_occurrences(store, [path], progress=interrupt, bulk_from_bytes=bulk_from_bytes)
+        load_occurrences(store, [path], progress=interrupt)
     assert file_sha256(store) == before
     assert [
         path.name for path in tmp_path.iterdir() if "draft" in path.name or "loading" in path.name
@@ -305,7 +296,6 @@ def test_an_empty_table_loads_nothing_and_says_so(tmp_path: Path, store: Path) -
     path = tmp_path / "a.tsv"
     path.write_text(tsv_text([record(1)]).splitlines()[0] + "\n", encoding="utf-8")
     before = store.read_bytes()
-    for bulk_from_bytes in (0, 1 << 40):
-        with pytest.raises(NothingKept, match="holds no rows"):
-            load_occurrences(store, [path], bulk_from_bytes=bulk_from_bytes)
+    with pytest.raises(NothingKept, match="holds no rows"):
+        load_occurrences(store, [path])
     assert store.read_bytes() == before

@@ -5,10 +5,10 @@ Vocabularies: Darwin Core; issues: GBIF occurrence interpretation.
 
 import pytest
 
-from data_loaders.occurrences.quality import judge, number
 from data_loaders.occurrences.report import QualityRules, Reason
 from data_loaders.occurrences.terms import GEOSPATIAL_ISSUES, TERM_INDEX, TERMS
 from service.values.vocabulary import PlantId
+from tests.data_loaders.occurrences.oracle import judge, number
 
 GOOD = {
     "occurrenceid": "r1",
@@ -44,7 +44,7 @@ def test_a_good_row_is_kept_with_its_terms() -> None:
     assert kept is not None
     assert (kept.dataset_key, kept.record_key, kept.plant_id) == ("d1", "r1", "nymphaea-odorata")
     assert (kept.longitude_e7, kept.latitude_e7) == (-832_500_000, 415_000_000)
-    assert (kept.uncertainty_m, kept.year, kept.licence) == (30.0, 2021, "CC0_1_0")
+    assert (kept.uncertainty_m, kept.year, kept.terms[0]) == (30.0, 2021, "CC0_1_0")
 
 
 @pytest.mark.parametrize(

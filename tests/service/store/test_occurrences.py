@@ -2,7 +2,7 @@
 
 import csv
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -91,6 +91,36 @@ def measured_m(longitude: float, latitude: float, record: Record) -> float:
     return float(GEOD.inv(longitude, latitude, record[1], record[2])[2])
 
 
+def square_of(record: Record) -> tuple[int, int, int, int]:
+    """The square of about a kilometre: cells of 0.1 degrees, 11 rows in each, and as many columns
+    as it is kilometres wide.
+    """
+    east, north = round(record[1] * 1e7) + 1_800_000_000, round(record[2] * 1e7) + 900_000_000
+    column, row = min(east // 1_000_000, 3_599), north // 1_000_000
+    across = max(1, round(11.12 * math.cos(math.radians((row + 0.5) / 10 - 90))))
+    inner = min((east - column * 1_000_000) * across // 1_000_000, across - 1)
+    return column, row, inner, (north - row * 1_000_000) * 11 // 1_000_000
+
+
+def distinct(records: Sequence[Record], *, one_plant: bool = False) -> int:
+    """One plant, one square, one year is one record."""
+    return len({("" if one_plant else one[0], square_of(one), one[4]) for one in records})
+
+
+def vague_m(record: Record) -> float:
+    return 1_000.0 if record[3] is None else record[3]
+
+
+def in_ring(
+    records: Sequence[Record], longitude: float, latitude: float, radius_m: float
+) -> list[Record]:
+    return [
+        record
+        for record in records
+        if vague_m(record) <= radius_m and measured_m(longitude, latitude, record) <= radius_m
+    ]
+
+
 def counted(
     records: Sequence[Record], longitude: float, latitude: float, names: set[str]
 ) -> Evidence:
@@ -105,10 +135,15 @@ def counted(
     return Evidence(
         plant_id=LILY,
         loaded=True,
-        nearest_m=min((distance for distance, _ in own), default=None),
+        nearest_m=min((_known_m(distance, record) for distance, record in own), default=None),
         first_year=min(years, default=None),
         latest_year=max(years, default=None),
     )
+
+
+def _known_m(distance_m: float, record: Record) -> float:
+    ring_m = next(radius for radius in RING_RADII_M if distance_m <= radius)
+    return distance_m if vague_m(record) <= ring_m else vague_m(record)
 
 
 @pytest.mark.parametrize(
@@ -126,12 +161,15 @@ def test_evidence_equals_looking_at_every_record(
     assert found.nearest_m == pytest.approx(expected.nearest_m, abs=1e-6)
     assert (found.first_year, found.latest_year) == (expected.first_year, expected.latest_year)
     for ring in found.rings:
-        near = [
-            record for record in records if measured_m(longitude, latitude, record) <= ring.radius_m
-        ]
-        assert ring.all_records == len(near)
-        assert ring.plant_records == sum(record[0] == "Nymphaea odorata" for record in near)
-    assert sum(dataset.records for dataset in found.datasets) == found.rings[-1].plant_records
+        near = in_ring(records, longitude, latitude, ring.radius_m)
+        own = [record for record in near if record[0] == "Nymphaea odorata"]
+        assert ring.all_records == distinct(near)
+        assert ring.plant_records == distinct(own, one_plant=True)
+        assert ring.latest_year == max((one[4] for one in own if one[4]), default=None)
+    within_widest = in_ring(records, longitude, latitude, RING_RADII_M[-1])
+    assert sum(dataset.records for dataset in found.datasets) == sum(
+        record[0] == "Nymphaea odorata" for record in within_widest
+    )
     assert {dataset.dataset_key for dataset in found.datasets} == {
         "invented-0",
         "invented-1",
@@ -158,10 +196,51 @@ def test_ring_counts_equal_brute_force_anywhere(
     distances = np.asarray(
         GEOD.inv(np.full(count, longitude), np.full(count, latitude), there[:, 0], there[:, 1])[2]
     )
-    of_reed = np.array([record[0].startswith("Phragmites") for record in records])
     for ring in found.rings:
-        assert ring.all_records == np.count_nonzero(distances <= ring.radius_m)
-        assert ring.plant_records == np.count_nonzero(of_reed & (distances <= ring.radius_m))
+        near = [
+            record
+            for record, distance in zip(records, distances, strict=True)
+            if distance <= ring.radius_m and vague_m(record) <= ring.radius_m
+        ]
+        own = [record for record in near if record[0].startswith("Phragmites")]
+        assert ring.all_records == distinct(near)
+        assert ring.plant_records == distinct(own, one_plant=True)
+
+
+def test_one_plant_in_one_square_in_one_year_is_one_record_whoever_published_it(
+    tmp_path: Path,
+) -> None:
+    lily, cattail = "Nymphaea odorata", "Typha latifolia"
+    records: list[Record] = [
+        (lily, -83.0005, 41.0005, 30.0, 2020),
+        (lily, -83.0006, 41.0006, 30.0, 2020),  # the same plant, published again
+        (lily, -83.0005, 41.0005, 30.0, 2021),  # a year later
+        (lily, -83.0005, 41.0305, 30.0, 2020),  # three kilometres north
+        (cattail, -83.0005, 41.0005, 30.0, 2020),
+        (lily, -83.0005, 41.0005, 4_000.0, 2022),  # too vague for a kilometre
+    ]
+    found = evidence(build_with(tmp_path, records).connection, LILY, -83.0, 41.0)
+    rings = [(ring.plant_records, ring.all_records, ring.latest_year) for ring in found.rings]
+    assert rings == [(2, 3, 2021), (4, 5, 2022), (4, 5, 2022), (4, 5, 2022)]
+    assert sum(dataset.records for dataset in found.datasets) == 5
+
+
+def test_a_vague_record_is_no_nearer_than_it_is_vague(tmp_path: Path) -> None:
+    records: list[Record] = [("Nymphaea odorata", -83.0, 41.0001, 50_000.0, 2020)]
+    found = evidence(build_with(tmp_path, records).connection, LILY, -83.0, 41.0)
+    assert found.nearest_m == 50_000.0
+    assert [ring.plant_records for ring in found.rings] == [0, 0, 0, 1]
+
+
+def test_records_of_two_loads_in_one_square_are_counted_once(tmp_path: Path) -> None:
+    records: list[Record] = [("Nymphaea odorata", -83.0005, 41.0005, 30.0, 2020)]
+    build_with(tmp_path, records).close()
+    table = tmp_path / "records.csv"
+    table.write_text(table.read_text().replace("r0,invented-0", "other,invented-9"))
+    load_occurrences(tmp_path / "store.db", [table])
+    found = evidence(Build(tmp_path / "store.db").connection, LILY, -83.0, 41.0)
+    assert [ring.all_records for ring in found.rings] == [1] * 4
+    assert sum(dataset.records for dataset in found.datasets) == 2
 
 
 def test_records_of_a_subspecies_count_for_its_species_and_not_the_other_way(
@@ -224,8 +303,8 @@ def test_records_count_for_a_water_as_far_as_their_coordinates_are_vague(tmp_pat
         (5_100.0, 60_000.0, False),
     ]
     records: list[Record] = [
-        ("Nymphaea odorata", -83.0, _north_of(shore, metres), uncertainty, 2020)
-        for metres, uncertainty, _ in cases
+        ("Nymphaea odorata", -83.0, _north_of(shore, metres), uncertainty, 2010 + place)
+        for place, (metres, uncertainty, _) in enumerate(cases)
     ]
     records.append(("Typha latifolia", -83.0, 41.005, 5.0, 2020))
     build = build_with(tmp_path, records)
@@ -233,7 +312,7 @@ def test_records_count_for_a_water_as_far_as_their_coordinates_are_vague(tmp_pat
     (water,) = found.waters
     assert water.plant_records == sum(counts for _, _, counts in cases)
     assert water.all_records == water.plant_records + 1
-    assert (water.water_id, water.relation) == ("lake", "near")
+    assert (water.water_id, water.relation, water.latest_year) == ("lake", "near", 2015)
 
 
 def _river(longitude: float, latitude: float) -> shapely.LineString:
@@ -256,9 +335,9 @@ def test_records_along_a_river_equal_looking_at_every_record(
     )
     expected = [record for record in records if _reaches(record, river)]
     assert 0 < len(expected) < len(records)
-    assert found.waters[0].all_records == len(expected)
-    assert found.waters[0].plant_records == sum(
-        record[0] == "Nymphaea odorata" for record in expected
+    assert found.waters[0].all_records == distinct(expected)
+    assert found.waters[0].plant_records == distinct(
+        [record for record in expected if record[0] == "Nymphaea odorata"], one_plant=True
     )
 
 
@@ -276,19 +355,21 @@ def _reaches(record: Record, river: shapely.LineString) -> bool:
     return bool(min(distances) <= min(doubt or 1_000.0, 5_000.0))
 
 
-def test_distances_do_not_depend_on_the_path_that_loaded_them(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    records = scattered(5, 300, -83.0, 41.0, 90_000)
-    (tmp_path / "small").mkdir()
-    (tmp_path / "bulk").mkdir()
-    small = build_with(tmp_path / "small", records)
-    real: Callable[..., object] = load_occurrences
-    monkeypatch.setattr(
-        "tests.service.store.test_occurrences.load_occurrences",
-        lambda store, files: real(store, files, bulk_from_bytes=0),
-    )
-    bulk = build_with(tmp_path / "bulk", records)
-    assert evidence(small.connection, LILY, -83.0, 41.0) == evidence(
-        bulk.connection, LILY, -83.0, 41.0
+def test_many_small_loads_answer_as_one_large_one(tmp_path: Path) -> None:
+    records = scattered(5, 300, -83.0, 41.0, 3_000)
+    (tmp_path / "one").mkdir()
+    whole = build_with(tmp_path / "one", records)
+    header, *lines = (tmp_path / "one" / "records.csv").read_text().splitlines()
+    store = make_store(tmp_path / "many.db")
+    for first in range(0, 300, 15):
+        part = tmp_path / f"part-{first}.csv"
+        part.write_text("\n".join([header, *lines[first : first + 15]]) + "\n")
+        load_occurrences(store, [part])
+    many = Build(store)
+    blocks, cells = many.connection.execute(
+        "SELECT count(*), count(DISTINCT cell) FROM occurrence_block"
+    ).fetchone()
+    assert blocks <= 8 * cells
+    assert evidence(many.connection, LILY, -83.0, 41.0) == evidence(
+        whole.connection, LILY, -83.0, 41.0
     )

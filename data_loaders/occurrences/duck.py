@@ -1,0 +1,345 @@
+"""Judging on DuckDB, the default engine: in bounded memory, on this machine."""
+
+import os
+import shutil
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import duckdb
+import numpy as np
+
+from data_loaders.archives import LIMITS
+from data_loaders.darwin_core import cell_value
+from data_loaders.delimited import Dialect
+from data_loaders.occurrences import rules
+from data_loaders.occurrences.distinct import TABLE_OF, Columns, Distinct, shifted
+from data_loaders.occurrences.judged import JudgedPart
+from data_loaders.occurrences.names import ExactMatcher
+from data_loaders.occurrences.places import Tiles
+from data_loaders.occurrences.plain import PlainPart, plain_part
+from data_loaders.occurrences.report import QualityRules
+from data_loaders.occurrences.tables import CoreTable, RecordTable, parquet_columns
+from data_loaders.occurrences.terms import TERM_INDEX
+from data_loaders.progress import Meter, Stage
+from service.errors import BadFile
+
+MEMORY_LIMIT = "640MB"
+"""Of what DuckDB holds; what is more goes to the disk. The process as a whole takes a third
+more.
+"""
+MAX_THREADS = 4
+SPACES = (32, 9, 13, 10)
+_BATCH_ROWS = 100_000
+_POLL_SECONDS = 0.2
+_NEVER = "\ufdd0"  # a code point that no text may hold: no cell is read as null
+_LEVELS_OF_EVENTS = 8
+
+
+class DuckEngine:
+    """Judges one table at a time.
+
+    Args:
+        workspace: folder for temporary files, on a disk with room for an unpacked table.
+    """
+
+    def __init__(
+        self, matcher: ExactMatcher, quality: QualityRules, tiles: Tiles, workspace: Path
+    ) -> None:
+        self._matcher = matcher
+        self._quality = quality
+        self._tiles = tiles
+        self._workspace = workspace
+
+    def judge(self, table: RecordTable, target: Path, meter: Meter) -> JudgedPart:
+        """Judge a table; the rows that are kept go into a Parquet file at ``target``.
+
+        Raises:
+            BadFile: the table is damaged, or not written as it says.
+        """
+        try:
+            with scratch(self._workspace / "scratch") as folder, duckdb.connect() as database:
+                configure(database, folder)
+                work = _Work(database, table, meter, folder)
+                work.stage()
+                work.judge(self._matcher, self._quality, self._tiles)
+                return work.result(target)
+        except duckdb.Error as error:
+            raise unworkable(table.path.name, error) from error
+
+
+def unworkable(file: str, error: duckdb.Error) -> BadFile:
+    """What to say when DuckDB gives up midway."""
+    return BadFile(
+        file,
+        f"it could not be worked through ({str(error).strip().splitlines()[0]}).",
+        next_step="Check that the disk of the store has room for the unpacked table; else fetch the"
+        " file again.",
+    )
+
+
+class _Work:
+    """One table inside DuckDB, step by step."""
+
+    def __init__(
+        self, database: duckdb.DuckDBPyConnection, table: RecordTable, meter: Meter, folder: Path
+    ) -> None:
+        self._database = database
+        self._table = table
+        self._meter = meter
+        self._folder = folder
+        self._staged = 0
+
+    def stage(self) -> None:
+        """Stage the rows of every part."""
+        create(self._database, "staged", rules.STAGED_COLUMNS)
+        if self._table.kind == "parquet":
+            self._stage_parquet()
+            return
+        if self._table.core:
+            self._fill_core(self._table.core)
+        members = self._table.members or ("",)
+        for place, member in enumerate(members):
+            span = place / len(members), (place + 1) / len(members)
+            self._stage_part(member, *span)
+
+    def judge(self, matcher: ExactMatcher, quality: QualityRules, tiles: Tiles) -> None:
+        """Judge the distinct combinations, then every row."""
+        table = self._table
+        of_core = table.core.columns if table.core else {}
+        distinct = Distinct(
+            matcher,
+            frozenset(table.columns) | frozenset(of_core),
+            table.defaults,
+            table.fallback_dataset,
+            table.path.name,
+        )
+        for group, name in TABLE_OF.items():
+            create(self._database, name, rules.JUDGED_ON[name])
+            for batch in self._distinct(group):
+                append(self._database, name, distinct.judged(group, batch))
+        create(self._database, "shifted", rules.JUDGED_ON["shifted"])
+        cursor = self._database.cursor().execute(rules.OLD_DATUMS)
+        while places := cursor.fetchmany(_BATCH_ROWS):
+            append(self._database, "shifted", shifted(places))
+        put_tiles(self._database, tiles)
+        query = f"CREATE TABLE judged AS {rules.judge(quality, tiles.most)}"
+        self._run("sorting", query, 0)
+        self._database.execute("DROP TABLE staged")
+
+    def result(self, target: Path) -> JudgedPart:
+        """Write what is kept, and count the rest."""
+        self._database.execute(
+            f"COPY ({rules.KEPT}) TO {rules.literal(str(target))}"
+            " (FORMAT parquet, COMPRESSION snappy)"
+        )
+        ask = self._database.execute
+        return JudgedPart.of_rows(
+            ask(rules.COUNTS).fetchall(),
+            ask(rules.EXAMPLES).fetchall(),
+            ask(rules.OTHERS).fetchall(),
+        )
+
+    def _stage_parquet(self) -> None:
+        source = f"read_parquet({rules.literal(str(self._table.path))})"
+        rows = count(self._database, f"SELECT count(*) FROM {source}")
+        query = rules.stage(
+            parquet_columns(self._table), source, self._table.defaults, white_space=SPACES
+        )
+        self._run("reading", f"INSERT INTO staged {query}", rows)
+
+    def _stage_part(self, member: str, begin: float, end: float) -> None:
+        table = self._table
+        self._meter.stage("checking", 0, begin)
+        part = plain_part(table, member, self._folder)
+        source, raw = self._source(part)
+        spaces = SPACES if part.dialect.quote or table.core else (32,)
+        query = rules.stage(raw, source, table.defaults, white_space=spaces)
+        try:
+            self._run("reading", f"INSERT INTO staged {query}", part.rows or 0, begin, end)
+        except duckdb.Error as error:
+            raise rules.bad_file(part.name, error) from error
+        before, self._staged = self._staged, count(self._database, "SELECT count(*) FROM staged")
+        _check_rows(part, self._staged - before)
+        if part.path.parent == self._folder:
+            part.path.unlink()
+
+    def _source(self, part: PlainPart) -> tuple[str, dict[str, str]]:
+        """What to read a part from, and the cell of each term."""
+        table = self._table
+        assert table.width is not None
+        source = read_csv(part, table.width)
+        raw = {term: f"c{place}" for term, place in table.columns.items() if term in TERM_INDEX}
+        if table.core is None:
+            return source, raw
+        for term in table.core.columns:
+            own = raw.get(term)
+            filled = f"coalesce(core_{term}, '')"
+            raw[term] = (
+                f"CASE WHEN trim({own}) NOT IN ('', '\\N') THEN {own} ELSE {filled} END"
+                if own
+                else filled
+            )
+        joined = f"{source} LEFT JOIN core ON core_id = trim(c{table.core_key})"
+        return joined, raw
+
+    def _fill_core(self, core: CoreTable) -> None:
+        """Read the core by its ids; events take empty cells from the event above them."""
+        terms = list(core.columns)
+        columns = {"core_id": "VARCHAR", "parent_id": "VARCHAR"}
+        columns |= dict.fromkeys((f"core_{term}" for term in terms), "VARCHAR")
+        create(self._database, "every_core", columns)
+        for member in core.members:
+            part = plain_part(core, member, self._folder)
+            cells = [
+                f"coalesce(nullif(nullif(trim(c{core.columns[term]}), ''), '\\N'),"
+                f" {rules.literal(cell_value(core.defaults.get(term, '')))})"
+                for term in terms
+            ]
+            parent = f"trim(c{core.parent})" if core.parent is not None else "''"
+            self._database.execute(
+                f"INSERT INTO every_core SELECT trim(c{core.id_column}), {parent},"
+                f" {', '.join(cells)} FROM {read_csv(part, core.width or 0)}"
+            )
+            if part.path.parent == self._folder:
+                part.path.unlink()
+        self._database.execute(
+            "CREATE TABLE core AS SELECT * FROM every_core"
+            " QUALIFY row_number() OVER (PARTITION BY core_id ORDER BY parent_id) = 1"
+        )
+        taken = ", ".join(
+            f"core_{term} = coalesce(nullif(core.core_{term}, ''), above.core_{term})"
+            for term in terms
+        )
+        for _ in range(_LEVELS_OF_EVENTS if core.parent is not None and terms else 0):
+            self._database.execute(
+                f"UPDATE core SET {taken} FROM (SELECT * FROM core) AS above"
+                " WHERE core.parent_id = above.core_id AND core.parent_id <> core.core_id"
+            )
+
+    def _distinct(self, group: str) -> Iterator[list[str]]:
+        cursor = self._database.cursor().execute(
+            f"SELECT DISTINCT {group} FROM staged ORDER BY {group}"
+        )
+        while batch := cursor.fetchmany(_BATCH_ROWS):
+            yield [joined for (joined,) in batch]
+
+    def _run(
+        self, stage: Stage, query: str, rows: int, begin: float = 0.0, end: float = 1.0
+    ) -> None:
+        before = self._staged
+
+        def tell(share: float) -> None:
+            self._meter.stage(stage, before + int(rows * share), begin + (end - begin) * share)
+
+        run_long(self._database, query, tell)
+
+
+def _check_rows(part: PlainPart, staged: int) -> None:
+    """Without quoting every line that is not empty is a row."""
+    if part.rows is not None and staged != part.rows:
+        raise BadFile(
+            part.name,
+            f"{staged:,} rows could be read of its {part.rows:,} lines.",
+            next_step="Unpack it anew.",
+        )
+
+
+def read_csv(part: PlainPart, width: int) -> str:
+    """What to read a text file from, its columns c0, c1 and so on."""
+    dialect: Dialect = part.dialect
+    columns = ", ".join(f"'c{index}': 'VARCHAR'" for index in range(width))
+    quote = rules.literal(dialect.quote)
+    return (
+        f"read_csv({rules.literal(str(part.path))}, auto_detect = false, header = false,"
+        f" skip = {dialect.header_lines}, delim = {rules.literal(dialect.delimiter)},"
+        f" quote = {quote}, escape = {quote}, strict_mode = true, null_padding = false,"
+        f" max_line_size = {LIMITS.line_characters * 2}, nullstr = {rules.literal(_NEVER)},"
+        f" columns = {{{columns}}})"
+    )
+
+
+def configure(database: duckdb.DuckDBPyConnection, folder: Path) -> None:
+    """Bounds of memory and threads, and where to put what is more."""
+    database.execute(f"SET threads = {min(MAX_THREADS, os.cpu_count() or 1)}")
+    database.execute(f"SET memory_limit = '{MEMORY_LIMIT}'")
+    database.execute(f"SET temp_directory = {rules.literal(str(folder / 'spill'))}")
+    database.execute("SET preserve_insertion_order = false")
+    database.execute("SET enable_progress_bar = true; SET enable_progress_bar_print = false")
+
+
+def create(database: duckdb.DuckDBPyConnection, table: str, columns: dict[str, str]) -> None:
+    """An empty table."""
+    written = ", ".join(f"{name} {kind}" for name, kind in columns.items())
+    database.execute(f"CREATE TABLE {table} ({written})")
+
+
+def append(database: duckdb.DuckDBPyConnection, table: str, columns: Columns) -> None:
+    """Rows to a table."""
+    arrays = {
+        name: np.array(values, dtype=object if values and isinstance(values[0], str) else None)
+        for name, values in columns.items()
+    }
+    if next(iter(columns.values()), []):
+        database.execute(f"INSERT INTO {table} BY NAME SELECT * FROM arrays")
+    del arrays
+
+
+def put_tiles(database: duckdb.DuckDBPyConnection, tiles: Tiles) -> None:
+    """The table of points that stand for places."""
+    kinds = rules.tile_columns(tiles.most)
+    create(database, "tiles", kinds)
+    numbers = {
+        name: np.array([np.nan if row[place] is None else row[place] for row in tiles.rows])
+        for place, name in enumerate(kinds)
+    }
+    cells = ", ".join(f"nullif({name}, 'nan'::DOUBLE) AS {name}" for name in kinds)
+    if tiles.rows:
+        database.execute(f"INSERT INTO tiles SELECT {cells} FROM numbers")
+    del numbers
+
+
+def count(database: duckdb.DuckDBPyConnection, query: str) -> int:
+    """The one number that a query gives."""
+    row = database.execute(query).fetchone()
+    return int(row[0]) if row else 0
+
+
+def run_long(
+    database: duckdb.DuckDBPyConnection, query: str, tell: Callable[[float], None]
+) -> None:
+    """Run a long statement where an interrupt from the keyboard reaches it, telling how far it
+    is.
+    """
+    failures: list[BaseException] = []
+
+    def work() -> None:
+        try:
+            database.execute(query)
+        except BaseException as error:
+            failures.append(error)
+
+    worker = threading.Thread(target=work, daemon=True)
+    worker.start()
+    try:
+        while worker.is_alive():
+            worker.join(_POLL_SECONDS)
+            tell(max(0.0, database.query_progress()) / 100)
+    except BaseException:
+        database.interrupt()
+        worker.join()
+        raise
+    if failures:
+        raise failures[0]
+
+
+@contextmanager
+def scratch(folder: Path) -> Iterator[Path]:
+    """A folder for the time of some work."""
+    shutil.rmtree(folder, ignore_errors=True)
+    folder.mkdir(parents=True)
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)

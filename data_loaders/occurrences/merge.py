@@ -1,0 +1,242 @@
+"""Judged parts put together: what repeats is counted, the rest goes into blocks of the store."""
+
+import sqlite3
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import duckdb
+import numpy as np
+from numpy.typing import NDArray
+
+from data_loaders.occurrences import rules
+from data_loaders.occurrences.datasets import DatasetText
+from data_loaders.occurrences.duck import configure, count, run_long, scratch, unworkable
+from data_loaders.occurrences.report import REMARKS
+from data_loaders.occurrences.writer import (
+    Chunk,
+    RecordWriter,
+    cells_of,
+    number_datasets,
+    number_plants,
+    number_terms,
+)
+from data_loaders.progress import Meter
+from data_loaders.report import EXAMPLES, Tally
+from service.store.blocks import RECORD
+from service.store.cells import CELL_E7, COLUMNS
+
+Halves = NDArray[np.uint64]
+
+_BATCH_ROWS = 100_000
+_DIGESTS_A_ROW = 1_000_000
+
+_CREATE_KEPT = f"""
+CREATE TABLE kept AS
+WITH digested AS (
+  SELECT {", ".join(rules.KEPT_COLUMNS)}, md5_number(dataset_key || chr(31) || record_key) AS digest,
+    (latitude_e7::BIGINT + 900000000) // {CELL_E7} * {COLUMNS}
+    + least((longitude_e7::BIGINT + 1800000000) // {CELL_E7}, {COLUMNS - 1}) AS cell
+  FROM read_parquet({{files}})
+)
+SELECT * EXCLUDE (digest, cell), (digest & 18446744073709551615)::UBIGINT AS low,
+       ((digest >> 64) & 18446744073709551615)::UBIGINT AS high
+FROM digested ORDER BY cell, digest"""
+
+# Of rows with one key the first by content is kept, whatever the order in which they were read.
+_REPEATED = """
+WITH suspects AS (SELECT low FROM kept GROUP BY low HAVING count(*) > 1),
+ranked AS (
+  SELECT kept.rowid AS place, row_number() OVER (
+    PARTITION BY low, high
+    ORDER BY longitude_e7, latitude_e7, year, uncertainty_m, plant, terms, record_key
+  ) AS rank_in_key
+  FROM kept SEMI JOIN suspects USING (low)
+)
+SELECT place FROM ranked WHERE rank_in_key > 1 ORDER BY place"""
+
+_REMARKS = """
+SELECT coalesce(sum(by_species::INTEGER), 0), coalesce(sum(unreadable_uncertainty::INTEGER), 0),
+       coalesce(sum((year = 0)::INTEGER), 0), coalesce(sum(moved::INTEGER), 0),
+       coalesce(sum(other_datum::INTEGER), 0)
+FROM kept WHERE {fresh}"""
+
+_ROWS = """
+SELECT kept.rowid AS place, record_key, plant_no, dataset_no, terms_no, longitude_e7, latitude_e7,
+       year, coalesce(uncertainty_m, 'nan'::DOUBLE) AS uncertainty_m
+FROM kept JOIN plants USING (plant) JOIN datasets USING (dataset_key)
+JOIN combinations USING (terms)
+WHERE kept.rowid >= ? AND kept.rowid < ? ORDER BY kept.rowid"""
+
+
+@dataclass(frozen=True, slots=True)
+class _Repeats:
+    """Places in ``kept`` of rows that are not stored."""
+
+    places: NDArray[np.int64]
+
+    def where_fresh(self, database: duckdb.DuckDBPyConnection) -> str:
+        """A condition for the other rows."""
+        if not len(self.places):
+            return "TRUE"
+        places = self.places  # noqa: F841 - DuckDB finds the array by its name
+        database.execute("CREATE OR REPLACE TABLE repeated AS SELECT column0 AS place FROM places")
+        return "kept.rowid NOT IN (SELECT place FROM repeated)"
+
+
+def merge(
+    connection: sqlite3.Connection,
+    parts: Sequence[Path],
+    tally: Tally,
+    texts: Mapping[str, DatasetText],
+    *,
+    workspace: Path,
+    meter: Meter,
+) -> None:
+    """Store the rows of judged parts that are not held already; the others are counted."""
+    if not parts:
+        return
+    try:
+        with scratch(workspace / "merging") as folder, duckdb.connect() as database:
+            configure(database, folder)
+            files = "[" + ", ".join(rules.literal(str(part)) for part in parts) + "]"
+            read = tally.rows_read
+            run_long(
+                database,
+                _CREATE_KEPT.format(files=files),
+                lambda share: meter.stage("sorting", read, share),
+            )
+            repeats = _repeats(connection, database, tally)
+            _count(database, repeats, tally)
+            _store(connection, database, repeats, tally, texts, meter)
+    except duckdb.Error as error:
+        raise unworkable(meter.file, error) from error
+
+
+def _repeats(
+    connection: sqlite3.Connection, database: duckdb.DuckDBPyConnection, tally: Tally
+) -> _Repeats:
+    """Rows that repeat another one here, or one of the store."""
+    found = database.execute(_REPEATED).fetchnumpy()["place"]
+    repeated = np.asarray(found, dtype=np.int64)
+    kept = database.execute("SELECT low, high, rowid AS place FROM kept ORDER BY low, high, place")
+    digests = kept.fetchnumpy()
+    low, high, place = digests["low"], digests["high"], digests["place"].astype(np.int64)
+    held = np.zeros(len(low), dtype=np.bool_)
+    for held_low, held_high in _held_digests(connection):
+        held |= _is_among(low, high, held_low, held_high)
+    repeated = np.union1d(repeated, place[held])
+    fresh = ~np.isin(place, repeated)
+    _put_digests(connection, low[fresh], high[fresh])
+    tally.apart("duplicate", len(repeated))
+    if len(repeated):
+        shown = database.execute(
+            f"SELECT record_key FROM kept WHERE rowid IN (SELECT unnest(?)) ORDER BY 1"
+            f" LIMIT {EXAMPLES}",
+            [repeated.tolist()[:100_000]],
+        ).fetchall()
+        tally.examples["duplicate"] += [key for (key,) in shown]
+    return _Repeats(repeated)
+
+
+def _is_among(low: Halves, high: Halves, held_low: Halves, held_high: Halves) -> NDArray[np.bool_]:
+    """Which digests are among those that are held; all in order of their first halves."""
+    places = np.searchsorted(held_low, low)
+    inside = places < len(held_low)
+    found = np.zeros(len(low), dtype=np.bool_)
+    at = places[inside]
+    same = held_low[at] == low[inside]
+    found[inside] = same & (held_high[at] == high[inside])
+    # Two keys whose first halves are equal are a chance of one in ten million million; look on.
+    for index in np.flatnonzero(inside)[same & ~found[inside]]:
+        end = np.searchsorted(held_low, low[index], side="right")
+        found[index] = bool(np.any(held_high[places[index] : end] == high[index]))
+    return found
+
+
+def _held_digests(connection: sqlite3.Connection) -> Iterator[tuple[Halves, Halves]]:
+    for low, high in connection.execute("SELECT low, high FROM occurrence_digest"):
+        yield np.frombuffer(low, dtype="<u8"), np.frombuffer(high, dtype="<u8")
+
+
+def _put_digests(connection: sqlite3.Connection, low: Halves, high: Halves) -> None:
+    connection.executemany(
+        "INSERT INTO occurrence_digest (records, low, high) VALUES (?, ?, ?)",
+        (
+            (
+                len(low[first : first + _DIGESTS_A_ROW]),
+                low[first : first + _DIGESTS_A_ROW].astype("<u8").tobytes(),
+                high[first : first + _DIGESTS_A_ROW].astype("<u8").tobytes(),
+            )
+            for first in range(0, len(low), _DIGESTS_A_ROW)
+        ),
+    )
+
+
+def _count(database: duckdb.DuckDBPyConnection, repeats: _Repeats, tally: Tally) -> None:
+    counts = database.execute(_REMARKS.format(fresh=repeats.where_fresh(database))).fetchone()
+    assert counts is not None
+    for remark, rows in zip(REMARKS, counts, strict=True):
+        tally.remark(remark, int(rows))
+
+
+def _store(
+    connection: sqlite3.Connection,
+    database: duckdb.DuckDBPyConnection,
+    repeats: _Repeats,
+    tally: Tally,
+    texts: Mapping[str, DatasetText],
+    meter: Meter,
+) -> None:
+    _number(connection, database, repeats, texts)
+    writer = RecordWriter(connection)
+    total = count(database, "SELECT count(*) FROM kept")
+    for first in range(0, total, _BATCH_ROWS):
+        rows = database.execute(_ROWS, [first, first + _BATCH_ROWS]).fetchnumpy()
+        if len(repeats.places):
+            fresh = ~np.isin(rows["place"], repeats.places)
+            rows = {name: column[fresh] for name, column in rows.items()}
+        records = np.empty(len(rows["place"]), dtype=RECORD)
+        for name in RECORD.names or ():
+            records[name] = rows[name]
+        cells = cells_of(
+            rows["longitude_e7"].astype(np.int64), rows["latitude_e7"].astype(np.int64)
+        )
+        writer.write(Chunk(cells, records, rows["record_key"].tolist()))
+        tally.keep(len(records))
+        meter.stage("storing", tally.rows_read, min(1.0, (first + _BATCH_ROWS) / total))
+    writer.finish()
+
+
+def _number(
+    connection: sqlite3.Connection,
+    database: duckdb.DuckDBPyConnection,
+    repeats: _Repeats,
+    texts: Mapping[str, DatasetText],
+) -> None:
+    """Tables of the store's numbers for the plants, data sets and terms of the rows."""
+    fresh = repeats.where_fresh(database)
+
+    def distinct(column: str, *, of_stored: bool) -> list[str]:
+        condition = fresh if of_stored else "TRUE"
+        query = f"SELECT DISTINCT {column} FROM kept WHERE {condition} ORDER BY 1"
+        return [str(row[0]) for row in database.execute(query).fetchall()]
+
+    plants = number_plants(connection, distinct("plant", of_stored=True))
+    datasets = number_datasets(connection, distinct("dataset_key", of_stored=True), texts)
+    combinations = {}
+    for joined in distinct("terms", of_stored=True):
+        licence, basis, means, degree = joined.split(rules.UNIT)
+        combinations[joined] = (licence, basis, means, degree)
+    terms = number_terms(connection, combinations.values())
+    for table, column, number, known in (
+        ("plants", "plant", "plant_no", plants),
+        ("datasets", "dataset_key", "dataset_no", datasets),
+        ("combinations", "terms", "terms_no", {j: terms[c] for j, c in combinations.items()}),
+    ):
+        every = distinct(column, of_stored=False)
+        database.execute(f"CREATE TABLE {table} ({column} VARCHAR, {number} BIGINT)")
+        if every:
+            database.executemany(
+                f"INSERT INTO {table} VALUES (?, ?)", [(key, known.get(key, 0)) for key in every]
+            )
