@@ -88,12 +88,17 @@ class DatasetModel(_Model):
 
 
 class RingModel(_Model):
-    """Records within a radius, the smaller rings included."""
+    """Records within a radius, the smaller rings included; one plant in one square kilometre in
+    one year counted once.
+    """
 
     radius_m: float
     plant_records: int
     all_records: Annotated[
         int, Field(description="every aquatic-plant record there: how much the place is visited")
+    ]
+    latest_year: Annotated[
+        int | None, Field(description="of the plant's records there; null where none states a year")
     ]
 
 

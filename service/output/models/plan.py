@@ -120,11 +120,14 @@ class SubstitutesModel(_Model):
 
 
 class RecordRingModel(_Model):
-    """Records within a radius, the smaller rings included."""
+    """Records within a radius, the smaller rings included; one plant in one square kilometre in
+    one year counted once.
+    """
 
     radius_m: float
     plant_records: int
     all_records: int
+    latest_year: int | None
 
 
 class RecordsModel(_Model):

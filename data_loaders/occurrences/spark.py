@@ -1,0 +1,322 @@
+"""Judging on Apache Spark: the same SQL, translated by sqlglot, on one machine or many.
+
+Names, words, dates and data sets are judged by the same Python functions as with DuckDB, once for
+each distinct combination, and joined to the rows as broadcast tables. What comes out is a file of
+kept rows and the counts, as from DuckDB, and is merged by the same code.
+
+Credentials for an object store are Spark's own settings and the environment; none is taken here.
+"""
+
+import math
+import os
+import shutil
+from collections.abc import Iterator, Mapping
+from itertools import islice
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Any, Self
+
+import duckdb
+
+from data_loaders.occurrences import rules
+from data_loaders.occurrences.distinct import TABLE_OF, Columns, Distinct, shifted
+from data_loaders.occurrences.duck import SPACES, scratch
+from data_loaders.occurrences.judged import JudgedPart
+from data_loaders.occurrences.names import ExactMatcher
+from data_loaders.occurrences.places import Tiles
+from data_loaders.occurrences.plain import PlainPart, plain_part
+from data_loaders.occurrences.report import QualityRules
+from data_loaders.occurrences.tables import RecordTable
+from data_loaders.occurrences.terms import TERM_INDEX
+from data_loaders.progress import Meter
+from service.errors import BadFile, StoreError
+
+if TYPE_CHECKING:
+    from pyspark.sql import DataFrame, SparkSession
+
+_BATCH_ROWS = 100_000
+_KINDS = {"VARCHAR": "string", "DOUBLE": "double", "INTEGER": "int", "BOOLEAN": "boolean"}
+_MAX_COLUMN_CHARACTERS = 8 << 20
+
+
+class SparkEngine:
+    """A session of Spark for the time of a load.
+
+    Args:
+        workspace: folder that every worker reaches: for a local master any, else a shared one.
+        master: such as ``local[*]`` or ``spark://host:7077``; empty for ``local[*]``.
+
+    Raises:
+        StoreError: pyspark or Java is not there.
+    """
+
+    def __init__(
+        self,
+        matcher: ExactMatcher,
+        quality: QualityRules,
+        tiles: Tiles,
+        workspace: Path,
+        master: str = "",
+    ) -> None:
+        self._matcher = matcher
+        self._quality = quality
+        self._tiles = tiles
+        self._workspace = workspace
+        self._master = master or "local[*]"
+        self._session: SparkSession | None = None
+
+    def __enter__(self) -> Self:
+        try:
+            import sqlglot  # noqa: F401 - told here, and not midway
+            from pyspark.errors import PySparkException
+            from pyspark.sql import SparkSession
+        except ImportError as error:
+            raise StoreError(
+                f"The engine spark needs {error.name}, which is not installed.",
+                next_step="Install it: pip install 'reedgate[spark]', or use --engine duckdb.",
+            ) from error
+        builder = SparkSession.builder.master(self._master)
+        if self._master.startswith("local"):  # 200 parts of every step are for many machines
+            builder = builder.config("spark.sql.shuffle.partitions", str(2 * (os.cpu_count() or 1)))
+        try:
+            session = (
+                builder
+                .appName("reedgate load occurrences")
+                .config("spark.ui.enabled", "false")
+                .config("spark.sql.session.timeZone", "UTC")
+                .config("spark.sql.ansi.enabled", "true")
+                .config("spark.sql.files.ignoreCorruptFiles", "false")
+                .config("spark.local.dir", str(self._workspace.absolute() / "spark"))
+                .getOrCreate()
+            )
+        except (PySparkException, OSError, RuntimeError) as error:
+            raise StoreError(
+                f"Spark could not be started ({_first_line(error)}).",
+                next_step="Install Java 17 or later, see that the master answers, or use --engine"
+                " duckdb.",
+            ) from error
+        session.sparkContext.setLogLevel("ERROR")
+        self._session = session
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        if self._session is not None:
+            self._session.stop()
+            self._session = None
+        shutil.rmtree(self._workspace / "spark", ignore_errors=True)
+
+    def judge(self, table: RecordTable, target: Path, meter: Meter) -> JudgedPart:
+        """Judge a table; the rows that are kept go into a Parquet file at ``target``.
+
+        Raises:
+            BadFile: the table is damaged, or one that only DuckDB judges.
+        """
+        from pyspark.errors import PySparkException
+
+        assert self._session is not None
+        if table.core is not None:
+            raise BadFile(
+                table.path.name,
+                "an archive whose records are filled in from its core is not judged on Spark.",
+                next_step="Load it with --engine duckdb.",
+            )
+        try:
+            with scratch(self._workspace / "spark-scratch") as folder:
+                work = _Work(self._session, table, meter, folder)
+                work.stage()
+                work.judge(self._matcher, self._quality, self._tiles)
+                return work.result(target)
+        except PySparkException as error:
+            raise BadFile(
+                table.path.name,
+                f"Spark could not work through it ({_first_line(error)}).",
+                next_step="Fetch the file again; what was judged before it is kept.",
+            ) from error
+
+
+class _Work:
+    """One table inside Spark, step by step."""
+
+    def __init__(
+        self, session: "SparkSession", table: RecordTable, meter: Meter, folder: Path
+    ) -> None:
+        self._session = session
+        self._table = table
+        self._meter = meter
+        self._folder = folder
+        self._frames: list[DataFrame] = []
+
+    def stage(self) -> None:
+        """Stage the rows of every part."""
+        self._meter.stage("reading", 0, 0.0)
+        table = self._table
+        if table.kind == "parquet":
+            frame = self._session.read.parquet(str(table.path.absolute()))
+            raw = _text_cells(frame, table.columns)
+            spaces = SPACES
+        else:
+            frame = self._text_frame()
+            raw = {
+                term: f"coalesce(c{place}, '')"
+                for term, place in table.columns.items()
+                if term in TERM_INDEX
+            }
+            spaces = SPACES if table.dialect.quote else (32,)
+        frame.createOrReplaceTempView("source_rows")
+        query = rules.stage(raw, "source_rows", table.defaults, white_space=spaces)
+        self._view("staged", self._session.sql(in_spark(query)), keep=True)
+
+    def judge(self, matcher: ExactMatcher, quality: QualityRules, tiles: Tiles) -> None:
+        """Judge the distinct combinations, then every row."""
+        table = self._table
+        distinct = Distinct(
+            matcher,
+            frozenset(table.columns),
+            table.defaults,
+            table.fallback_dataset,
+            table.path.name,
+        )
+        for group, name in TABLE_OF.items():
+            rows = self._session.sql(f"SELECT DISTINCT {group} FROM staged").toLocalIterator()
+            batches = _batches(row[0] for row in rows)
+            self._small_table(name, [distinct.judged(group, batch) for batch in batches])
+        self._meter.stage("sorting", 0, 0.0)
+        places = self._session.sql(in_spark(rules.OLD_DATUMS)).toLocalIterator()
+        found = ((row[0], row[1], row[2]) for row in places)
+        self._small_table("shifted", [shifted(found)])
+        kinds = rules.tile_columns(tiles.most)
+        columns: Columns = {
+            name: [row[place] for row in tiles.rows] for place, name in enumerate(kinds)
+        }
+        self._put("tiles", kinds, columns)
+        query = in_spark(rules.judge(quality, tiles.most))
+        self._view("judged", self._session.sql(query), keep=True)
+
+    def result(self, target: Path) -> JudgedPart:
+        """Write what is kept, and count the rest."""
+
+        def ask(query: str) -> list[Any]:
+            return [tuple(row) for row in self._session.sql(in_spark(query)).collect()]
+
+        written = self._folder / "kept"
+        self._session.sql(in_spark(rules.KEPT)).write.parquet(str(written.absolute()))
+        part = JudgedPart.of_rows(ask(rules.COUNTS), ask(rules.EXAMPLES), ask(rules.OTHERS))
+        with duckdb.connect() as database:  # the parts of a part as one file
+            found = rules.literal(str(written / "*.parquet"))
+            database.execute(
+                f"COPY (SELECT * FROM read_parquet({found})) TO {rules.literal(str(target))}"
+                " (FORMAT parquet)"
+            )
+        for frame in self._frames:
+            frame.unpersist()
+        return part
+
+    def _text_frame(self) -> "DataFrame":
+        """The parts of a text table, every one checked for its rows."""
+        parts = [
+            plain_part(self._table, member, self._member_folder(place))
+            for place, member in enumerate(self._table.members or ("",))
+        ]
+        frames = [self._csv(part) for part in parts]
+        whole = frames[0]
+        for frame in frames[1:]:
+            whole = whole.unionAll(frame)
+        return whole
+
+    def _member_folder(self, place: int) -> Path:
+        folder = self._folder / f"member-{place}"
+        folder.mkdir()
+        return folder
+
+    def _csv(self, part: PlainPart) -> "DataFrame":
+        width = self._table.width or 0
+        schema = ", ".join(f"c{place} string" for place in range(width))
+        quote = part.dialect.quote
+        path = part.path
+        if part.dialect.header_lines > 1:
+            raise BadFile(part.name, "tables with several header lines are not judged on Spark.")
+        frame = (
+            self._session.read.schema(schema)
+            .option("sep", part.dialect.delimiter)
+            .option("quote", quote or "\u0000")
+            .option("escape", quote or "\u0000")
+            .option("header", str(bool(part.dialect.header_lines)).lower())
+            .option("enforceSchema", "true")
+            .option("multiLine", str(bool(quote)).lower())
+            .option("mode", "FAILFAST")
+            .option("maxCharsPerColumn", _MAX_COLUMN_CHARACTERS)
+            .option("ignoreLeadingWhiteSpace", "false")
+            .option("ignoreTrailingWhiteSpace", "false")
+            .option("emptyValue", "")
+            .option("nullValue", "\ufdd0")
+            .csv(str(path.absolute()))
+        )
+        if part.rows is not None and (found := frame.count()) != part.rows:
+            raise BadFile(
+                part.name,
+                f"{found:,} rows could be read of its {part.rows:,} lines.",
+                next_step="Unpack it anew.",
+            )
+        return frame
+
+    def _small_table(self, name: str, batches: list[Columns]) -> None:
+        kinds = rules.JUDGED_ON[name]
+        columns: Columns = {
+            column: [value for batch in batches for value in batch[column]] for column in kinds
+        }
+        self._put(name, kinds, columns)
+
+    def _put(self, name: str, kinds: Mapping[str, str], columns: Columns) -> None:
+        from pyspark.sql.functions import broadcast
+
+        schema = ", ".join(f"{column} {_KINDS[kind]}" for column, kind in kinds.items())
+        rows = list(zip(*(map(_plain, columns[column]) for column in kinds), strict=True))
+        frame = self._session.createDataFrame(rows, schema)
+        self._view(name, broadcast(frame), keep=False)
+
+    def _view(self, name: str, frame: "DataFrame", *, keep: bool) -> None:
+        if keep:
+            from pyspark import StorageLevel
+
+            frame = frame.persist(StorageLevel.DISK_ONLY)
+            self._frames.append(frame)
+        frame.createOrReplaceTempView(name)
+
+
+def in_spark(query: str) -> str:
+    """A statement of ``rules`` in Spark's SQL."""
+    import sqlglot
+
+    return sqlglot.transpile(query, read="duckdb", write="spark")[0]
+
+
+def _text_cells(frame: "DataFrame", columns: Mapping[str, int | str]) -> dict[str, str]:
+    """For each term that a Parquet file has an expression that is text and never null."""
+    kinds = dict(frame.dtypes)
+    cells = {}
+    for term, column in columns.items():
+        if isinstance(column, str) and term in TERM_INDEX:
+            quoted = '"' + column.replace('"', '""') + '"'
+            is_list = kinds[column].startswith("array")
+            text = f"array_to_string({quoted}, ';')" if is_list else f"CAST({quoted} AS VARCHAR)"
+            cells[term] = f"coalesce({text}, '')"
+    return cells
+
+
+def _plain(value: object) -> object:
+    """A value as Spark takes it: not a number is none."""
+    return None if isinstance(value, float) and math.isnan(value) else value
+
+
+def _batches(values: Iterator[str]) -> Iterator[list[str]]:
+    while batch := list(islice(values, _BATCH_ROWS)):
+        yield batch
+
+
+def _first_line(error: Exception) -> str:
+    return str(error).strip().splitlines()[0][:300] if str(error).strip() else repr(error)
