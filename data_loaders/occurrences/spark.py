@@ -80,8 +80,7 @@ class SparkEngine:
             builder = builder.config("spark.sql.shuffle.partitions", str(2 * (os.cpu_count() or 1)))
         try:
             session = (
-                builder
-                .appName("reedgate load occurrences")
+                builder.appName("reedgate load occurrences")
                 .config("spark.ui.enabled", "false")
                 .config("spark.sql.session.timeZone", "UTC")
                 .config("spark.sql.ansi.enabled", "true")
@@ -158,7 +157,7 @@ class _Work:
         if table.kind == "parquet":
             frame = self._session.read.parquet(str(table.path.absolute()))
             raw = _text_cells(frame, table.columns)
-            spaces = SPACES
+            spaces: tuple[int, ...] = SPACES
         else:
             frame = self._text_frame()
             raw = {

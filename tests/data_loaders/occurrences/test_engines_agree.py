@@ -15,6 +15,7 @@ import pytest
 
 from data_loaders.occurrences import QualityRules, StoreNames, load_occurrences
 from data_loaders.occurrences.duck import DuckEngine
+from data_loaders.occurrences.load import EngineName
 from data_loaders.occurrences.places import known_points, tiles
 from data_loaders.occurrences.spark import SparkEngine
 from data_loaders.occurrences.tables import inspect
@@ -30,7 +31,7 @@ from tests.data_loaders.occurrences.files import (
 )
 from tests.data_loaders.occurrences.stores import make_store
 from tests.data_loaders.occurrences.test_load import mixed_records
-from tests.data_loaders.occurrences.test_rules_agree import CELLS
+from tests.data_loaders.occurrences.test_rules_agree import CELLS, Writer
 
 _MISSING = [
     what
@@ -77,8 +78,8 @@ def rows(path: Path) -> list[tuple[object, ...]]:
 
 @pytest.mark.parametrize("write", [write_tsv, write_csv, write_parquet])
 def test_both_engines_give_the_same_rows_counts_and_reasons(
-    engines: tuple[DuckEngine, SparkEngine, Path], tmp_path: Path, write
-) -> None:  # type: ignore[no-untyped-def]
+    engines: tuple[DuckEngine, SparkEngine, Path], tmp_path: Path, write: Writer
+) -> None:
     duck, spark, _ = engines
     table = inspect(write(tmp_path / "records", mixture(3_000)))
     by_duck = duck.judge(table, tmp_path / "duck.parquet", Meter("duck", None))
@@ -94,10 +95,11 @@ def test_both_engines_give_the_same_rows_counts_and_reasons(
 def test_a_load_with_spark_makes_the_same_store(tmp_path: Path, form: str) -> None:
     records = mixed_records()
     stores = []
-    for engine in ("duckdb", "spark"):
+    engines: tuple[EngineName, ...] = ("duckdb", "spark")
+    for engine in engines:
         store = make_store(tmp_path / f"{engine}.db")
         path = FORMS[form](tmp_path / form, records)
-        report = load_occurrences(store, [path], engine=engine, master="local[1]")  # type: ignore[arg-type]
+        report = load_occurrences(store, [path], engine=engine, master="local[1]")
         build = Build(store)
         blocks = build.connection.execute("SELECT * FROM occurrence_block").fetchall()
         stores.append((Counter(report.set_apart), report.remarks, [tuple(row) for row in blocks]))
