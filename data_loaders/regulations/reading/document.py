@@ -36,7 +36,7 @@ class Block:
 
     @property
     def text(self) -> str:
-        return "\n".join(self.cells) if len(self.cells) == 1 else " | ".join(self.cells)
+        return " | ".join(cell for cell in self.cells if cell)
 
 
 @dataclass(frozen=True, slots=True)

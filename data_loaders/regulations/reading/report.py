@@ -184,7 +184,7 @@ def _missing(row: Json) -> str:
 def _unseen(row: Json) -> str:
     reasons = [
         f"perhaps printed as {row['perhaps']}" if row["perhaps"] else "",
-        f"named, but {row['mentioned']}" if row["mentioned"] else "",
+        f"named, but not as listed ({row['mentioned']})" if row["mentioned"] else "",
         f"in {row['by_reference']}, which the text takes over" if row["by_reference"] else "",
     ]
     said = "; ".join(each for each in reasons if each)

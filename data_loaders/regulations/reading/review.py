@@ -41,16 +41,18 @@ class Difference:
         return self.addition is not None or self.reclassed is not None
 
     @property
+    def marked(self) -> str:
+        """The name as it stands in the passage; empty where it is not there in these letters."""
+        names = (self.printed, self.held)
+        return next((name for name in names if name and name in self.context), "")
+
+    @property
     def before(self) -> str:
-        return self.context.partition(self.printed)[0] if self._marked else self.context
+        return self.context.partition(self.marked)[0] if self.marked else self.context
 
     @property
     def after(self) -> str:
-        return self.context.partition(self.printed)[2] if self._marked else ""
-
-    @property
-    def _marked(self) -> bool:
-        return bool(self.printed) and self.printed in self.context
+        return self.context.partition(self.marked)[2] if self.marked else ""
 
 
 def differences(reading: ListReading) -> tuple[Difference, ...]:
@@ -120,7 +122,7 @@ def _numbered(reading: ListReading) -> Iterator[Difference]:
 def _unseen(perhaps: str, mentioned: str, by_reference: str) -> str:
     reasons = [
         f"perhaps printed as {perhaps}" if perhaps else "",
-        f"named, but {mentioned}" if mentioned else "",
+        f"named, but not as listed ({mentioned})" if mentioned else "",
         f"in {by_reference}, which the text takes over" if by_reference else "",
     ]
     said = "; ".join(each for each in reasons if each)
