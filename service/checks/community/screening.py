@@ -384,8 +384,8 @@ def _widest(several: Sequence[Assessment]) -> Assessment:
 
 
 def _chances(escape: Assessment, reached: Sequence[Reached]) -> Iterator[WaterChance]:
-    """Escape to each water that is known; without any, an unmapped one takes its place and is left out
-    here.
+    """Escape to each water that is known; without any, an unmapped one takes its place and is left
+    out here.
     """
     for each, found in zip(reached, escape.waters, strict=False):
         yield WaterChance(each.water.water_id, each.relation, found.distance_m, found.interval)
