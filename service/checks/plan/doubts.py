@@ -19,9 +19,9 @@ from service.values.quantities import Quantity
 OUTSIDE_M = 500.0
 """A position this far from its site or place cannot be meant: common practice, no source."""
 _SLACK_CM = 1.0
-MANY, SPARSE_SHARE = 50, 0.15
+MANY, SPARSE_SHARE, SHALLOW_CM = 50, 0.15, 60
 """Plants from which a planting is meant to cover its place, and the share of it below which they do
-not: common practice, no source.
+not; a pond up to so deep can be planted all over: common practice, no source.
 """
 
 
@@ -114,7 +114,9 @@ def spacing_grounds(
             crowded = {number for number, taken in room.items() if taken.low > part}
             found |= dict.fromkeys(crowded, (Ground("spacing", False, text),))
         widest = sum(taken.high for taken in room.values())
-        if widest < SPARSE_SHARE * area_m2:
+        # Of a deep pond the edge alone is planted.
+        deep = place.place.kind == "pond" and (place.place.depth_cm or 0) > SHALLOW_CM
+        if widest < SPARSE_SHARE * area_m2 and not deep:
             many = {
                 planting.number
                 for planting in plan.plantings

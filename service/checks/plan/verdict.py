@@ -397,9 +397,25 @@ def _escape(facts: PlantingFacts) -> Iterable[Ground]:
             f"({chance})."
         )
         yield Ground("escape-likely", True, text)
+    elif _takes_over(facts):
+        text = (
+            f"It is not native here, spreads aggressively and is to grow in open ground ({chance})."
+        )
+        yield Ground("escape-likely", True, text)
     else:
         text = f"It may escape ({chance}): {_to_hold(facts)}."
         yield Ground("hold", False, text)
+
+
+def _takes_over(facts: PlantingFacts) -> bool:
+    """An aggressive stranger in open ground that joins the bank or is flooded, where nothing closes
+    that way.
+    """
+    open_ground = facts.position.holding == "open-ground"
+    aggressive = any(plant.traits.spread_rate == "aggressive" for plant in facts.plants)
+    unheld = facts.containment.unheld if facts.containment is not None else ()
+    loose = any(way.stated and way.route in ("bank", "flood") for way in unheld)
+    return open_ground and aggressive and loose
 
 
 def _to_hold(facts: PlantingFacts) -> str:

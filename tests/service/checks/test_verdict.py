@@ -259,7 +259,8 @@ def test_a_fact_that_the_law_is_asked_with_is_not_lost_in_silence() -> None:
 
 
 def test_too_few_plants_to_cover_the_place_is_a_condition() -> None:
-    found = one({"label": "Carex stricta", "crown_depth_cm": 0, "count": 400}, area_m2=1200)
+    sedges = {"label": "Carex stricta", "crown_depth_cm": 0, "count": 400}
+    found = one(sedges, kind="bog", depth_cm=0, area_m2=1200)
     assert found.verdict == "with-care"
     assert "Plant more" in found.conditions[0]
 

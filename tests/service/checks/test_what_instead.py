@@ -46,7 +46,7 @@ CASES: dict[str, tuple[str, str, dict[str, Any], float | None, set[str], set[str
         {"Phalaris arundinacea"},
     ),
     "Parrot's feather": (
-        "US-OH", "6a", POND, 20,
+        "US-WI", "5a", POND, 20,
         set(),
         {"Hydrocotyle ranunculoides", "Ludwigia peploides"},
     ),
