@@ -2,17 +2,19 @@
 
 import json
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field
 
 from data_loaders.build import Draft, file_sha256
+from data_loaders.plants.history import HISTORY_SOURCE, read_histories
 from data_loaders.plants.rows import FOLDER, Row, blank, read_rows, separated
 from data_loaders.plants.taxa import formula_parents, genus_of, plant_id_of, species_above, tidy
 from service.errors import BadFile
 from service.names import NameKind, NameRecord, NameSense
+from service.values.plants import History
 from service.values.vocabulary import (
     Flow,
     FrostKill,
@@ -165,6 +167,7 @@ def add_catalogue(draft: Draft, folder: Path = FOLDER) -> None:
             }
         )
     sources = _provenance(catalogue.cell_sources)
+    histories = read_histories(folder / "traits")
     family_of_genus = {genus_of(row.accepted_name): row.family for row in catalogue.plants}
     known = {row.accepted_name for row in catalogue.plants}
     for family in sorted({row.family for row in catalogue.plants}):
@@ -174,9 +177,11 @@ def add_catalogue(draft: Draft, folder: Path = FOLDER) -> None:
     for row in catalogue.plants:
         species = species_above(row.accepted_name)
         above = species if species in known else genus_of(row.accepted_name)
-        draft.db.table("plant").insert(
-            _plant(row, plant_id_of(above), sources.get(row.accepted_name, {}))
-        )
+        history = histories.get(row.accepted_name)
+        cells = dict(sources.get(row.accepted_name, {}))
+        if history is not None:
+            cells["history"] = ["read", HISTORY_SOURCE]
+        draft.db.table("plant").insert(_plant(row, plant_id_of(above), cells, history))
     add_names(
         draft,
         (
@@ -253,7 +258,9 @@ def add_names(draft: Draft, names: Iterable[NameRecord]) -> None:
     )
 
 
-def _plant(row: PlantRow, parent: PlantId, provenance: dict[str, list[str]]) -> dict[str, Any]:
+def _plant(
+    row: PlantRow, parent: PlantId, provenance: dict[str, list[str]], history: History | None
+) -> dict[str, Any]:
     return {
         "plant_id": plant_id_of(row.accepted_name),
         "accepted_name": row.accepted_name,
@@ -263,7 +270,7 @@ def _plant(row: PlantRow, parent: PlantId, provenance: dict[str, list[str]]) -> 
         "family": row.family,
         "parent_id": parent,
         "catalogued": 1,
-        "traits": json.dumps(_traits(row), ensure_ascii=False),
+        "traits": json.dumps(_traits(row) | _history(history), ensure_ascii=False),
         "provenance": json.dumps(provenance, ensure_ascii=False),
     }
 
@@ -294,6 +301,10 @@ def _traits(row: PlantRow) -> dict[str, Any]:
         },
     }
     return {key: value for key, value in traits.items() if value not in (None, "", [])}
+
+
+def _history(history: History | None) -> dict[str, Any]:
+    return {} if history is None else {"history": asdict(history)}
 
 
 def _range(low: float | None, high: float | None) -> list[float] | None:

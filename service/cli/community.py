@@ -14,13 +14,13 @@ from service.checks.community.screening import screen_community
 from service.checks.community.values import Community, CommunityAnswer
 from service.cli.common import console, on_option, open_library, store_option
 from service.cli.plan import ENDINGS, read_file, waters_of_lines, with_bar
-from service.escape import Interval
 from service.input.community import read_community
 from service.input.day import today
 from service.input.json_document import parse_json
 from service.output.community import write_community
 from service.output.models.community import community_model
 from service.output.plan import JSON
+from service.output.words import likely
 from service.settings import settings
 
 _MOST_SHOWN = 15
@@ -125,7 +125,7 @@ def print_community(answer: CommunityAnswer) -> None:
             plain(site.name),
             state,
             str(len(site.plantings)),
-            _percent(site.escape),
+            likely(site.escape),
             plain(shorten(each.why, 90)),
         )
     console.print(sites)
@@ -147,8 +147,8 @@ def print_community(answer: CommunityAnswer) -> None:
         count = str(len({each.site for each in water.senders}))
         waters.add_row(
             plain(name),
-            _percent(water.not_native),
-            _percent(water.interval),
+            likely(water.not_native),
+            likely(water.estimate),
             count,
             plain(shorten(sender, 70)),
         )
@@ -160,7 +160,3 @@ def print_community(answer: CommunityAnswer) -> None:
         style="dim",
         highlight=False,
     )
-
-
-def _percent(interval: Interval) -> str:
-    return f"{interval.low:.0%} to {interval.high:.0%}"

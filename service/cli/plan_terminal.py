@@ -9,7 +9,7 @@ from service.cautions.general import STANDING_CAUTIONS
 from service.checks.plan.values import PlanAnswer, PlantingAnswer
 from service.cli.common import console
 from service.fit import Verdict as FitVerdict
-from service.output.words import NATIVITIES, SHORT_OUTCOMES, VERDICTS
+from service.output.words import NATIVITIES, SHORT_OUTCOMES, VERDICTS, likely
 
 _FITS: dict[FitVerdict, str] = {
     "fits": "yes",
@@ -128,11 +128,7 @@ def _fit(planting: PlantingAnswer) -> str:
 
 def _escape(planting: PlantingAnswer) -> str:
     escape = planting.escape
-    return (
-        f"{escape.escape_class}, {escape.interval.low:.0%} to {escape.interval.high:.0%}"
-        if escape
-        else "-"
-    )
+    return f"{escape.escape_class or 'native'}, {likely(escape.estimate)}" if escape else "-"
 
 
 def _print_shopping(answer: PlanAnswer) -> None:

@@ -1,24 +1,34 @@
-"""Would a plant get out of a place, to which water, and establish there: release x reach x
-establish.
+"""Would a plant get out of a place, to which water, and found a lasting stand there: leaves x
+arrives x would persist.
 
 Begin with ``assess`` for one plant, ``assess_many`` for a plan, ``assess_widest`` for a label that
-may mean several plants. ``sensitivity`` shows what a result hangs on. Coefficients stand in
-``parameters.toml``, how well the model does against facts from outside in ``docs/VALIDATION.md``.
+may mean several plants. ``sensitivity`` shows what a result hangs on, ``measure_effects`` what a
+way of keeping the plant in takes from each route. Coefficients are in ``parameters.toml``; how well
+the model does against facts from outside is in ``docs/VALIDATION.md``.
 """
 
-from service.escape.assessment import assess, assess_many, assess_widest, escape_class
+from service.escape.assessment import assess, assess_many, assess_widest
+from service.escape.classes import class_of, class_reached, escape_class
+from service.escape.combining import any_estimate, covering, widest
+from service.escape.comparing import WELL_KNOWN
 from service.escape.interval import Interval, noisy_or, product, union
+from service.escape.measuring import measure_effects
 from service.escape.parameters import Parameters, default_parameters, read_parameters
 from service.escape.sensitivity import InputEffect, Sensitivity, sensitivity
 from service.escape.values import (
     ESCAPE_CLASSES,
+    AlreadyHere,
     Assessment,
+    Comparison,
     EscapeClass,
+    Estimate,
     Factor,
+    MeasureEffect,
     MeasureKind,
     PlannedMeasure,
     Propagule,
     RouteChance,
+    RouteShare,
     Stage,
     Unknown,
     WaterAssessment,
@@ -27,29 +37,41 @@ from service.escape.values import (
 
 __all__ = [
     "ESCAPE_CLASSES",
+    "WELL_KNOWN",
+    "AlreadyHere",
     "Assessment",
+    "Comparison",
     "EscapeClass",
+    "Estimate",
     "Factor",
     "InputEffect",
     "Interval",
+    "MeasureEffect",
     "MeasureKind",
     "Parameters",
     "PlannedMeasure",
     "Propagule",
     "RouteChance",
+    "RouteShare",
     "Sensitivity",
     "Stage",
     "Unknown",
     "WaterAssessment",
     "Winter",
+    "any_estimate",
     "assess",
     "assess_many",
     "assess_widest",
+    "class_of",
+    "class_reached",
+    "covering",
     "default_parameters",
     "escape_class",
+    "measure_effects",
     "noisy_or",
     "product",
     "read_parameters",
     "sensitivity",
     "union",
+    "widest",
 ]

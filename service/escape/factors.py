@@ -1,9 +1,9 @@
 """How a factor is written down: its fact, its coefficient, and where each is known from."""
 
+from service.escape.draws import Array
 from service.escape.interval import Interval
 from service.escape.values import Direction, Factor
 from service.values.plants import Provenance
-from service.values.vocabulary import HowKnown
 from service.values.workings import NO_SOURCE, Coefficient
 
 NOT_GIVEN = Provenance("common-practice")
@@ -27,42 +27,58 @@ def pulls_down(
     name: str,
     value: str | float | bool | None,
     unit: str,
-    interval: Interval,
+    rows: Array,
     direction: Direction,
     fact: Provenance,
     coefficient: Coefficient | None,
 ) -> Factor:
-    """A factor of a product: its weight is how far it lies below certain."""
-    return _factor(name, value, unit, interval, direction, 1.0 - interval.middle, fact, coefficient)
+    """A factor of a product: its weight is how far it lies below certain.
+
+    Args:
+        rows: what it gives, of which the last three are mildest, half way and worst.
+    """
+    interval, likely = _ends(rows)
+    return Factor(
+        name,
+        value,
+        unit,
+        interval,
+        likely,
+        direction,
+        1.0 - likely,
+        fact.how_known,
+        source_of(fact, coefficient),
+    )
 
 
 def pushes_up(
     name: str,
     value: str | float | bool | None,
     unit: str,
-    interval: Interval,
+    rows: Array,
     direction: Direction,
     fact: Provenance,
     coefficient: Coefficient | None,
 ) -> Factor:
     """One of several ways to the same end: its weight is how far it lies above impossible."""
-    return _factor(name, value, unit, interval, direction, interval.middle, fact, coefficient)
-
-
-def _factor(
-    name: str,
-    value: str | float | bool | None,
-    unit: str,
-    interval: Interval,
-    direction: Direction,
-    weight: float,
-    fact: Provenance,
-    coefficient: Coefficient | None,
-) -> Factor:
-    how_known: HowKnown = fact.how_known
+    interval, likely = _ends(rows)
     return Factor(
-        name, value, unit, interval, direction, weight, how_known, source_of(fact, coefficient)
+        name,
+        value,
+        unit,
+        interval,
+        likely,
+        direction,
+        likely,
+        fact.how_known,
+        source_of(fact, coefficient),
     )
+
+
+def _ends(rows: Array) -> tuple[Interval, float]:
+    mildest, middle, worst = rows[-3:].tolist()
+    low, high = max(0.0, min(mildest, worst)), min(1.0, max(mildest, worst))
+    return Interval(low, high), min(max(middle, low), high)
 
 
 def by_weight(factors: list[Factor]) -> tuple[Factor, ...]:

@@ -1,106 +1,85 @@
-"""Habitat: does a water of this kind and flow suit the plant, and how freely does the plant spread
-where it lies.
+"""Habitat: does a water of this kind and flow suit the plant.
 
 Deeper water never lowers the match, for every water has an edge; a flow further from what the plant
-is grown in never raises it.
+is grown in never raises it. Every function gives one value a row of the draws.
 """
 
-from collections.abc import Iterable
-from functools import lru_cache
+from collections.abc import Callable, Iterable
 from typing import get_args
 
-from service.escape.interval import CERTAIN, Interval, union
-from service.escape.parameters import Parameters
+import numpy as np
+
+from service.escape.draws import Array, Draws
 from service.values.plants import Traits
-from service.values.regions import regions_of
-from service.values.vocabulary import Flow, GrowthForm, Jurisdiction, WaterKind
+from service.values.vocabulary import Flow, GrowthForm, WaterKind
 
 _FLOWS: tuple[Flow, ...] = get_args(Flow)
-_FORMS: tuple[GrowthForm, ...] = get_args(GrowthForm)
 _KINDS: tuple[WaterKind, ...] = get_args(WaterKind)
 _STEPS = ("same", "one-step", "two-steps")
 
 
-@lru_cache(maxsize=8192)
-def depth_match(traits: Traits, kind: WaterKind | None, parameters: Parameters) -> Interval:
+def habitat(traits: Traits, kind: WaterKind | None, flow: Flow | None, draws: Draws) -> Array:
+    """The product of depth, flow, light and room; a kind or flow of None is any."""
+    return (
+        depth_match(traits, kind, draws)
+        * flow_match(traits.flow, flow, draws)
+        * light_match(traits, kind, draws)
+        * room(traits.growth_form, kind, draws)
+    )
+
+
+def depth_match(traits: Traits, kind: WaterKind | None, draws: Draws) -> Array:
     """Depth near the shore against the least depth the plant needs."""
     if traits.growth_form == "free-floating":
-        return CERTAIN
+        return draws.known(1.0)
+    low, high = draws.parameters.span("habitat.unknown_depth.least")
     if traits.depth_cm is None:
-        need_low, need_high = parameters.span("habitat.unknown_depth.least")
+        needed = draws.ranged("plant.depth_cm", high, low)
     else:
-        need_low = need_high = max(0.0, traits.depth_cm.low)
-    found = [parameters.span(f"habitat.depth.{one}") for one in _kinds(kind)]
-    low, high = min(span[0] for span in found), max(span[1] for span in found)
-    match = Interval(_share(low, need_high), _share(high, need_low))
-    return match if traits.growth_form else match | CERTAIN
+        needed = draws.known(max(0.0, traits.depth_cm.low))
+    found = _of_kind(lambda one: draws.of(f"habitat.depth.{one}"), kind, draws)
+    return np.minimum(1.0, found / np.maximum(needed, 1e-9))
 
 
-def _share(found_cm: float, needed_cm: float) -> float:
-    return 1.0 if needed_cm <= found_cm else found_cm / needed_cm
-
-
-@lru_cache(maxsize=8192)
-def flow_match(grown_in: tuple[Flow, ...], flow: Flow | None, parameters: Parameters) -> Interval:
+def flow_match(grown_in: tuple[Flow, ...], flow: Flow | None, draws: Draws) -> Array:
     """Flow of the water against the nearest flow that the plant is grown in."""
-    steps = {
-        min(abs(_FLOWS.index(there) - _FLOWS.index(one)) for one in grown_in) if grown_in else step
+    if not grown_in:
+        return draws.any_of("plant.flow", [draws.of(f"habitat.flow.{step}") for step in _STEPS])
+    steps = [
+        min(abs(_FLOWS.index(there) - _FLOWS.index(one)) for one in grown_in)
         for there in ((flow,) if flow else _FLOWS)
-        for step in range(len(_STEPS))
-    }
-    return union(parameters.interval(f"habitat.flow.{_STEPS[step]}") for step in steps)
+    ]
+    return draws.any_of("water.flow", [draws.of(f"habitat.flow.{_STEPS[step]}") for step in steps])
 
 
-@lru_cache(maxsize=8192)
-def light_match(traits: Traits, kind: WaterKind | None, parameters: Parameters) -> Interval:
+def light_match(traits: Traits, kind: WaterKind | None, draws: Draws) -> Array:
     """Light over such waters against the light that the plant takes."""
     sun, shade = "sun" in traits.light, bool({"part-shade", "shade"} & set(traits.light))
-    groups: Iterable[str]
+    either = draws.of("habitat.any_light.match")
     if sun and shade:
-        return parameters.interval("habitat.any_light.match")
-    groups = ("open_light",) if sun else ("shade",) if shade else ("open_light", "shade")
-    found = union(
-        parameters.interval(f"habitat.{group}.{one}") for group in groups for one in _kinds(kind)
+        return either
+    groups: Iterable[str] = (
+        ("open_light",) if sun else ("shade",) if shade else ("open_light", "shade")
     )
-    return found if sun or shade else found | parameters.interval("habitat.any_light.match")
+    found = [
+        _of_kind(lambda one, group=group: draws.of(f"habitat.{group}.{one}"), kind, draws)  # type: ignore[misc]
+        for group in groups
+    ]
+    return draws.any_of("plant.light", found if sun or shade else [*found, either])
 
 
-@lru_cache(maxsize=8192)
-def room(form: GrowthForm | None, kind: WaterKind | None, parameters: Parameters) -> Interval:
+def room(form: GrowthForm | None, kind: WaterKind | None, draws: Draws) -> Array:
     """Room in such waters for a plant of this growth form."""
-    forms = (form,) if form else _FORMS
-    return union(
-        parameters.interval(f"habitat.form.{one}.{there}")
+    forms: tuple[GrowthForm, ...] = (form,) if form else get_args(GrowthForm)
+    found = [
+        _of_kind(lambda there, one=one: draws.of(f"habitat.form.{one}.{there}"), kind, draws)  # type: ignore[misc]
         for one in forms
-        for there in _kinds(kind)
-    )
+    ]
+    return draws.any_of("plant.growth_form", found)
 
 
-def _kinds(kind: WaterKind | None) -> tuple[WaterKind, ...]:
-    return (kind,) if kind else _KINDS
-
-
-@lru_cache(maxsize=8192)
-def origin(traits: Traits, states: tuple[Jurisdiction, ...], parameters: Parameters) -> Interval:
-    """How freely the plant spreads there, by where it is native.
-
-    Native status is held to a region, so a water in a state of the region counts as home.
-    """
-    native = traits.native_north_america
-    keys = {
-        "no": ("introduced",),
-        "part": ("part",),
-        "yes": _homes(traits, states),
-        None: ("native-here", "native-elsewhere", "part", "introduced"),
-    }[native]
-    return union(parameters.interval(f"origin.{key}") for key in keys)
-
-
-def _homes(traits: Traits, states: tuple[Jurisdiction, ...]) -> tuple[str, ...]:
-    regions = regions_of(states)
-    if not regions or not traits.native_regions:
-        return ("native-here", "native-elsewhere")
-    home = regions & set(traits.native_regions)
-    if home == regions:
-        return ("native-here",)
-    return ("native-here", "native-elsewhere") if home else ("native-elsewhere",)
+def _of_kind(of: Callable[[WaterKind], Array], kind: WaterKind | None, draws: Draws) -> Array:
+    """For a water that no map shows, of any kind."""
+    if kind is not None:
+        return of(kind)
+    return draws.any_of("water.kind", [of(one) for one in _KINDS])

@@ -1,163 +1,205 @@
-"""One run of the chain for a plant in a setting, from values to arrays and back."""
+"""One run of the chain leaves x arrives x persists for a plant in a setting, row by row."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
-from service.escape import chain
-from service.escape.establish import habitat_interval, plant_interval
+from service.escape.arrives import any_of, arriving, leaving
+from service.escape.climate import WinterRows, season, warm_end, winter
+from service.escape.draws import (
+    DRAWS,
+    FIFTH,
+    MIDDLE,
+    NINETY_FIFTH,
+    Array,
+    Draws,
+)
+from service.escape.habitat import habitat
+from service.escape.history import lasting
 from service.escape.interval import Interval
-from service.escape.posterior import Looks, looks_at
-from service.escape.release import Array, carried
+from service.escape.leaves import ROUTES, carried, made
+from service.escape.origin import native_share
 from service.escape.setting import Setting
-from service.escape.values import PlannedMeasure
-from service.values.evidence import Evidence
-from service.values.plants import Plant
+from service.escape.values import Estimate, PlannedMeasure, Propagule
+from service.values.plants import Plant, Traits
+from service.values.site import EscapeRoute
+from service.values.vocabulary import Flow, WaterKind
 
 
-@dataclass(frozen=True, slots=True)
-class Case:
-    """A plant in a setting, with what is planned to hold it and the looks taken at every water."""
+@dataclass(frozen=True, eq=False)
+class Climatic:
+    """What the site decides, (rows,) each."""
+
+    winter: WinterRows
+    warm: Array
+    season: Array
+
+    @property
+    def fit(self) -> Array:
+        """All three."""
+        return self.winter.persists * self.warm * self.season
+
+
+@dataclass(frozen=True, eq=False)
+class Outcome:
+    """The rows of one run.
+
+    Attributes:
+        setting: the one that the rows belong to.
+        away: chance that each propagule leaves by each way that is open, (rows,).
+        leaves_by, leaves: by each route, and by any; (rows,).
+        arrives_by: (rows, waters) by route; 1 for a water that the place lies in.
+        arrives: (rows, waters), by any route.
+        founding, lasting: (rows,).
+        habitat: (rows, waters).
+        lift: how far records lift the fit of climate and habitat.
+    """
 
     plant: Plant
     setting: Setting
-    measures: tuple[PlannedMeasure, ...]
-    looks: tuple[Looks, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Inputs:
-    """The arrays of one case; the first axis is low and high.
-
-    Attributes:
-        carried: (2, routes, propagules).
-        of_plant: (2,), the establish factors that are the same for every water.
-        of_water: (2, waters), those that are not.
-        arriving: (2, waters, routes), given an open way out.
-        leaving: (2, routes), given an open way out.
-        looks: taken and found, each (waters,).
-    """
-
-    case: Case
-    carried: Array
-    of_plant: Array
-    of_water: Array
-    arriving: Array
-    leaving: Array
-    looks: tuple[Array, Array]
-
-
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """The result of one run; the first axis is low and high.
-
-    Attributes:
-        arrives: (2, waters), something comes to the water.
-        established: (2, waters), after the records.
-        by_water: (2, waters).
-        released: (2,), anything leaves by any way.
-        overall: (2,).
-    """
-
+    away: Mapping[EscapeRoute, Mapping[Propagule, Array]]
+    leaves_by: Mapping[EscapeRoute, Array]
+    leaves: Array
+    arrives_by: Mapping[EscapeRoute, Array]
     arrives: Array
-    established: Array
-    by_water: Array
-    released: Array
-    overall: Array
+    climatic: Climatic
+    founding: Array
+    lasting: Array
+    habitat: Array
+    lift: float
+
+    def persists(self, lift: float = 0.0, *, through_winter: bool = True) -> Array:
+        """(rows, waters)."""
+        return self.shared(lift, through_winter=through_winter)[:, np.newaxis] * _lifted(
+            self.habitat, lift
+        )
+
+    def shared(self, lift: float = 0.0, *, through_winter: bool = True) -> Array:
+        """What is the same for every water, (rows,)."""
+        fit = self.climatic.fit if through_winter else self.climatic.warm * self.climatic.season
+        return _lifted(fit, lift) * self.founding * self.lasting
+
+    def by_water(self, lift: float = 0.0) -> Array:
+        """Leaves, arrives and persists; (rows, waters)."""
+        found: Array = self.arrives * self.persists(lift)
+        return found
+
+    def overall(self, lift: float = 0.0, *, through_winter: bool = True) -> Array:
+        """To any of the waters, (rows,).
+
+        What is the same for every water - the plant lives through the winters there, founds and
+        lasts - holds for all or for none, so it is taken out first: noisy-or over waters of what is
+        left, times the shared chance. Never more than the chance that anything leaves at all.
+        """
+        given = self.arrives * _lifted(self.habitat, lift)
+        missed = np.multiply.reduce(1.0 - given, axis=1)
+        shared = self.shared(lift, through_winter=through_winter)
+        found: Array = np.minimum(shared * (1.0 - missed), self.leaves)
+        return found
 
 
-def case_of(
-    plant: Plant, setting: Setting, measures: tuple[PlannedMeasure, ...], evidence: Evidence | None
-) -> Case:
-    """A case with the looks that the evidence holds for each water."""
-    return Case(plant, setting, measures, looks_at(setting.water_ids, evidence, setting.parameters))
+def _lifted(fit: Array, lift: float) -> Array:
+    """Fit moved toward the best that it may well be for the plant, by a record of it.
 
-
-def inputs_of(case: Case, like: Inputs | None = None) -> Inputs:
-    """Arrays of a case. What it has in common with ``like`` is taken from there."""
-    setting, traits, parameters = case.setting, case.plant.traits, case.setting.parameters
-    same_plant = like is not None and like.case.plant is case.plant
-    if like is not None and same_plant:
-        away, of_water = like.carried, like.of_water
-    else:
-        away, of_water = carried(traits, case.measures, parameters), _of_water(case)
-    if like is not None and same_plant and like.case.setting.climate == setting.climate:
-        of_plant = like.of_plant
-    else:
-        of_plant = _pair(plant_interval(traits, setting.climate, parameters))
-    then = like.case.setting if like is not None else None
-    if (
-        like is not None
-        and then is not None
-        and same_plant
-        and then.reach is setting.reach
-        and _same_stand(then, setting)
-    ):
-        arriving, leaving = like.arriving, like.leaving
-    else:
-        arriving = chain.arriving(away, setting.stand, setting.reach)
-        leaving = chain.leaving(away, setting.stand)
-    looks = (
-        like.looks
-        if like is not None and like.case.looks is case.looks
-        else chain.looks_arrays(list(case.looks))
-    )
-    return Inputs(case, away, of_plant, of_water, arriving, leaving, looks)
-
-
-def _same_stand(one: Setting, other: Setting) -> bool:
-    return one.stand_size == other.stand_size
-
-
-def run(inputs: Inputs) -> Outcome:
-    """The chain, from its inputs to the chance for each water and for any of them."""
-    return run_all([inputs])[0]
-
-
-def run_all(several: Sequence[Inputs]) -> list[Outcome]:
-    """Several runs, in the order given; those that differ in openings and climate alone go
-    through together.
+    The best is the 95th percentile over the draws, so that a record of a plant that cannot live
+    through the winters there makes little of itself: it was planted, or it is one summer's.
     """
-    together: dict[tuple[int, ...], list[int]] = {}
-    for number, inputs in enumerate(several):
-        key = (id(inputs.arriving), id(inputs.leaving), id(inputs.of_water), id(inputs.looks))
-        together.setdefault(key, []).append(number)
-    outcomes: dict[int, Outcome] = {}
-    for numbers in together.values():
-        outcomes.update(zip(numbers, _run([several[number] for number in numbers]), strict=True))
-    return [outcomes[number] for number in range(len(several))]
+    if lift == 0.0:
+        return fit
+    best = np.partition(fit[:DRAWS], NINETY_FIFTH, axis=0)[NINETY_FIFTH]
+    found: Array = fit + lift * np.maximum(best - fit, 0.0)
+    return found
 
 
-def _run(alike: Sequence[Inputs]) -> Iterator[Outcome]:
-    first = alike[0]
-    weight = first.case.setting.parameters.value("evidence.prior.weight")
-    opening = np.stack([inputs.case.setting.opening for inputs in alike])
-    of_plant = np.stack([inputs.of_plant for inputs in alike])
-    established = chain.established(of_plant[..., np.newaxis] * first.of_water, first.looks, weight)
-    arrives = chain.either_route(opening, first.arriving)
-    by_water = arrives * established
-    released = chain.either_route(opening.max(axis=-2), first.leaving)
-    shared = chain.established(of_plant[..., np.newaxis], first.looks, weight).max(axis=-1)
-    overall = chain.to_any(by_water, shared, released)
-    for n in range(len(alike)):
-        yield Outcome(arrives[n], established[n], by_water[n], released[n], overall[n])
+def run(
+    plant: Plant, setting: Setting, measures: tuple[PlannedMeasure, ...] = (), lift: float = 0.0
+) -> Outcome:
+    """The chain for one plant, with what is planned to keep it in."""
+    draws, traits = setting.draws, plant.traits
+    opening = {route: way.chance for route, way in setting.openings.items()}
+    away = carried(traits, measures, draws)
+    leaves_by = leaving(opening, away, setting.stand)
+    arrives_by = arriving(opening, away, setting.stand, setting.ways)
+    inside = setting.within
+    leaves = draws.known(1.0) if inside.any() else any_of([leaves_by[route] for route in ROUTES])
+    arrives = any_of([arrives_by[route] for route in ROUTES])
+    if inside.any():  # what stands in the water itself has left already
+        arrives[:, inside] = 1.0
+    climate = setting.climate
+    return Outcome(
+        plant=plant,
+        setting=setting,
+        away=away,
+        leaves_by=leaves_by,
+        leaves=leaves,
+        arrives_by=arrives_by,
+        arrives=arrives,
+        climatic=Climatic(
+            winter(traits, climate, draws),
+            warm_end(traits.zone_max, climate, draws),
+            season(climate.first_frost, draws),
+        ),
+        founding=founding(traits, draws),
+        lasting=lasting(traits, native_share(plant, setting.state, draws), draws),
+        habitat=_habitats(traits, setting),
+        lift=lift,
+    )
 
 
-def _of_water(case: Case) -> Array:
-    traits, parameters = case.plant.traits, case.setting.parameters
-    if not case.setting.waters:
-        return _pair(habitat_interval(traits, None, None, (), parameters))[:, np.newaxis]
-    known: dict[tuple[object, ...], Interval] = {}
-    ends = []
-    for reached in case.setting.waters:
-        water = reached.water
-        key = (water.kind, water.flow, water.states)
+def founding(traits: Traits, draws: Draws) -> Array:
+    """At least one of the plant's propagules founds a stand; another one never lowers it."""
+    chances = [draws.of(f"founding.{propagule}") for propagule in made(traits)]
+    return any_of(chances) if chances else draws.known(0.0)
+
+
+def _habitats(traits: Traits, setting: Setting) -> Array:
+    known: dict[tuple[WaterKind | None, Flow | None], Array] = {}
+    columns = []
+    for reached in setting.waters or (None,):
+        key = (reached.water.kind, reached.water.flow) if reached else (None, None)
         if key not in known:
-            known[key] = habitat_interval(traits, water.kind, water.flow, water.states, parameters)
-        ends.append((known[key].low, known[key].high))
-    return np.array(ends).T
+            known[key] = habitat(traits, key[0], key[1], setting.draws)
+        columns.append(known[key])
+    return np.stack(columns, axis=1)
 
 
-def _pair(interval: Interval) -> Array:
-    return np.array((interval.low, interval.high))
+def estimates(rows: Array, draws: Draws) -> list[Estimate]:
+    """The estimate of every column of (rows, columns)."""
+    number = draws.count
+    first = np.partition(rows[:number], (FIFTH, MIDDLE, NINETY_FIFTH), axis=0)
+    likely = first[MIDDLE]
+    if draws.full:
+        low = np.partition(rows[number : 2 * number], FIFTH, axis=0)[FIFTH]
+        high = np.partition(rows[2 * number : 3 * number], NINETY_FIFTH, axis=0)[NINETY_FIFTH]
+        low, high = np.minimum(low, likely), np.maximum(high, likely)
+    else:
+        low, high = first[FIFTH], first[NINETY_FIFTH]
+    corner_low, corner_high = np.minimum(rows[-3], low), np.maximum(rows[-1], high)
+    columns = zip(
+        likely.tolist(),
+        low.tolist(),
+        high.tolist(),
+        corner_low.tolist(),
+        corner_high.tolist(),
+        strict=True,
+    )
+    return [
+        Estimate(one, least, most, Interval(bottom, min(1.0, top)))
+        for one, least, most, bottom, top in columns
+    ]
+
+
+def estimate(rows: Array, draws: Draws) -> Estimate:
+    """The estimate of (rows,)."""
+    return estimates(rows[:, np.newaxis], draws)[0]
+
+
+def with_records(plain: Estimate, lifted: Estimate) -> Estimate:
+    """Records raise ``likely`` and the low ends, and leave the high ends: they allow for a good
+    fit already.
+    """
+    low = min(max(plain.low, lifted.low), plain.high)
+    likely = min(max(plain.likely, lifted.likely, low), plain.high)
+    bottom = min(max(plain.cannot_exclude.low, lifted.cannot_exclude.low), low)
+    return Estimate(likely, low, plain.high, Interval(bottom, plain.cannot_exclude.high))

@@ -17,13 +17,12 @@ from service.escape.interval import Interval
 from service.escape.values import MeasureKind, Propagule
 from service.values.plants import Provenance
 from service.values.quantities import Unit
-from service.values.site import ExitRoute
+from service.values.site import EscapeRoute, ExitRoute
 from service.values.vocabulary import (
     FrostKill,
     GrowthForm,
     HowKnown,
     SpreadMode,
-    SpreadRate,
     WaterKind,
 )
 from service.values.workings import Coefficient
@@ -33,8 +32,11 @@ CoefficientDirection = Literal["raises", "lowers", "either"]
 
 FILE_NAME = "parameters.toml"
 
+HISTORY_TERMS = ("regions", "invasive", "native", "height", "aquatic", "rate")
+"""Terms of the score of a plant's history and ways, see ``history``."""
+
 _PROPAGULES: tuple[Propagule, ...] = (*get_args(SpreadMode), "whole-plant")
-_ROUTES: tuple[ExitRoute, ...] = get_args(ExitRoute)
+_ROUTES: tuple[EscapeRoute, ...] = (*get_args(ExitRoute), "surplus")
 _WATER_KINDS: tuple[WaterKind, ...] = get_args(WaterKind)
 
 
@@ -222,12 +224,13 @@ def _check_measures(file: str, keys: set[str]) -> None:
 
 def _expected() -> Iterator[str]:
     for route in _ROUTES:
-        yield from _each(f"carry.{route}", _PROPAGULES)
+        yield from _keys(f"carry.{route}", _PROPAGULES)
     for group in ("propagule_size", "reach.drift", "reach.carried", "reach.creep", "founding"):
-        yield from _each(group, _PROPAGULES)
-    yield from _each("classes", ("moderate_from", "high_from"))
-    yield from _each(
-        "open.chance", ("closed", "storm", "flood", "bank", "lined_bank", "visited", "unvisited")
+        yield from _keys(group, _PROPAGULES)
+    yield from _keys("classes", ("moderate_from", "high_from"))
+    yield from _keys(
+        "open.chance",
+        ("closed", "storm", "flood", "bank", "lined_bank", "visited", "unvisited", "surplus"),
     )
     yield from (
         "open.flow.half",
@@ -235,27 +238,30 @@ def _expected() -> Iterator[str]:
         "open.area.half",
         "open.area_unknown.ordinary",
     )
+    yield from ("sampling.shared.rho", "reach.given.all", "reach.unmapped.all")
     yield from ("reach.sheet.overflow", "reach.sheet.flood", "reach.still_water.passed")
-    yield from _each("winter.shift", [kind for kind in get_args(FrostKill) if kind != "unknown"])
-    yield from _each("winter.spread", ("cold", "warm"))
-    yield from _each("winter.bank", ("seed", "spore", "turion", "tuber", "bulbil", "annual"))
-    yield from ("winter.bank_margin.margin", "winter.unknown_zone.coldest")
+    yield from _keys("winter.shift", [kind for kind in get_args(FrostKill) if kind != "unknown"])
+    yield from _keys("winter.spread", ("cold", "warm"))
+    yield from _keys("winter.bank", ("seed", "spore", "turion", "tuber", "bulbil", "annual"))
+    yield from (
+        "winter.bank_margin.margin",
+        "winter.unknown_zone.coldest",
+        "winter.unknown_zone.frost_killed",
+    )
     yield from ("warm.shift.margin", "warm.floor.beyond", "warm.unknown_zone.warmest")
     yield from ("season.needed.days", "season.middle.day", "season.unknown.days")
     for group in ("habitat.depth", "habitat.open_light", "habitat.shade"):
-        yield from _each(group, _WATER_KINDS)
+        yield from _keys(group, _WATER_KINDS)
     for form in get_args(GrowthForm):
-        yield from _each(f"habitat.form.{form}", _WATER_KINDS)
+        yield from _keys(f"habitat.form.{form}", _WATER_KINDS)
     yield from ("habitat.unknown_depth.least", "habitat.any_light.match")
-    yield from _each("habitat.flow", ("same", "one-step", "two-steps"))
-    yield from _each("growth.rating", get_args(SpreadRate))
-    yield "growth.doubling.half"
-    yield from _each("origin", ("native-here", "native-elsewhere", "part", "introduced"))
-    yield from ("evidence.prior.weight", "evidence.effort.records", "evidence.share.full")
-    yield from _each(
-        "evidence.weight", ("water", "network", "ring-1", "ring-2", "ring-3", "ring-4")
-    )
+    yield from _keys("habitat.flow", ("same", "one-step", "two-steps"))
+    yield from _keys("history.weight", ("intercept", *HISTORY_TERMS))
+    yield from _keys("history.range", HISTORY_TERMS)
+    yield from ("history.listing.score", "history.error.score", "history.away.share")
+    yield from _keys("presence", ("water", "ring-1", "ring-2", "ring-3", "ring-4"))
+    yield from _keys("presence_age", ("years", "unstated"))
 
 
-def _each(group: str, keys: tuple[str, ...] | list[str]) -> Iterator[str]:
+def _keys(group: str, keys: tuple[str, ...] | list[str]) -> Iterator[str]:
     return (f"{group}.{key}" for key in keys)

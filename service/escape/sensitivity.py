@@ -1,46 +1,38 @@
 """What a result hangs on: one input at a time, and the share of the variance that each input brings
 (Sobol indices).
 
-The inputs are the parts of the chain that are ranges for this plant at this site; a part known
-exactly cannot move the result and is left out. Each is taken as spread evenly over its range,
-independent of the others. First-order indices tell what an input brings alone, total indices what
-it brings with all others together (Saltelli et al. 2010, Computer Physics Communications
-181:259-270; computed by SALib). The same seed gives the same figures.
+An input is a group of coefficients of one kind, or a fact that nobody has given; those that do not
+move the result for this plant at this site are left out. Each is taken as independent of the
+others. First-order indices tell what an input brings alone, total indices what it brings with all
+others together (Saltelli et al. 2010, Computer Physics Communications 181:259-270; computed by
+``scipy.stats.sobol_indices``). The same seed gives the same figures.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import TypedDict
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
-from service.escape import chain
-from service.escape.establish import at_site
-from service.escape.habitat import depth_match, flow_match, light_match, origin, room
+from service.escape.draws import Array, Draws, triangular
 from service.escape.interval import Interval
-from service.escape.model import Inputs, case_of, inputs_of, run
+from service.escape.model import estimate, run
 from service.escape.parameters import Parameters, default_parameters
-from service.escape.release import PROPAGULES, ROUTES, WATERBORNE, Array
-from service.escape.setting import setting, to_interval
+from service.escape.setting import setting, setting_in
 from service.escape.values import PlannedMeasure
-from service.escape.wording import ROUTE_NAMES
 from service.values.evidence import Evidence
 from service.values.plants import Plant
 from service.values.site import Climate, Place
-from service.values.waters import Reached, Water
+from service.values.vocabulary import Jurisdiction
+from service.values.waters import Reached
+from service.values.words import ROUTE_NAMES
 
 SEED = 20_100
 """Of the Sobol sequence's scrambling and of the bootstrap."""
 
-_CHUNK = 256
-
-
-class _Problem(TypedDict):
-    """The inputs as SALib wants them described."""
-
-    num_vars: int
-    names: list[str]
-    bounds: list[list[float]]
+_CHUNK = 1_024
+_RESAMPLES = 100
+_LEAST_MOVE = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,8 +42,7 @@ class InputEffect:
     Attributes:
         low, high: the overall result with this input at its low and at its high end, all others
             half way.
-        narrows_by: fall in the width of the overall interval if this input were known to be half
-            way.
+        narrows_by: how far the two lie apart.
         first_order, total: Sobol indices with their 95% half widths.
     """
 
@@ -70,6 +61,7 @@ class Sensitivity:
     """Effects on the chance of escape to any water, the input with the largest total index first.
 
     Attributes:
+        interval: 5th to 95th percentile.
         samples: runs of the chain behind the indices.
         mean, standard_deviation: of the result over the samples.
     """
@@ -88,214 +80,180 @@ def sensitivity(
     waters: Sequence[Reached],
     evidence: Evidence | None,
     *,
+    state: Jurisdiction | None = None,
     containment: Sequence[PlannedMeasure] = (),
-    parameters: Parameters = default_parameters(),
+    parameters: Parameters | None = None,
     base_samples: int = 256,
 ) -> Sensitivity:
-    """One-at-a-time and Sobol effects of every range on the overall result.
+    """One-at-a-time and Sobol effects of every uncertain input on the overall result.
 
     Args:
+        evidence: taken for the same signature as ``assess``; records move no range.
         base_samples: a power of two; the chain runs ``base_samples * (inputs + 2)`` times.
     """
-    there = setting(place, climate, waters, parameters)
-    inputs = inputs_of(case_of(plant, there, tuple(containment), evidence))
-    model = _Model(inputs)
-    interval = to_interval(run(inputs).overall)
-    names = model.names
+    known = parameters or default_parameters()
+    there = setting(place, climate, waters, state, known).for_plant(plant.traits)
+    interval = estimate(run(plant, there, tuple(containment)).overall(), there.draws).interval
+    model = _Model(
+        known,
+        lambda sampled: run(
+            plant,
+            setting_in(place, climate, tuple(waters), state, sampled),
+            tuple(containment),
+        ).overall(),
+    )
+    names, low, high = model.moving()
     if not names:
-        return Sensitivity(interval, (), 0, interval.middle, 0.0)
-    problem: _Problem = {
-        "num_vars": len(names),
-        "names": list(names),
-        "bounds": [[0.0, 1.0]] * len(names),
-    }
-    from SALib.sample import sobol as sampler  # slow to import, and needed here alone
-
-    points = sampler.sample(problem, base_samples, calc_second_order=False, seed=SEED)
-    results = model.at(points)
-    low, high = _one_at_a_time(model)
-    narrows = _narrowing(model)
-    indices = _indices(problem, results)
+        return Sensitivity(interval, (), 0, (interval.low + interval.high) / 2, 0.0)
+    indices, results = _indices(model, names, base_samples)
     effects = [
-        InputEffect(
-            name,
-            low[i],
-            high[i],
-            narrows[i],
-            *(indices[key][i] for key in ("S1", "S1_conf", "ST", "ST_conf")),
-        )
+        InputEffect(name, low[i], high[i], abs(high[i] - low[i]), *indices[i])
         for i, name in enumerate(names)
     ]
     return Sensitivity(
         interval,
         tuple(sorted(effects, key=lambda effect: (-round(effect.total, 9), effect.name))),
-        len(points),
+        base_samples * (len(names) + 2),
         float(results.mean()),
         float(results.std()),
     )
 
 
-def _indices(problem: _Problem, results: Array) -> dict[str, list[float]]:
-    if float(results.std()) == 0.0:
-        return {key: [0.0] * len(problem["names"]) for key in ("S1", "S1_conf", "ST", "ST_conf")}
-    from SALib.analyze import sobol as analyzer
+def _indices(
+    model: "_Model", names: Sequence[str], base_samples: int
+) -> tuple[list[tuple[float, float, float, float]], Array]:
+    """First order and total index with their half widths, by input."""
+    from scipy.stats import sobol_indices, uniform  # slow to import, and needed here alone
 
-    found = analyzer.analyze(problem, results, calc_second_order=False, seed=SEED)
-    return {
-        key: [float(index) for index in found[key]] for key in ("S1", "S1_conf", "ST", "ST_conf")
-    }
+    runs: dict[str, Array] = {}
+
+    def estimators(f_A: Array, f_B: Array, f_AB: Array) -> tuple[Array, Array]:
+        runs.setdefault("A", f_A), runs.setdefault("B", f_B), runs.setdefault("AB", f_AB)
+        return _saltelli(f_A, f_B, f_AB)
+
+    found: Any = sobol_indices(
+        func=lambda points: model.at(names, points),
+        n=base_samples,
+        dists=[uniform()] * len(names),  # type: ignore[list-item]
+        method=estimators,
+        rng=np.random.default_rng(SEED),
+    )
+    chosen = np.random.default_rng(SEED).integers(0, base_samples, (_RESAMPLES, base_samples))
+    again = np.array(
+        [_saltelli(runs["A"][:, i], runs["B"][:, i], runs["AB"][..., i]) for i in chosen]
+    )[..., 0]
+    half = (np.quantile(again, 0.975, axis=0) - np.quantile(again, 0.025, axis=0)) / 2
+    first, total = np.ravel(found.first_order), np.ravel(found.total_order)
+    rows = [
+        (float(first[i]), float(half[0, i]), float(total[i]), float(half[1, i]))
+        for i in range(len(names))
+    ]
+    return rows, np.concatenate((runs["A"].ravel(), runs["B"].ravel()))
 
 
-def _one_at_a_time(model: "_Model") -> tuple[list[float], list[float]]:
-    number = len(model.names)
-    points = np.full((2 * number, number), 0.5)
-    for i in range(number):
-        points[i, i], points[number + i, i] = 0.0, 1.0
-    results = model.at(points).tolist()
-    return results[:number], results[number:]
+def _saltelli(f_a: Array, f_b: Array, f_ab: Array) -> tuple[Array, Array]:
+    """First order (Saltelli 2010) and total index (Jansen), each (inputs, 1)."""
+    variance = np.maximum(np.var(np.concatenate((f_a, f_b), axis=-1), axis=-1), 1e-300)
+    first: Array = np.mean(f_b * (f_ab - f_a), axis=-1) / variance
+    total: Array = 0.5 * np.mean((f_a - f_ab) ** 2, axis=-1) / variance
+    return first, total
 
 
-def _narrowing(model: "_Model") -> list[float]:
-    number = len(model.names)
-    lows, highs = np.zeros((number + 1, number)), np.ones((number + 1, number))
-    for i in range(number):
-        lows[i, i] = highs[i, i] = 0.5
-    widths = model.at(highs) - model.at(lows)
-    return [float(widths[number] - width) for width in widths[:number]]
-
-
+@dataclass
 class _Model:
-    """The chain as a function of points in the unit cube, one axis an input that is a range."""
+    """The chain as a function of points in the unit cube, one axis an input."""
 
-    def __init__(self, inputs: Inputs) -> None:
-        self._inputs = inputs
-        self._parts = _parts(inputs)
-        self.names = tuple(self._parts)
+    parameters: Parameters
+    chain: Callable[[Draws], Array]
+    _asked: dict[str, None] = field(default_factory=dict)
 
-    def at(self, points: Array) -> Array:
-        """Results at points of shape (n, inputs)."""
+    def at(self, names: Sequence[str], points: Array) -> Array:
+        """Results at points of shape (inputs, n)."""
+        number = points.shape[1]
         return np.concatenate(
-            [self._at(points[i : i + _CHUNK]) for i in range(0, len(points), _CHUNK)]
+            [self._at(names, points[:, i : i + _CHUNK]) for i in range(0, number, _CHUNK)]
         )
 
-    def _at(self, points: Array) -> Array:
-        place = self._inputs.case.setting
-        along = dict(zip(self.names, points.T, strict=True))
-        opening = self._routes(place.opening, along)
-        away = self._propagules(self._inputs.carried, along)
-        reach = self._reach(along)
-        stand = _between(place.stand, along.get("planted area"))
-        stand = np.broadcast_to(stand, (len(points),))
-        of_plant = np.ones(len(points))
-        of_water = np.ones((len(points), opening.shape[1]))
-        for name, ends in _plant_parts(self._inputs).items():
-            of_plant = of_plant * _between(np.array(ends), along.get(name))
-        for name, water_ends in _water_parts(self._inputs).items():
-            of_water = of_water * _between(water_ends, along.get(name))
-        weight = place.parameters.value("evidence.prior.weight")
-        established = chain.established(
-            of_plant[:, np.newaxis] * of_water, self._inputs.looks, weight
+    def _at(self, names: Sequence[str], points: Array) -> Array:
+        along: Mapping[str, Array] = dict(zip(names, points, strict=True))
+        count = points.shape[1]
+        half = np.full(count, 0.5)
+
+        def share(key: str) -> Array:
+            name = input_name(key)
+            self._asked[name] = None
+            return triangular(along.get(name, half))
+
+        def fact(key: str) -> Array:
+            name = f"not stated: {key}"
+            self._asked[name] = None
+            return along.get(name, half)
+
+        sampled = Draws(self.parameters, False, share, fact, count)
+        return self.chain(sampled)[:count]
+
+    def moving(self) -> tuple[list[str], list[float], list[float]]:
+        """The inputs that move the result, and the result at the low and the high end of each."""
+        self._at((), np.zeros((0, 1)))
+        names = list(self._asked)
+        number = len(names)
+        points = np.full((number, 2 * number), 0.5)
+        for i in range(number):
+            points[i, i], points[i, number + i] = 0.0, 1.0
+        results = self.at(names, points)
+        low, high = results[:number], results[number:]
+        kept = [i for i in range(number) if abs(high[i] - low[i]) > _LEAST_MOVE]
+        return (
+            [names[i] for i in kept],
+            [float(low[i]) for i in kept],
+            [float(high[i]) for i in kept],
         )
-        shared = chain.established(of_plant[:, np.newaxis], self._inputs.looks, weight).max(axis=-1)
-        arrives = chain.either_route(opening, chain.arriving(away, stand, reach))
-        released = chain.either_route(opening.max(axis=1), chain.leaving(away, stand))
-        return chain.to_any(arrives * established, shared, released)
-
-    def _routes(self, ends: Array, along: dict[str, Array]) -> Array:
-        """(n, waters, routes)."""
-        columns = [
-            _between(ends[:, :, r], along.get(f"way out: {ROUTE_NAMES[route]}"))
-            for r, route in enumerate(ROUTES)
-        ]
-        return np.stack(_same_length(columns, along), axis=-1)
-
-    def _propagules(self, ends: Array, along: dict[str, Array]) -> Array:
-        """(n, routes, propagules); how readily a propagule travels is one input over all routes."""
-        columns = [
-            _between(ends[:, :, m], along.get(f"shedding: {propagule}"))
-            for m, propagule in enumerate(PROPAGULES)
-        ]
-        return np.stack(_same_length(columns, along), axis=-1)
-
-    def _reach(self, along: dict[str, Array]) -> Array:
-        """(n, waters, routes, propagules); how far water, ground and carriers take things are
-        three inputs.
-        """
-        ends = self._inputs.case.setting.reach
-        columns = [
-            _between(ends[:, :, r, :], along.get(_TRAVEL[route])) for r, route in enumerate(ROUTES)
-        ]
-        return np.stack(_same_length(columns, along), axis=2)
 
 
+_OPENINGS = {
+    "storm": "overflow",
+    "flood": "flood",
+    "bank": "bank",
+    "lined_bank": "bank",
+    "visited": "birds-and-visitors",
+    "unvisited": "birds-and-visitors",
+    "surplus": "surplus",
+}
 _TRAVEL = {
-    **dict.fromkeys(WATERBORNE, "travel: by water"),
-    "bank": "travel: over the bank",
-    "birds-and-visitors": "travel: carried",
+    "drift": "travel: by water",
+    "sheet": "travel: by water",
+    "still_water": "travel: by water",
+    "creep": "travel: over the bank",
+    "carried": "travel: carried",
+    "given": "travel: given away",
+    "unmapped": "travel: by water",
+}
+_PLAIN = {
+    "founding": "founding",
+    "history": "history and ways of the plant",
+    "warm": "warm end",
+    "season": "growing season",
+    "measure": "containment",
+    "propagule_size": "containment",
 }
 
 
-def _same_length(columns: list[Array], along: dict[str, Array]) -> list[Array]:
-    number = len(next(iter(along.values())))
-    return [np.broadcast_to(column, (number, *column.shape[1:])) for column in columns]
-
-
-def _between(ends: Array, share: Array | None) -> Array:
-    """Points between the two ends, along a new first axis of the samples; a range of no width
-    needs no sample.
-    """
-    if share is None:
-        return ends[:1]
-    steps = share.reshape((-1,) + (1,) * (ends.ndim - 1))
-    points: Array = ends[0] + steps * (ends[1] - ends[0])
-    return points
-
-
-def _parts(inputs: Inputs) -> dict[str, Array]:
-    """Every input that is a range, by name, with its two ends."""
-    place = inputs.case.setting
-    found: dict[str, Array] = {}
-    for r, route in enumerate(ROUTES):
-        found[f"way out: {ROUTE_NAMES[route]}"] = place.opening[:, :, r]
-    for m, propagule in enumerate(PROPAGULES):
-        found[f"shedding: {propagule}"] = inputs.carried[:, :, m]
-    for r, route in enumerate(ROUTES):
-        made = inputs.carried[1, r] > 0
-        ends = place.reach[:, :, r, made].reshape(2, -1)
-        found[_TRAVEL[route]] = np.concatenate(
-            (found.get(_TRAVEL[route], np.zeros((2, 0))), ends), axis=1
+def input_name(key: str) -> str:
+    """The input that a coefficient belongs to."""
+    first, second, *rest = key.split(".")
+    if first == "open":
+        if second == "area":
+            return "planted area"
+        route = _OPENINGS.get(rest[0]) if second == "chance" else "outlet"
+        return f"way out: {ROUTE_NAMES[route]}" if route else "way out: stated closed"  # type: ignore[index]
+    if first == "carry":
+        return f"shedding: {rest[0]}"
+    if first == "reach":
+        return _TRAVEL[second]
+    if first == "winter":
+        return "warm end" if rest[0] == "warm" else "winter"
+    if first == "habitat":
+        return {"depth": "depth of the water", "flow": "flow of the water", "form": "room"}.get(
+            second, "light"
         )
-    found["planted area"] = place.stand
-    found.update({name: np.array(ends) for name, ends in _plant_parts(inputs).items()})
-    found.update(_water_parts(inputs))
-    return {
-        name: ends for name, ends in found.items() if ends.size and bool((ends[1] > ends[0]).any())
-    }
-
-
-def _plant_parts(inputs: Inputs) -> dict[str, tuple[float, float]]:
-    case = inputs.case
-    shared = at_site(case.plant, case.setting.climate, case.setting.parameters).shared
-    return {factor.name: (factor.interval.low, factor.interval.high) for factor in shared}
-
-
-def _water_parts(inputs: Inputs) -> dict[str, Array]:
-    """Name -> (2, waters)."""
-    traits, place = inputs.case.plant.traits, inputs.case.setting
-    parameters = place.parameters
-    waters: list[Water | None] = [reached.water for reached in place.waters] or [None]
-    kinds = [
-        (water.kind, water.flow, water.states) if water else (None, None, ()) for water in waters
-    ]
-    by_name = {
-        "depth of the water": [depth_match(traits, kind, parameters) for kind, _, _ in kinds],
-        "flow of the water": [flow_match(traits.flow, flow, parameters) for _, flow, _ in kinds],
-        "light": [light_match(traits, kind, parameters) for kind, _, _ in kinds],
-        "room for the growth form": [
-            room(traits.growth_form, kind, parameters) for kind, _, _ in kinds
-        ],
-        "origin": [origin(traits, states, parameters) for _, _, states in kinds],
-    }
-    return {
-        name: np.array([(one.low, one.high) for one in found]).T for name, found in by_name.items()
-    }
+    return _PLAIN[first]

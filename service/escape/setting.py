@@ -1,122 +1,138 @@
 """A place, its climate and its waters, worked out once for all the plants of a plan."""
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from service.escape.interval import CERTAIN, Interval
+from service.escape.arrives import Ways, network_loaded
+from service.escape.draws import Array, Draws, draws
+from service.escape.leaves import Opening, openings, stand_size
 from service.escape.parameters import Parameters
-from service.escape.reach import BANK, OUTLET, network_loaded, reach, unmapped_reach
-from service.escape.release import ROUTES, Array, Opening, openings, stand_size
-from service.values.site import Climate, ExitRoute, Place
-from service.values.vocabulary import WaterId
+from service.values.plants import Traits
+from service.values.site import Climate, EscapeRoute, Place
+from service.values.vocabulary import Jurisdiction, WaterId
 from service.values.waters import Reached
 
 UNMAPPED = WaterId("")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, eq=False)
 class Setting:
     """What the plants of one place have in common.
 
     Attributes:
-        network: whether a flow network is loaded.
-        reach: (2, waters, routes, propagules); one unmapped water where none is given.
+        state: of the site, where it is known.
+        openings: each way out, row by row.
+        stand: (rows,), how reliably the stand sheds.
+        ways: how far each propagule comes by each route.
         within: (waters,), whether the place lies in the water.
-        opening: (2, waters, routes).
-        stand: (2,).
     """
 
     place: Place
     climate: Climate
     waters: tuple[Reached, ...]
-    network: bool
-    parameters: Parameters
-    openings: Mapping[ExitRoute, Opening]
-    stand_size: Interval
-    reach: Array
-    within: Array
-    opening: Array
+    state: Jurisdiction | None
+    draws: Draws
+    openings: Mapping[EscapeRoute, Opening]
     stand: Array
+    ways: Ways
+    within: Array
+    _full: list["Setting"] = field(default_factory=list)
+
+    @property
+    def parameters(self) -> Parameters:
+        """The coefficients behind it."""
+        return self.draws.parameters
 
     @property
     def water_ids(self) -> tuple[WaterId, ...]:
+        """In the order asked; one unmapped water where none is given."""
         return tuple(reached.water.water_id for reached in self.waters) or (UNMAPPED,)
 
-    def elsewhere(self, place: Place) -> "Setting":
-        """The same waters and climate, another place."""
-        ways = openings(place, self.parameters)
-        size = stand_size(place.area_m2, self.parameters)
-        return replace(
-            self,
-            place=place,
-            openings=ways,
-            stand_size=size,
-            opening=_opening_array(ways, self.within),
-            stand=_pair(size),
-        )
-
-    def in_climate(self, climate: Climate) -> "Setting":
-        """The same place and waters, another climate."""
-        return replace(self, climate=climate)
+    def for_plant(self, traits: Traits) -> "Setting":
+        """The setting with rows for unknown facts, where the plant or the place has any."""
+        if self.draws.full or not _open_traits(traits):
+            return self
+        if not self._full:
+            full = draws(self.parameters, full=True)
+            self._full.append(setting_in(self.place, self.climate, self.waters, self.state, full))
+        return self._full[0]
 
 
 def setting(
     place: Place,
     climate: Climate,
     waters: Sequence[Reached],
+    state: Jurisdiction | None,
     parameters: Parameters,
-    *,
-    network: bool | None = None,
 ) -> Setting:
-    """Work out a setting.
+    """Work out a setting."""
+    full = _open_place(place) or _open_climate(climate) or _open_waters(waters)
+    return setting_in(place, climate, tuple(waters), state, draws(parameters, full=full))
 
-    Args:
-        network: whether a flow network is loaded; None reads it off the waters.
-    """
-    loaded = network_loaded(waters) if network is None else network
-    tables = [reach(reached, loaded, parameters) for reached in waters] or [
-        unmapped_reach(parameters)
-    ]
-    within = np.array(
-        [reached.relation == "contains" for reached in waters] or [False], dtype=float
-    )
-    ways = openings(place, parameters)
-    size = stand_size(place.area_m2, parameters)
+
+def setting_in(
+    place: Place,
+    climate: Climate,
+    waters: tuple[Reached, ...],
+    state: Jurisdiction | None,
+    sampled: Draws,
+) -> Setting:
+    """A setting on rows that are given."""
+    within = np.array([reached.relation == "contains" for reached in waters] or [False])
     return Setting(
         place=place,
         climate=climate,
-        waters=tuple(waters),
-        network=loaded,
-        parameters=parameters,
-        openings=ways,
-        stand_size=size,
-        reach=np.stack(tables, axis=1),
+        waters=waters,
+        state=state,
+        draws=sampled,
+        openings=openings(place, sampled),
+        stand=stand_size(place.area_m2, sampled),
+        ways=Ways(waters, network_loaded(waters), sampled),
         within=within,
-        opening=_opening_array(ways, within),
-        stand=_pair(size),
     )
 
 
-def _opening_array(ways: Mapping[ExitRoute, Opening], within: Array) -> Array:
-    """(2, waters, routes); a planting that stands in the water itself is open to it by water and
-    by ground.
-    """
-    ends = np.array([_pair(ways[route].interval) for route in ROUTES]).T
-    table = np.repeat(ends[:, np.newaxis, :], len(within), axis=1)
-    if within.any():
-        inside = within > 0
-        for route in (OUTLET, BANK):
-            table[:, inside, route] = CERTAIN.low
-    return table
+def _open_place(place: Place) -> bool:
+    facts: list[object] = [place.overflow, place.flood_prone, place.visited, place.surplus]
+    facts.append(place.area_m2)
+    if place.kind != "stream":
+        facts.append(place.bank_contact)
+        outlet_open = not place.outlet_flow_l_s and (
+            place.outlet is None or (place.outlet and place.outlet_flow_l_s is None)
+        )
+        lined_open = place.lined is None and place.bank_contact is not False
+        if outlet_open or lined_open:
+            return True
+    return any(fact is None for fact in facts)
 
 
-def _pair(interval: Interval) -> Array:
-    return np.array((interval.low, interval.high))
+def _open_climate(climate: Climate) -> bool:
+    cold_unknown = climate.hardiness_zone is None and climate.extreme_minimum_c is None
+    return cold_unknown or climate.first_frost is None
 
 
-def to_interval(ends: Iterable[float]) -> Interval:
-    """An interval from its two ends."""
-    low, high = ends
-    return Interval(float(low), float(high))
+def _open_waters(waters: Sequence[Reached]) -> bool:
+    return Ways(tuple(waters), network_loaded(waters), _NO_DRAWS).open_questions
+
+
+_NO_DRAWS = Draws(Parameters({}, {}), False, lambda _: np.zeros(0), lambda _: np.zeros(0))
+
+
+def _open_traits(traits: Traits) -> bool:
+    """Whether a fact of the plant that the model reads is not known."""
+    needed = (
+        traits.zone_min,
+        traits.zone_max,
+        traits.native_north_america,
+        traits.spread_rate,
+        traits.growth_form,
+        traits.history,
+    )
+    return (
+        any(fact is None for fact in needed)
+        or traits.frost_kill in (None, "unknown")
+        or not (traits.flow and traits.light and traits.spread_modes)
+        or (traits.depth_cm is None and traits.growth_form != "free-floating")
+    )

@@ -1,186 +1,218 @@
 """The three stages of one water, written out factor by factor."""
 
+from dataclasses import dataclass
 from functools import lru_cache
 
-from service.escape.establish import Establishment, in_water
+import numpy as np
+
+from service.escape.arrives import travel_scale
+from service.escape.climate import season_days, site_cold
+from service.escape.draws import Array
 from service.escape.factors import BY_REQUEST, MEASURED, NOT_GIVEN, by_weight, pulls_down, pushes_up
-from service.escape.interval import CERTAIN, Interval
-from service.escape.model import Inputs
-from service.escape.parameters import Parameters
-from service.escape.posterior import counts
-from service.escape.release import PROPAGULES, ROUTES, WATERBORNE, Array, applied_measures
-from service.escape.values import Factor, Propagule, RouteChance, Stage
-from service.escape.wording import ROUTE_NAMES, strongest_route
+from service.escape.habitat import depth_match, flow_match, light_match, room
+from service.escape.history import NATIVE_TERM, terms
+from service.escape.leaves import ROUTES, WATERBORNE, made, residual_of_all
+from service.escape.model import Outcome
+from service.escape.values import (
+    Estimate,
+    Factor,
+    PlannedMeasure,
+    Propagule,
+    Stage,
+)
 from service.values.evidence import Evidence
-from service.values.plants import Plant
-from service.values.site import ExitRoute
-from service.values.vocabulary import WaterId
+from service.values.plants import Provenance
+from service.values.site import EscapeRoute
+from service.values.vocabulary import Flow, WaterKind
 from service.values.waters import Reached
-
-OPEN_TO_IT: tuple[ExitRoute, ...] = ("outlet", "bank")
-"""Ways out that are open in any case where the planting stands in the water itself."""
+from service.values.words import ROUTE_NAMES
 
 
-def routes_to(inputs: Inputs) -> list[tuple[RouteChance, ...]]:
-    """Every way out toward every water."""
-    opening = inputs.case.setting.opening
-    released = _intervals(opening * inputs.leaving[:, None, :])
-    arrives = _intervals(opening * inputs.arriving)
-    travelling = inputs.carried[1] * inputs.case.setting.reach[1]
-    most, some = travelling.argmax(axis=-1).tolist(), (travelling.max(axis=-1) > 0.0).tolist()
-    return [
-        tuple(
-            RouteChance(
-                route, released[w][r], arrives[w][r], PROPAGULES[most[w][r]] if some[w][r] else None
-            )
-            for r, route in enumerate(ROUTES)
-        )
-        for w in range(opening.shape[1])
-    ]
-
-
-def _intervals(ends: Array) -> list[list[Interval]]:
-    """(2, waters, routes) as intervals; equal ones are one value."""
-    known: dict[tuple[float, float], Interval] = {}
-    return [
-        [known.get(pair) or known.setdefault(pair, Interval(*pair)) for pair in pairs]
-        for pairs in (list(zip(*both, strict=True)) for both in zip(*ends.tolist(), strict=True))
-    ]
-
-
-def release_stage(
-    inputs: Inputs, interval: Interval, routes: tuple[RouteChance, ...], *, within: bool
+def leaves_stage(
+    outcome: Outcome, estimate: Estimate, measures: tuple[PlannedMeasure, ...], *, within: bool
 ) -> Stage:
-    """Release toward a water; the same for every water but those that the planting stands in."""
-    case = inputs.case
-    setting, traits, parameters = case.setting, case.plant.traits, case.setting.parameters
+    """Leaves; the same for every water but those that the planting is set in."""
+    if within:
+        certain = outcome.setting.draws.known(1.0)
+        inside = pushes_up(
+            "place", "planted in the water itself", "", certain, "raises", BY_REQUEST, None
+        )
+        return Stage(Estimate.point(1.0), (inside,))
+    parameters = outcome.setting.parameters
     factors = []
-    for route in routes:
-        way = setting.openings[route.route]
-        inside = within and route.route in OPEN_TO_IT
+    for route, way in outcome.setting.openings.items():
         factors.append(
             pushes_up(
-                ROUTE_NAMES[route.route],
-                "stands in the water" if inside else way.value,
-                "" if inside else way.unit,
-                route.released,
+                ROUTE_NAMES[route],
+                way.value,
+                way.unit,
+                outcome.leaves_by[route],
                 "raises",
-                NOT_GIVEN if way.value is None and not inside else BY_REQUEST,
+                NOT_GIVEN if way.value is None else BY_REQUEST,
                 parameters.coefficient(way.coefficient),
             )
         )
-    factors.append(_area_factor(inputs))
-    factors.append(_ways_of_spreading(inputs))
-    for measure, left, key in applied_measures(case.measures, traits, parameters):
-        opening = measure.opening_mm
-        value = measure.kind if opening is None else f"{measure.kind}, opening {opening:g} mm"
-        coefficient = parameters.coefficient(key)
-        factors.append(
-            pulls_down("containment", value, "", left, "lowers", BY_REQUEST, coefficient)
-        )
-    return Stage(interval, by_weight(factors))
+    factors += [_area(outcome), _ways_of_spreading(outcome)]
+    factors += [_measure(outcome, measure) for measure in measures]
+    return Stage(estimate, by_weight(factors))
 
 
-def _area_factor(inputs: Inputs) -> Factor:
-    setting = inputs.case.setting
-    area = setting.place.area_m2
+def _area(outcome: Outcome) -> Factor:
+    area = outcome.setting.place.area_m2
     return pulls_down(
         "planted area",
         area,
         "" if area is None else "m2",
-        setting.stand_size,
+        outcome.setting.stand,
         "raises",
         NOT_GIVEN if area is None else BY_REQUEST,
-        setting.parameters.coefficient("open.area.half"),
+        outcome.setting.parameters.coefficient("open.area.half"),
     )
 
 
-def _ways_of_spreading(inputs: Inputs) -> Factor:
+def _ways_of_spreading(outcome: Outcome) -> Factor:
     """By the route that the plant's ways of spreading suit best."""
-    plant = inputs.case.plant
-    modes = plant.traits.spread_modes
-    leaving = inputs.leaving
-    r = int(leaving[1].argmax())
-    m = int(inputs.carried[1, r].argmax())
+    plant, modes = outcome.plant, outcome.plant.traits.spread_modes
+    middles = [
+        (chance[-2], -ROUTES.index(route), route, propagule)
+        for route, by_propagule in outcome.away.items()
+        for propagule, chance in by_propagule.items()
+    ]
+    if not middles:
+        return pulls_down(
+            "ways of spreading",
+            None,
+            "",
+            outcome.setting.draws.known(0.0),
+            "raises",
+            NOT_GIVEN,
+            None,
+        )
+    _, _, route, propagule = max(middles)
     return pulls_down(
         "ways of spreading",
-        ", ".join(modes) or None,
+        ", ".join(modes) or propagule,
         "",
-        Interval(float(leaving[0, r]), float(leaving[1, r])),
+        outcome.away[route][propagule],
         "raises",
-        plant.known("spread_modes") if modes else NOT_GIVEN,
-        inputs.case.setting.parameters.coefficient(f"carry.{ROUTES[r]}.{PROPAGULES[m]}"),
+        plant.known("spread_modes"),
+        outcome.setting.parameters.coefficient(f"carry.{route}.{propagule}"),
     )
 
 
-def reach_stage(inputs: Inputs, w: int, routes: tuple[RouteChance, ...]) -> Stage:
-    """Reach by the route and the propagule that bring most."""
-    setting = inputs.case.setting
-    strongest = strongest_route(routes)
-    if strongest is None or strongest.propagule is None:
-        return Stage(Interval(0.0, 0.0), ())
-    r, m = ROUTES.index(strongest.route), PROPAGULES.index(strongest.propagule)
-    low, high = setting.reach[:, w, r, m].tolist()
-    water = setting.waters[w] if setting.waters else None
-    return _reach_stage(
-        Interval(low, high), strongest.route, strongest.propagule, water, setting.parameters
+def _measure(outcome: Outcome, measure: PlannedMeasure) -> Factor:
+    """What a measure leaves where it does most."""
+    draws, traits = outcome.setting.draws, outcome.plant.traits
+    left = [
+        residual_of_all((measure,), traits, route, propagule, draws)
+        for route in ROUTES
+        for propagule in made(traits)
+    ]
+    best = min(left, key=lambda rows: float(rows[-2]), default=draws.known(1.0))
+    opening = measure.opening_mm
+    value = measure.kind if opening is None else f"{measure.kind}, opening {opening:g} mm"
+    parameters = outcome.setting.parameters
+    key = next(key for key in parameters.coefficients if f"measure.{measure.kind}." in key)
+    return pulls_down(
+        "containment", value, "", best, "lowers", BY_REQUEST, parameters.coefficient(key)
     )
 
 
-@lru_cache(maxsize=8192)
-def _reach_stage(
-    interval: Interval,
-    route: ExitRoute,
-    propagule: Propagule,
-    water: Reached | None,
-    parameters: Parameters,
-) -> Stage:
-    if water is None:
-        return Stage(
-            interval, (pulls_down("distance", None, "", interval, "lowers", NOT_GIVEN, None),)
+@dataclass(frozen=True, slots=True)
+class Strongest:
+    """What brings most to each water: half way through all ranges, then at their worst.
+
+    Attributes:
+        route: by water; None where nothing can come.
+        propagule: by route and water; None where nothing travels.
+    """
+
+    route: tuple[EscapeRoute | None, ...]
+    propagule: dict[EscapeRoute, tuple[Propagule | None, ...]]
+
+
+def strongest(outcome: Outcome) -> Strongest:
+    """The route, and on each route the propagule, that bring most to each water."""
+    number = len(outcome.setting.within)
+    propagule: dict[EscapeRoute, tuple[Propagule | None, ...]] = {}
+    arriving = np.zeros((len(ROUTES), number))
+    for r, route in enumerate(ROUTES):
+        kinds = tuple(outcome.away[route])
+        if not kinds:
+            propagule[route] = (None,) * number
+            continue
+        shares = np.stack(
+            [
+                np.broadcast_to(outcome.setting.ways.share(route, kind)[-1], number)
+                * outcome.away[route][kind][-1]
+                for kind in kinds
+            ]
         )
+        best, some = shares.argmax(axis=0).tolist(), (shares.max(axis=0) > 0.0).tolist()
+        propagule[route] = tuple(
+            kinds[k] if any_at_all else None for k, any_at_all in zip(best, some, strict=True)
+        )
+        rows = outcome.arrives_by[route]
+        arriving[r] = (rows[-2] + _TIE * rows[-1]) * np.array(some)
+    most = arriving.argmax(axis=0).tolist()
+    none = (arriving.max(axis=0) <= 0.0).tolist()
+    return Strongest(
+        tuple(None if no else ROUTES[r] for r, no in zip(most, none, strict=True)), propagule
+    )
+
+
+_TIE = 1e-6
+
+
+def arrives_stage(outcome: Outcome, w: int, estimate: Estimate, most: Strongest) -> Stage:
+    """Arrives, with the distance by the route and the propagule that bring most."""
+    setting = outcome.setting
+    route = most.route[w]
+    propagule = most.propagule[route][w] if route else None
+    if route is None or propagule is None:
+        return Stage(estimate, ())
+    share = setting.ways.share(route, propagule)[-3:]
+    ends = share[:, w if share.shape[1] > 1 else 0]
+    if not setting.waters:
+        return Stage(estimate, (pulls_down("distance", None, "", ends, "lowers", NOT_GIVEN, None),))
+    return Stage(estimate, by_weight(_distance(outcome, setting.waters[w], route, propagule, ends)))
+
+
+def _distance(
+    outcome: Outcome, water: Reached, route: EscapeRoute, propagule: Propagule, ends: Array
+) -> list[Factor]:
+    parameters, draws = outcome.setting.parameters, outcome.setting.draws
     along = route in WATERBORNE and water.relation == "downstream" and water.along_m is not None
-    distance_m = water.along_m if along else water.overland_m
-    scale = parameters.coefficient(_scale_key(route, propagule, water))
     factors = [
         pulls_down(
             "distance along the water" if along else "distance over land",
-            distance_m,
+            water.along_m if along else water.overland_m,
             "m",
-            interval,
+            ends,
             "lowers",
             MEASURED,
-            scale,
+            parameters.coefficient(travel_scale(route, propagule, water)),
         ),
-        pulls_down("lies", _where(water), "", _lies(water), "raises", MEASURED, None),
+        _lies(water),
     ]
     if along and water.lakes_passed:
-        passed = parameters.coefficient("reach.still_water.passed")
-        share = Interval(passed.low**water.lakes_passed, passed.high**water.lakes_passed)
+        passed = draws.of("reach.still_water.passed")[-3:] ** water.lakes_passed
         factors.append(
             pulls_down(
                 "lakes passed on the way",
                 float(water.lakes_passed),
                 "",
-                share,
+                passed,
                 "lowers",
                 MEASURED,
-                passed,
+                parameters.coefficient("reach.still_water.passed"),
             )
         )
-    return Stage(interval, by_weight(factors))
-
-
-def _scale_key(route: ExitRoute, propagule: Propagule, water: Reached) -> str:
-    if route in WATERBORNE:
-        if route != "outlet" and water.relation == "upstream":
-            return f"reach.sheet.{route}"
-        return f"reach.drift.{propagule}"
-    return f"reach.creep.{propagule}" if route == "bank" else f"reach.carried.{propagule}"
+    return factors
 
 
 _LIES = {
-    "contains": "the planting stands in it",
+    "contains": "the planting is set in it",
     "downstream": "downstream on the flow network",
     "upstream": "upstream: over land only",
     "near": "near, with no way by water known",
@@ -192,51 +224,172 @@ def _where(water: Reached) -> str:
     return f"{_LIES[water.relation]}, in {states}" if states else _LIES[water.relation]
 
 
-def _lies(water: Reached) -> Interval:
+@lru_cache(maxsize=8192)
+def _lies(water: Reached) -> Factor:
     """The way by water: certain downstream, none upstream, unknown for a near water."""
-    if water.relation in ("contains", "downstream"):
-        return CERTAIN
-    return Interval(0.0, 0.0) if water.relation == "upstream" else Interval(0.0, 1.0)
-
-
-def establish_stage(
-    shared: Establishment,
-    of_water: tuple[Factor, ...],
-    prior: Interval,
-    posterior: Interval,
-    water_id: WaterId,
-    evidence: Evidence | None,
-    parameters: Parameters,
-) -> Stage:
-    """Establish, with what the occurrence records made of it."""
-    factors = [*shared.shared, *of_water]
-    if evidence is not None and evidence.loaded:
-        factors.append(_records(prior, posterior, water_id, evidence, parameters))
-    return Stage(posterior, by_weight(factors))
-
-
-def _records(
-    prior: Interval,
-    posterior: Interval,
-    water_id: WaterId,
-    evidence: Evidence,
-    parameters: Parameters,
-) -> Factor:
-    plant, every = counts(water_id, evidence)
-    coefficient = parameters.coefficient("evidence.prior.weight")
-    moved = max(abs(posterior.low - prior.low), abs(posterior.high - prior.high))
-    titles = "; ".join(dataset.title for dataset in evidence.datasets)
-    citation = (
-        f"{titles}; coefficient: {coefficient.source}"
-        if titles
-        else f"coefficient: {coefficient.source}"
+    ends = {"upstream": (0.0, 0.0, 0.0), "near": (0.0, 0.5, 1.0)}.get(
+        water.relation, (1.0, 1.0, 1.0)
     )
-    value = f"{plant} of {every} water-plant records"
-    return Factor("occurrence records", value, "", posterior, "raises", moved, "measured", citation)
+    return pulls_down("lies", _where(water), "", np.array(ends), "raises", MEASURED, None)
+
+
+def shared_factors(outcome: Outcome) -> tuple[Factor, ...]:
+    """What the site decides: winter, warm end, season; and what the plant brings: founding,
+    history.
+    """
+    return (_winter(outcome), _warm(outcome), _season(outcome), _founding(outcome), _past(outcome))
+
+
+def _winter(outcome: Outcome) -> Factor:
+    plant = outcome.plant
+    zone, site = plant.traits.zone_min, site_cold(outcome.setting.climate)
+    value = None
+    if zone is not None and site.known:
+        value = f"grown from zone {zone} up; site {site.text}"
+    kind = plant.traits.frost_kill
+    key = f"winter.shift.{kind if kind in ('yes', 'no') else 'top-only'}"
+    return pulls_down(
+        "winter",
+        value,
+        "",
+        outcome.climatic.winter.persists,
+        "raises",
+        plant.known("zone_min") if zone is not None else NOT_GIVEN,
+        outcome.setting.parameters.coefficient(key),
+    )
+
+
+def _warm(outcome: Outcome) -> Factor:
+    zone = outcome.plant.traits.zone_max
+    return pulls_down(
+        "warm end",
+        None if zone is None else f"grown up to zone {zone}",
+        "",
+        outcome.climatic.warm,
+        "raises",
+        outcome.plant.known("zone_max") if zone is not None else NOT_GIVEN,
+        outcome.setting.parameters.coefficient("warm.shift.margin"),
+    )
+
+
+def _season(outcome: Outcome) -> Factor:
+    frost, parameters = outcome.setting.climate.first_frost, outcome.setting.parameters
+    days = season_days(frost, parameters)
+    return pulls_down(
+        "growing season",
+        f"{days.low:.0f} to {days.high:.0f}" if frost else None,
+        "days" if frost else "",
+        outcome.climatic.season,
+        "raises",
+        BY_REQUEST if frost else NOT_GIVEN,
+        parameters.coefficient("season.needed.days"),
+    )
+
+
+def _founding(outcome: Outcome) -> Factor:
+    plant, modes = outcome.plant, outcome.plant.traits.spread_modes
+    best = "fragment" if "fragment" in modes else modes[0] if modes else "seed"
+    return pulls_down(
+        "founding",
+        ", ".join(modes) or None,
+        "",
+        outcome.founding,
+        "raises",
+        plant.known("spread_modes") if modes else NOT_GIVEN,
+        outcome.setting.parameters.coefficient(f"founding.{best}"),
+    )
+
+
+_ORIGINS = {
+    "yes": "native to North America",
+    "part": "native to North America in part, or disputed",
+    "no": "not native to North America",
+    None: "origin not known",
+}
+
+
+def _past(outcome: Outcome) -> Factor:
+    """History and ways of the plant, whose weights were fitted together."""
+    traits = outcome.plant.traits
+    past, rate = traits.history, traits.spread_rate
+    parts = [_ORIGINS[traits.native_north_america]]
+    if past is not None:
+        parts.insert(0, past.words())
+    if rate is not None:
+        parts.append(f"spread rated {rate} by growers")
+    known: Provenance = outcome.plant.known("history") if past is not None else NOT_GIVEN
+    return pulls_down(
+        "history and ways of the plant",
+        "; ".join(parts) if terms(traits) else None,
+        "",
+        outcome.lasting,
+        "raises",
+        known,
+        outcome.setting.parameters.coefficient(f"history.weight.{NATIVE_TERM}"),
+    )
 
 
 def water_factors(
-    plant: Plant, reached: Reached | None, parameters: Parameters
+    outcome: Outcome, kind: WaterKind | None, flow: Flow | None
 ) -> tuple[Factor, ...]:
-    """Factors of the establish stage that the water decides."""
-    return in_water(plant, reached.water if reached else None, parameters)
+    """What the water decides: depth, flow, light, room. None is a water that no map shows."""
+    traits, plant = outcome.plant.traits, outcome.plant
+    draws, parameters = outcome.setting.draws, outcome.setting.parameters
+    some = kind or "pond"
+    least = traits.depth_cm.low if traits.depth_cm else None
+    form = traits.growth_form
+    return (
+        pulls_down(
+            "depth of the water",
+            least,
+            "cm" if least is not None else "",
+            depth_match(traits, kind, draws),
+            "lowers",
+            plant.known("depth_cm_min"),
+            parameters.coefficient(f"habitat.depth.{some}"),
+        ),
+        pulls_down(
+            "flow of the water",
+            flow,
+            "",
+            flow_match(traits.flow, flow, draws),
+            "lowers",
+            plant.known("flow"),
+            parameters.coefficient("habitat.flow.same"),
+        ),
+        pulls_down(
+            "light",
+            ", ".join(traits.light) or None,
+            "",
+            light_match(traits, kind, draws),
+            "raises",
+            plant.known("light"),
+            parameters.coefficient(f"habitat.open_light.{some}"),
+        ),
+        pulls_down(
+            "room for the growth form",
+            f"{form} in a {kind}" if form and kind else form,
+            "",
+            room(form, kind, draws),
+            "raises",
+            plant.known("growth_form") if form else NOT_GIVEN,
+            parameters.coefficient(f"habitat.form.{form or 'emergent'}.{some}"),
+        ),
+    )
+
+
+def records_factor(plain: Estimate, lifted: Estimate, words: str, evidence: Evidence) -> Factor:
+    """What records of the plant around the site did to it."""
+    titles = "; ".join(dataset.title for dataset in evidence.datasets)
+    moved = lifted.likely - plain.likely
+    return Factor(
+        "occurrence records",
+        words,
+        "",
+        lifted.interval,
+        lifted.likely,
+        "raises",
+        moved,
+        "measured",
+        titles or "common practice, no source",
+    )

@@ -61,6 +61,7 @@ class SiteProperties(_Loose):
     bank_contact: bool | None = None
     lined: bool | None = None
     visited: bool | None = None
+    surplus: bool | None = None
     grazing_fish: bool | None = None
     freezing_depth_cm: NotBelowZero | None = None
     drains_to: Annotated[str | None, Field(description="name of a shared water")] = None

@@ -38,6 +38,7 @@ ANSWERS = (
     "restricted_in",
     "fit",
     "escape_class",
+    "escape_likely",
     "escape_low",
     "escape_high",
     "escape_to",

@@ -178,6 +178,10 @@ class PlacePart(DocumentPart):
         bool | None,
         Field(description="whether water birds, livestock, anglers or boats come to it"),
     ] = None
+    surplus: Annotated[
+        bool | None,
+        Field(description="whether thinnings and spare plants are given away or may be tipped out"),
+    ] = None
     grazing_fish: Annotated[
         bool | None, Field(description="whether koi, grass carp or the like graze in it")
     ] = None

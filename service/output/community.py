@@ -12,7 +12,7 @@ from service.checks.community.values import (
     ScreenedSite,
     ScreenedWater,
 )
-from service.escape import Interval
+from service.escape import Estimate
 from service.output.csv import escape_formula
 from service.output.geojson import geojson
 from service.output.plan import CSV, GEOJSON
@@ -41,6 +41,7 @@ COLUMNS = (
     "findings",
     "fit",
     "escape_class",
+    "escape_likely",
     "escape_low",
     "escape_high",
     "escape_to",
@@ -141,14 +142,18 @@ def _row(
             *lane,
         ]
     )
-    yield from (planting.fit or "", planting.escape_class or "")
+    yield from (planting.fit or "", planting.escape_class or ("native" if planting.escape else ""))
     yield from (
-        (_number(planting.escape.low, 4), _number(planting.escape.high, 4))
+        (
+            _number(planting.escape.likely, 4),
+            _number(planting.escape.low, 4),
+            _number(planting.escape.high, 4),
+        )
         if planting.escape
-        else ("", "")
+        else ("", "", "")
     )
     farthest = max(
-        planting.waters, key=lambda each: (each.interval.high, each.interval.low), default=None
+        planting.waters, key=lambda each: (each.estimate.likely, each.estimate.high), default=None
     )
     yield names[farthest.water_id] if farthest else ""
     sources = [answer.sources[number - 1] for number in planting.sources]
@@ -218,7 +223,7 @@ def _water(each: ScreenedWater) -> dict[str, Any]:
         sites=len({sender.site for sender in each.senders}),
         senders=len(each.senders),
         escape=each.escape_class,
-        **_ends(each.interval),
+        **_ends(each.estimate),
         nonnat_low=round(each.not_native.low, 4),
         nonnat_hi=round(each.not_native.high, 4),
         top_site=first.site_name if first else "",
@@ -226,10 +231,14 @@ def _water(each: ScreenedWater) -> dict[str, Any]:
     )
 
 
-def _ends(interval: Interval | None) -> dict[str, float | None]:
-    if interval is None:
-        return {"escape_low": None, "escape_hi": None}
-    return {"escape_low": round(interval.low, 4), "escape_hi": round(interval.high, 4)}
+def _ends(estimate: Estimate | None) -> dict[str, float | None]:
+    if estimate is None:
+        return {"escape_lik": None, "escape_low": None, "escape_hi": None}
+    return {
+        "escape_lik": round(estimate.likely, 4),
+        "escape_low": round(estimate.low, 4),
+        "escape_hi": round(estimate.high, 4),
+    }
 
 
 def _water_names(answer: CommunityAnswer) -> dict[str, str]:

@@ -82,9 +82,10 @@ def _planting(planting: PlantingAnswer) -> dict[str, Any]:
         outcome=planting.outcome or "",
         verified=planting.verified,
         fit=fit.verdict if fit else "",
-        escape=escape.escape_class if escape else "",
-        escape_low=round(escape.interval.low, 4) if escape else None,
-        escape_hi=round(escape.interval.high, 4) if escape else None,
+        escape=(escape.escape_class or "native") if escape else "",
+        escape_lik=round(escape.likely, 4) if escape else None,
+        escape_low=round(escape.low, 4) if escape else None,
+        escape_hi=round(escape.high, 4) if escape else None,
         held_by=containment.verdict if containment else "",
         verdict=planting.verdict,
         conditions=" ".join(planting.conditions),
@@ -101,7 +102,7 @@ def _water(answer: PlanAnswer, each: PlanWater) -> dict[str, Any]:
     """A water with the planting that could most likely reach it."""
     water, reached = each.reached.water, each.reached
     found = [
-        (result.interval.high, planting.name, planting.number)
+        (result.estimate.high, planting.name, planting.number)
         for planting in answer.plantings
         if planting.escape is not None
         for result in planting.escape.waters

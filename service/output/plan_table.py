@@ -90,7 +90,7 @@ def _answered(answer: PlanAnswer, planting: PlantingAnswer, asked: list[str]) ->
     escape, containment, fit = planting.escape, planting.worst_containment, planting.worst_fit
     outcomes = dict(_outcomes(planting))
     farthest = (
-        max(escape.waters, key=lambda water: (water.interval.high, water.interval.low))
+        max(escape.waters, key=lambda water: (water.estimate.likely, water.estimate.high))
         if escape
         else None
     )
@@ -104,9 +104,10 @@ def _answered(answer: PlanAnswer, planting: PlantingAnswer, asked: list[str]) ->
         "verified": _cell(planting.verified),
         **{column: outcomes.get(column, "") for column in asked},
         "fit": fit.verdict if fit else "",
-        "escape_class": escape.escape_class if escape else "",
-        "escape_low": f"{escape.interval.low:.4f}" if escape else "",
-        "escape_high": f"{escape.interval.high:.4f}" if escape else "",
+        "escape_class": (escape.escape_class or "native") if escape else "",
+        "escape_likely": f"{escape.likely:.4f}" if escape else "",
+        "escape_low": f"{escape.low:.4f}" if escape else "",
+        "escape_high": f"{escape.high:.4f}" if escape else "",
         "escape_to": (farthest.name or farthest.water_id) if farthest else "",
         "held_by": containment.verdict if containment else "",
         "verdict": planting.verdict,

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from service.values.quantities import Quantity
 from service.values.vocabulary import (
     FEDERAL,
     JURISDICTION_NAMES,
@@ -16,16 +15,18 @@ from service.values.vocabulary import (
     Match,
     Outcome,
 )
+from service.values.words import ROUTE_NAMES, distance, percent_range
+from service.values.words import percent as percent_of
 
 if TYPE_CHECKING:  # types alone, so that a stock list need not load the escape model
     from service.checks.plan.values import Role, SourceKind, Verdict
     from service.containment import Verdict as ContainmentVerdict
-    from service.escape import Interval
+    from service.escape import Estimate, Interval
     from service.fit import Verdict as FitVerdict
     from service.names import Resolution
     from service.regulation.finding import OwnRule
     from service.values.nativity import NativityStatus
-    from service.values.site import ExitRoute, Holding
+    from service.values.site import Holding
     from service.values.waters import Reached
 
 OUTCOMES: dict[Outcome, str] = {
@@ -102,13 +103,8 @@ HELD: dict[ContainmentVerdict, str] = {
     "each-way-met": "Each way out is met",
     "no-way-out-stated": "No way out stated",
 }
-ROUTES: dict[ExitRoute, str] = {
-    "outlet": "the outlet",
-    "overflow": "storm overflow",
-    "flood": "flood water",
-    "bank": "the bank",
-    "birds-and-visitors": "birds and visitors",
-}
+ROUTES = ROUTE_NAMES
+"""Ways out of a place, in words."""
 HOLDINGS: dict[Holding, str] = {
     "open-ground": "in open ground",
     "basket": "in a basket",
@@ -135,8 +131,6 @@ KINDS: dict[SourceKind, str] = {
     "method": "Reference for a trait, coefficient or formula",
 }
 
-_MILE_M = 1609.344
-
 
 def joined(words: Iterable[str], last: str = "and") -> str:
     """``a, b and c``."""
@@ -161,17 +155,12 @@ def own_rule_sentence(rule: OwnRule) -> str:
 
 def percent(interval: Interval) -> str:
     """``3 to 45%``; ``under 1%`` where both ends are below that."""
-    low, high = round(interval.low * 100), round(interval.high * 100)
-    if high < 1:
-        return "under 1%"
-    return f"{high}%" if low == high else f"{low} to {high}%"
+    return percent_range(interval.low, interval.high)
 
 
-def distance(metres: float) -> str:
-    """``800 m (2,620 ft)``; from a kilometre on ``1.2 km (0.75 mi)``."""
-    if metres < 1000:
-        return Quantity.exact(round(metres), "m").text()
-    return f"{metres / 1000:.3g} km ({metres / _MILE_M:.2g} mi)"
+def likely(estimate: Estimate) -> str:
+    """``20% (8 to 45%)``: the likely chance, then from the 5th to the 95th percentile."""
+    return f"{percent_of(estimate.likely)} ({percent(estimate.interval)})"
 
 
 def water_name(reached: Reached) -> str:

@@ -8,7 +8,7 @@ from typing import Any
 
 from service.names import NameRecord, WetlandName
 from service.values.nativity import StateRecord
-from service.values.plants import Plant, Provenance, Range, Traits
+from service.values.plants import History, Plant, Provenance, Range, Traits
 from service.values.vocabulary import Jurisdiction, PlantId
 
 _RANGES = ("height_cm", "depth_cm", "doubling_days")
@@ -89,4 +89,5 @@ def _plant(
 def _traits(stored: dict[str, Any]) -> Traits:
     ranges = {key: Range(*stored[key]) for key in _RANGES if key in stored}
     lists = {key: tuple(stored[key]) for key in _LISTS if key in stored}
-    return Traits(**{**stored, **ranges, **lists})
+    history = {"history": History(**stored["history"])} if "history" in stored else {}
+    return Traits(**{**stored, **ranges, **lists, **history})

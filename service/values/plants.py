@@ -47,6 +47,45 @@ COMMON_PRACTICE = Provenance("common-practice")
 
 
 @dataclass(frozen=True, slots=True)
+class History:
+    """What the plant did outside its native range and outside the United States, and what of it
+    travels.
+
+    Counts are of regions whose checklists record it as alien; a count of 0 is no record, never
+    proof that it stays.
+
+    Attributes:
+        like_climate_regions: with a cold, temperate or warm temperate climate, Canada and Mexico
+            left out.
+        open_regions: how many such regions are open to it; fewer for a plant native to Europe.
+        tropical_regions: with a tropical climate.
+        invasive_regions: of any climate, where the checklist flags it as invasive.
+        pieces_travel: measured: pieces, turions or fronds leave the mother plant freely.
+        sterile: of the clones in cultivation: ``no``, ``some clones``, ``mostly``, ``yes``.
+    """
+
+    like_climate_regions: int = 0
+    open_regions: int = 110
+    tropical_regions: int = 0
+    invasive_regions: int = 0
+    pieces_travel: bool | None = None
+    sterile: str | None = None
+
+    def words(self) -> str:
+        """What the checklists of other countries say of it.
+
+        >>> History(like_climate_regions=11, invasive_regions=5).words()
+        'recorded as alien in 11 regions of a like climate outside North America, invasive in 5'
+        """
+        regions = self.like_climate_regions
+        invasive = f", invasive in {self.invasive_regions}" if self.invasive_regions else ""
+        return (
+            f"recorded as alien in {regions} region{'' if regions == 1 else 's'} of a like "
+            f"climate outside North America{invasive}"
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class Traits:
     """What the plant needs and how it spreads.
 
@@ -60,6 +99,7 @@ class Traits:
         perennating_organ: what outlives the bad season, in words.
         doubling_days: time for cover or number to double in good conditions.
         hazards: in words; empty is none known, not safe.
+        history: None where nobody has looked, as for a plant that is on a list alone.
     """
 
     growth_form: GrowthForm | None = None
@@ -79,6 +119,7 @@ class Traits:
     frost_kill: FrostKill | None = None
     hazards: str = ""
     uses: tuple[str, ...] = ()
+    history: History | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,8 @@ from service.values.vocabulary import CountyFips, Flow, Jurisdiction, Light
 
 PlaceKind = Literal["pond", "stream", "bog"]
 ExitRoute = Literal["outlet", "overflow", "flood", "bank", "birds-and-visitors"]
+EscapeRoute = ExitRoute | Literal["surplus"]
+"""The ways out of the place, and thinnings or spare plants given away or tipped out."""
 Holding = Literal[
     "open-ground", "basket", "solid-pot", "no-drain-tub", "foam-island", "floating-ring"
 ]
@@ -31,6 +33,7 @@ class Place:
         bank_contact: whether soil joins it to the ground outside, so that a plant can creep out.
         lined: whether a liner or tank wall closes it off from the ground.
         visited: whether water birds, livestock, anglers or boats come to it.
+        surplus: whether thinnings and spare plants are given away or may be tipped out.
         grazing_fish: whether koi, grass carp or the like graze in it.
         freezing_depth_cm: how deep ice or frozen ground reaches in winter.
     """
@@ -48,6 +51,7 @@ class Place:
     bank_contact: bool | None = None
     lined: bool | None = None
     visited: bool | None = None
+    surplus: bool | None = None
     grazing_fish: bool | None = None
     freezing_depth_cm: float | None = None
 

@@ -3,7 +3,7 @@ evidence.
 
     python -m tests.benchmarks.bench_escape [--runs N]
 
-Baseline: the bare chain release x reach x establish on arrays for the same pairs, in the same run;
+Baseline: the bare chain leaves x arrives x persists on arrays for the same pairs, in the same run;
     what is above it is
 the factors, the deciding unknowns and the words. Places, waters and records are invented; the
 plants are those of the catalogue.
@@ -17,7 +17,7 @@ from dataclasses import replace
 from typing import get_args
 
 from service.escape import assess_many, default_parameters
-from service.escape.model import case_of, inputs_of, run
+from service.escape.model import run
 from service.escape.setting import setting
 from service.values.evidence import RING_RADII_M, Dataset, Evidence, Ring, WaterRecords
 from service.values.plants import Plant
@@ -27,7 +27,7 @@ from service.values.waters import Reached, Water
 from tests.service.escape.catalogue import plants
 
 PLANTS, WATERS = 60, 25
-CLIMATE = Climate("6b")
+CLIMATE = Climate("6b", first_frost="10-15")
 SAID = Place(
     "all said",
     "pond",
@@ -39,6 +39,7 @@ SAID = Place(
     bank_contact=True,
     lined=False,
     visited=True,
+    surplus=False,
 )
 UNSAID = Place("nothing said", "pond")
 
@@ -85,13 +86,11 @@ def records_of(plant: Plant, number: int, waters: list[Reached]) -> Evidence:
     )
 
 
-def chain_alone(
-    several: list[Plant], place: Place, waters: list[Reached], evidence: dict[PlantId, Evidence]
-) -> None:
+def chain_alone(several: list[Plant], place: Place, waters: list[Reached]) -> None:
     """The arrays and nothing else."""
-    there = setting(place, CLIMATE, waters, default_parameters())
+    there = setting(place, CLIMATE, waters, None, default_parameters())
     for plant in several:
-        run(inputs_of(case_of(plant, there, (), evidence.get(plant.plant_id))))
+        run(plant, there.for_plant(plant.traits)).overall()
 
 
 def timed(work: Callable[[], object], runs: int) -> list[float]:
@@ -128,8 +127,8 @@ def main() -> None:
         def whole(place: Place = place, known: dict[PlantId, Evidence] = known) -> object:
             return assess_many(several, place, CLIMATE, waters, known)
 
-        def bare(place: Place = place, known: dict[PlantId, Evidence] = known) -> None:
-            chain_alone(several, place, waters, known)
+        def bare(place: Place = place) -> None:
+            chain_alone(several, place, waters)
 
         found, base = timed(whole, runs), timed(bare, runs)
         median = statistics.median(found)

@@ -12,7 +12,7 @@ from service.errors import NotFound
 from service.input.day import today
 from service.output.models.law import Answer, _Model
 from service.store.library import Library
-from service.values.plants import Plant, Range
+from service.values.plants import History, Plant, Range
 from service.values.vocabulary import HowKnown, PlantId, Rank
 
 router = APIRouter(route_class=AskedRoute, prefix="/v1/plants", tags=["plants"])
@@ -124,6 +124,8 @@ def _traits(plant: Plant) -> dict[str, TraitModel]:
         plain = (
             [value.low, value.high]
             if isinstance(value, Range)
+            else value.words()
+            if isinstance(value, History)
             else list(value)
             if isinstance(value, tuple)
             else value

@@ -7,19 +7,19 @@ from service.checks.community.values import Priority, ScreenedPlanting, Screened
 RANKING = (
     "Sites with a planting that the law found here bars, or allows with a permit alone, come "
     "first; then sites with a planting that is not "
-    "known as native to the region and whose chance of escape is high by its upper end; then "
+    "known as native to the region and whose likely chance of escape is high; then "
     "those with a planting whose law is open (a "
     "condition, a gap, or a name not confirmed); then those with a chance of escape that is "
     "moderate, or high for a native plant; then the "
-    "rest. Within a tier the upper end of the chance that anything at all gets out of the "
-    "site decides, then its number."
+    "rest. Within a tier the likely chance that anything at all gets out of the site decides, "
+    "then its number."
 )
 
 _WHY = {
     1: "{name}: {outcome}{mark}",
-    2: "{name}: chance of escape high, {low:.0%} to {high:.0%} in ten years",
+    2: "{name}: chance of escape high, likely {likely:.0%} in ten years",
     3: "{name}: {open}",
-    4: "{name}: chance of escape {klass}{native}, {low:.0%} to {high:.0%} in ten years",
+    4: "{name}: chance of escape {klass}{native}, likely {likely:.0%} in ten years",
     5: "{name}: nothing stricter was found",
 }
 
@@ -29,7 +29,12 @@ def priorities(sites: Sequence[ScreenedSite]) -> tuple[Priority, ...]:
     leads = [(site, min(site.plantings, key=_place)) for site in sites]
     ordered = sorted(
         leads,
-        key=lambda pair: (tier(pair[1]), -pair[0].escape.high, -pair[0].escape.low, pair[0].number),
+        key=lambda pair: (
+            tier(pair[1]),
+            -pair[0].escape.likely,
+            -pair[0].escape.high,
+            pair[0].number,
+        ),
     )
     return tuple(
         Priority(rank, tier(lead), site.number, site.name, lead.number, _why(lead))
@@ -52,7 +57,7 @@ def tier(planting: ScreenedPlanting) -> int:
 
 
 def _place(planting: ScreenedPlanting) -> tuple[int, float, int]:
-    return tier(planting), -(planting.escape.high if planting.escape else 0.0), planting.number
+    return tier(planting), -(planting.escape.likely if planting.escape else 0.0), planting.number
 
 
 def _why(planting: ScreenedPlanting) -> str:
@@ -64,8 +69,7 @@ def _why(planting: ScreenedPlanting) -> str:
         klass=planting.escape_class,
         native=" (native to the region)" if planting.native else "",
         mark="" if planting.verified else ", unverified",
-        low=escape.low if escape else 0.0,
-        high=escape.high if escape else 0.0,
+        likely=escape.likely if escape else 0.0,
         open=planting.outcome
         if open_law
         else "name not confirmed"

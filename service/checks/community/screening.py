@@ -37,7 +37,7 @@ from service.checks.plan.verdict import (
     nativity_of,
 )
 from service.checks.plan.waters import NEAR_WITHIN_M, waters_given, waters_of
-from service.escape import Assessment, assess_many, escape_class, noisy_or, union
+from service.escape import Assessment, any_estimate, assess_many, escape_class, widest
 from service.fit import Fit, fit
 from service.geography import BORDER_TOLERANCE_M
 from service.names import Resolution
@@ -158,7 +158,7 @@ class _Context:
             for planting in site.plantings
         )
         outcomes = [each.outcome for each in plantings if each.outcome is not None]
-        whole = noisy_or(each.escape for each in plantings if each.escape is not None)
+        whole = any_estimate(each.escape for each in plantings if each.escape is not None)
         location = located.location
         return ScreenedSite(
             number=site.number,
@@ -229,14 +229,20 @@ class _Context:
             )
             for place in site.places:
                 assessed = assess_many(
-                    wanted, place.place, located.climate, reached, evidence, containment=planned
+                    wanted,
+                    place.place,
+                    located.climate,
+                    reached,
+                    evidence,
+                    state=located.locality.state,
+                    containment=planned,
                 )
                 by_plant = dict(zip((plant.plant_id for plant in wanted), assessed, strict=True))
                 for planting in of_these:
                     found.setdefault(planting.number, []).extend(
                         by_plant[plant.plant_id] for plant in plants[planting.number]
                     )
-        return {number: _widest(several) for number, several in found.items() if several}
+        return {number: widest(several) for number, several in found.items() if several}
 
     def _planting(
         self,
@@ -321,7 +327,7 @@ class _Context:
             restricted_in=facts.restricted_in,
             fit=min((each.verdict for each in fits), key=_FITS.index, default=None),
             native=native if locality.state else None,
-            escape=escape.interval if escape else None,
+            escape=escape.estimate if escape else None,
             escape_class=klass,
             waters=tuple(_chances(escape, reached)) if escape else (),
             sources=tuple(sorted(set(numbers))),
@@ -371,24 +377,12 @@ class _Context:
         return self.waters[water.water_id][1]
 
 
-def _widest(several: Sequence[Assessment]) -> Assessment:
-    """The assessment whose intervals cover all of several of the same waters."""
-    if len(several) == 1:
-        return several[0]
-    whole = union(each.interval for each in several)
-    waters = tuple(
-        replace(one, interval=union(each.waters[index].interval for each in several))
-        for index, one in enumerate(several[0].waters)
-    )
-    return replace(several[0], interval=whole, escape_class=escape_class(whole), waters=waters)
-
-
 def _chances(escape: Assessment, reached: Sequence[Reached]) -> Iterator[WaterChance]:
     """Escape to each water that is known; without any, an unmapped one takes its place and is left
     out here.
     """
     for each, found in zip(reached, escape.waters, strict=False):
-        yield WaterChance(each.water.water_id, each.relation, found.distance_m, found.interval)
+        yield WaterChance(each.water.water_id, each.relation, found.distance_m, found.estimate)
 
 
 def _waters(context: _Context, sites: Sequence[ScreenedSite]) -> tuple[ScreenedWater, ...]:
@@ -407,19 +401,24 @@ def _waters(context: _Context, sites: Sequence[ScreenedSite]) -> tuple[ScreenedW
                     planting.native,
                     each.relation,
                     each.distance_m,
-                    each.interval,
+                    each.estimate,
                 )
                 senders.setdefault(each.water_id, []).append(sender)
     shared = {water.water.water_id for water in context.community.waters}
     found = []
     for water_id, several in senders.items():
         water, shape = context.waters[water_id]
-        whole = noisy_or(each.interval for each in several)
+        whole = any_estimate(each.estimate for each in several)
         ordered = sorted(
             several,
-            key=lambda each: (-each.interval.high, -each.interval.low, each.site, each.planting),
+            key=lambda each: (
+                -each.estimate.likely,
+                -each.estimate.high,
+                each.site,
+                each.planting,
+            ),
         )
-        elsewhere = noisy_or(each.interval for each in several if not each.native)
+        elsewhere = any_estimate(each.estimate for each in several if not each.native)
         found.append(
             ScreenedWater(
                 water,
@@ -435,8 +434,8 @@ def _waters(context: _Context, sites: Sequence[ScreenedSite]) -> tuple[ScreenedW
         sorted(
             found,
             key=lambda each: (
-                -each.not_native.high,
-                -each.interval.high,
+                -each.not_native.likely,
+                -each.estimate.likely,
                 each.water.name,
                 each.water.water_id,
             ),

@@ -7,7 +7,7 @@ from shapely.geometry.base import BaseGeometry
 
 from service.checks.plan.request import GivenWater, PlannedPlace, Planting
 from service.checks.plan.values import LonLat, NumberedSource, PlanSite, Problem, Role, Verdict
-from service.escape import EscapeClass, Interval
+from service.escape import EscapeClass, Estimate
 from service.names import Resolution
 from service.regulation.finding import Finding
 from service.regulation.shipping import Lane
@@ -64,7 +64,7 @@ class WaterChance:
     water_id: WaterId
     relation: Relation
     distance_m: float | None
-    interval: Interval
+    estimate: Estimate
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +96,7 @@ class ScreenedPlanting:
     restricted_in: tuple[Jurisdiction, ...]
     fit: str | None
     native: bool | None
-    escape: Interval | None
+    escape: Estimate | None
     escape_class: EscapeClass | None
     waters: tuple[WaterChance, ...]
     sources: tuple[int, ...]
@@ -133,7 +133,7 @@ class ScreenedSite:
     downstream_states: tuple[Jurisdiction, ...]
     plantings: tuple[ScreenedPlanting, ...]
     outcome: Outcome | None
-    escape: Interval
+    escape: Estimate
     escape_class: EscapeClass
     notes: tuple[str, ...]
 
@@ -149,7 +149,7 @@ class Sender:
     native: bool | None
     relation: Relation
     distance_m: float | None
-    interval: Interval
+    estimate: Estimate
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,8 +157,8 @@ class ScreenedWater:
     """One water and all that could come to it.
 
     Attributes:
-        interval: that anything comes and establishes: noisy-or over the senders, which are taken as
-            independent.
+        estimate: that anything comes and founds a lasting stand: noisy-or over the senders,
+            which are taken as independent.
         not_native: the same over the senders of plants that are not known as native to their
             region; ``escape_class`` is its class.
         senders: the likeliest first, by the upper end.
@@ -169,8 +169,8 @@ class ScreenedWater:
     water: Water
     shape: BaseGeometry | None
     shared: bool
-    interval: Interval
-    not_native: Interval
+    estimate: Estimate
+    not_native: Estimate
     escape_class: EscapeClass
     senders: tuple[Sender, ...]
 

@@ -23,6 +23,7 @@ from service.checks.plan.substitutes import SubstituteFinder
 from service.checks.plan.values import PlaceAnswer, PlanAnswer, PlantingAnswer, SiteAnswer
 from service.checks.plan.verdict import shopping_list
 from service.checks.plan.waters import somewhere_in, waters_of
+from service.escape import WELL_KNOWN
 from service.geography import BORDER_TOLERANCE_M
 from service.geography.shapes import inside
 from service.regulation.holdings import confirm_with
@@ -30,6 +31,7 @@ from service.regulation.standing import standing_of
 from service.store.library import Library
 from service.store.occurrences import EvidenceReader, WaterShape
 from service.store.waters import read_water_geometry
+from service.values.plants import Plant
 from service.values.waters import Reached
 
 Progress = Callable[[int, int], None]
@@ -184,8 +186,15 @@ def _context(
         site.climate,
         inside(shape) if shape is not None else None,
         found.reached,
+        site.locality.state,
+        well_known(library),
         tuple(_shapes(library, found.reached, given)),
     )
+
+
+def well_known(library: Library) -> tuple[Plant, ...]:
+    """The plants of the library that every chance of escape is compared with."""
+    return tuple(plant for plant in library.plants.values() if plant.accepted_name in WELL_KNOWN)
 
 
 def _shapes(

@@ -10,14 +10,10 @@ from service.checks.plan.values import PlantingAnswer, SiteAnswer, Unsettled
 from service.values.plants import Plant
 from service.values.workings import Missing
 
-_OF_SITE = ("climate.", "waters.", "evidence")
+_OF_SITE = ("climate.", "waters.")
 _LOOK_UP = {
     "climate.hardiness_zone": "the USDA Plant Hardiness Zone Map, by ZIP code",
     "climate.first_frost": "state climatologist or extension table",
-    "evidence": (
-        "a survey of these waters, or the records of the state's natural heritage or "
-        "invasive species programme"
-    ),
     "waters.network": "the National Hydrography Dataset, or a walk along the drain",
 }
 

@@ -9,19 +9,26 @@ from service.store.occurrences import EvidenceReader, WaterShape
 from service.values.evidence import Evidence
 from service.values.plants import Plant
 from service.values.site import Climate, Place
-from service.values.vocabulary import PlantId
+from service.values.vocabulary import Jurisdiction, PlantId
 from service.values.waters import Reached
 
 
 @dataclass
 class PlaceContext:
-    """One place. What was worked out for a plant is kept for the next planting of it."""
+    """One place. What was worked out for a plant is kept for the next planting of it.
+
+    Attributes:
+        state: of the site.
+        well_known: plants to compare every chance of escape with.
+    """
 
     reader: EvidenceReader
     place: Place
     climate: Climate
     position: LonLat | None
     waters: tuple[Reached, ...]
+    state: Jurisdiction | None
+    well_known: tuple[Plant, ...]
     shapes: tuple[WaterShape, ...]
     _evidence: dict[PlantId, Evidence] = field(default_factory=dict)
     _assessed: dict[tuple[tuple[PlantId, ...], tuple[PlannedMeasure, ...]], Assessment] = field(
@@ -36,7 +43,14 @@ class PlaceContext:
         if key not in self._assessed:
             records = self.evidence_of(plants)
             self._assessed[key] = assess_widest(
-                plants, self.place, self.climate, self.waters, records, containment=planned
+                plants,
+                self.place,
+                self.climate,
+                self.waters,
+                records,
+                state=self.state,
+                containment=planned,
+                well_known=self.well_known,
             )
         return self._assessed[key]
 
@@ -46,7 +60,14 @@ class PlaceContext:
         """
         new = [plant for plant in plants if ((plant.plant_id,), ()) not in self._assessed]
         if new:
-            found = assess_many(new, self.place, self.climate, self.waters, self.evidence_of(new))
+            found = assess_many(
+                new,
+                self.place,
+                self.climate,
+                self.waters,
+                self.evidence_of(new),
+                state=self.state,
+            )
             self._assessed |= {
                 ((plant.plant_id,), ()): assessed
                 for plant, assessed in zip(new, found, strict=True)

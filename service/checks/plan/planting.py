@@ -320,7 +320,13 @@ def _in_place(
         first = plants[0]
         of_first = records.get(first.plant_id)
         effects = sensitivity(
-            first, place.place, place.climate, place.waters, of_first, containment=planting.planned
+            first,
+            place.place,
+            place.climate,
+            place.waters,
+            of_first,
+            state=place.state,
+            containment=planting.planned,
         )
     return _InPlace(
         fits=tuple(fit(plant, place.place, planting.position, place.climate) for plant in plants),

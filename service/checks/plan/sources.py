@@ -80,7 +80,7 @@ class SourceNumbers:
         factors = [
             factor
             for water in assessment.waters
-            for stage in (water.release, water.reach, water.establish)
+            for stage in (water.leaves, water.arrives, water.persists)
             for factor in stage.factors
             if factor.citation
             and not _unsourced(factor.citation)

@@ -383,7 +383,7 @@ def _escape(facts: PlantingFacts) -> Iterable[Ground]:
         return
     if not facts.resolution.confirmed and len(facts.plants) > 1:
         return  # each meaning is looked at by itself in the open name
-    chance = f"{escape.interval.low:.0%} to {escape.interval.high:.0%} in ten years"
+    chance = f"likely {escape.likely:.0%} in ten years, {escape.low:.0%} to {escape.high:.0%}"
     if containment is not None and containment.drifts_off:
         text = (
             "Nothing holds it here: it breaks into pieces and the water leaves. Choose "
@@ -391,7 +391,7 @@ def _escape(facts: PlantingFacts) -> Iterable[Ground]:
         )
         yield Ground("nothing-holds", True, text)
     elif escape.escape_class == "high":
-        where = max(escape.waters, key=lambda water: water.interval.high).name
+        where = max(escape.waters, key=lambda water: water.estimate.likely).name
         text = (
             f"It is not native here and likely to escape{f' to {where}' if where else ''} "
             f"({chance})."

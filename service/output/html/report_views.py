@@ -10,7 +10,7 @@ from markupsafe import Markup
 from service.cautions import Caution
 from service.checks.plan.values import NumberedSource, PlanAnswer, PlanFinding, PlantingAnswer, Role
 from service.containment import Check, ContainmentPlan, Figure, Measure, Section
-from service.escape import Interval, WaterAssessment
+from service.escape import Estimate, WaterAssessment
 from service.escape.wording import strongest_route
 from service.fit import Aspect, Fit
 from service.output.drawings import Drawing, draw
@@ -185,7 +185,7 @@ def water_rows(
         return (), 0
     by_chance = sorted(
         planting.escape.waters,
-        key=lambda water: (-round(water.interval.high, 4), -round(water.interval.low, 4)),
+        key=lambda water: (-round(water.estimate.likely, 4), -round(water.estimate.high, 4)),
     )
     rows = []
     for water in by_chance[:MOST_WATERS]:
@@ -195,9 +195,9 @@ def water_rows(
     return tuple(rows), max(0, len(by_chance) - MOST_WATERS)
 
 
-def interval_bar(interval: Interval) -> Markup:
-    """The interval on a scale from 0 to 100%; the words stand beside it."""
-    low, width = interval.low * 100, max(interval.width * 100, 1.5)
+def interval_bar(estimate: Estimate) -> Markup:
+    """From ``low`` to ``high`` on a scale from 0 to 100%; the words are beside it."""
+    low, width = estimate.low * 100, max((estimate.high - estimate.low) * 100, 1.5)
     low = min(low, 100 - width)
     return Markup(
         '<svg class="bar" viewBox="0 0 102 12" width="102" height="12" aria-hidden="true" focusable="false">'

@@ -9,11 +9,13 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from service.output import words
 from service.values.quantities import Quantity
+from service.values.words import distance
 
 _FILTERS = {
     "acts": words.acts_in_words,
-    "distance": words.distance,
+    "distance": distance,
     "joined": words.joined,
+    "likely": words.likely,
     "percent": words.percent,
     "place_name": words.place_name,
     "relation": words.relation,

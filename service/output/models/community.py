@@ -18,14 +18,14 @@ from service.checks.plan.values import Role, Verdict
 from service.escape import EscapeClass
 from service.output.geojson import geojson
 from service.output.models.law import Answer, _Model
-from service.output.models.plan_escape import ChanceModel, Numbers, chance_model
+from service.output.models.plan_escape import EstimateModel, Numbers, estimate_model
 from service.output.models.plan_lists import NativityModel, NumberedSourceModel, ProblemModel
 from service.output.models.plan_site import Geometry
 from service.values.vocabulary import Act, Flow, Match, Outcome, WaterKind
 from service.values.waters import Relation
 
 MOST_SENDERS = 50
-"""Senders told of each water; the interval covers all of them."""
+"""Senders named of each water; the chance covers all of them."""
 
 
 class ShortFinding(BaseModel):
@@ -44,7 +44,7 @@ class WaterChanceModel(BaseModel):
     water_id: str
     relation: Relation
     distance_m: float | None
-    interval: ChanceModel
+    escape: EstimateModel
 
 
 class ScreenedPlantingModel(BaseModel):
@@ -72,7 +72,7 @@ class ScreenedPlantingModel(BaseModel):
         Outcome | None, Field(description="on the way from the state it is brought from")
     ]
     fit: Literal["fits", "fits-with-change", "does-not-fit", "unknown"] | None
-    escape: ChanceModel | None
+    escape: EstimateModel | None
     escape_class: EscapeClass | None
     waters: tuple[WaterChanceModel, ...]
     sources: Numbers
@@ -93,7 +93,7 @@ class ScreenedSiteModel(BaseModel):
     neighbours: tuple[str, ...]
     downstream_states: tuple[str, ...]
     outcome: Annotated[Outcome | None, Field(description="the strictest over its plantings")]
-    escape: ChanceModel
+    escape: EstimateModel
     escape_class: EscapeClass
     plantings: tuple[ScreenedPlantingModel, ...]
     notes: tuple[str, ...]
@@ -109,7 +109,7 @@ class SenderModel(BaseModel):
     native: bool | None
     relation: Relation
     distance_m: float | None
-    interval: ChanceModel
+    escape: EstimateModel
 
 
 class ScreenedWaterModel(BaseModel):
@@ -121,15 +121,17 @@ class ScreenedWaterModel(BaseModel):
     flow: Flow
     states: tuple[str, ...]
     shared: Annotated[bool, Field(description="drawn in the request")]
-    interval: Annotated[
-        ChanceModel,
-        Field(description="that anything comes and establishes: noisy-or over all senders"),
+    escape: Annotated[
+        EstimateModel,
+        Field(
+            description="that anything comes and founds a lasting stand: noisy-or over all senders"
+        ),
     ]
     not_native: Annotated[
-        ChanceModel,
+        EstimateModel,
         Field(description="the same over plants not known as native to the region of their site"),
     ]
-    escape_class: Annotated[EscapeClass, Field(description="by the upper end of not_native")]
+    escape_class: Annotated[EscapeClass, Field(description="by the likely chance of not_native")]
     sites: Annotated[int, Field(description="sites that could send something")]
     sender_count: int
     senders: Annotated[
@@ -208,7 +210,7 @@ def _site(site: ScreenedSite) -> ScreenedSiteModel:
         neighbours=site.neighbours,
         downstream_states=site.downstream_states,
         outcome=site.outcome,
-        escape=chance_model(site.escape),
+        escape=estimate_model(site.escape),
         escape_class=site.escape_class,
         plantings=tuple(_planting(each) for each in site.plantings),
         notes=site.notes,
@@ -246,7 +248,7 @@ def _planting(planting: ScreenedPlanting) -> ScreenedPlantingModel:
             ),
             "lane": planting.lane.outcome if planting.lane else None,
             "fit": planting.fit,
-            "escape": chance_model(planting.escape) if planting.escape else None,
+            "escape": estimate_model(planting.escape) if planting.escape else None,
             "escape_class": planting.escape_class,
             "waters": tuple(_chance_of(each) for each in planting.waters),
             "sources": planting.sources,
@@ -255,12 +257,11 @@ def _planting(planting: ScreenedPlanting) -> ScreenedPlantingModel:
 
 
 def _chance_of(each: WaterChance) -> WaterChanceModel:
-    interval = chance_model(each.interval)
     return WaterChanceModel(
         water_id=each.water_id,
         relation=each.relation,
         distance_m=_metres(each.distance_m),
-        interval=interval,
+        escape=estimate_model(each.estimate),
     )
 
 
@@ -275,7 +276,7 @@ def _water(each: ScreenedWater) -> ScreenedWaterModel:
             native=sender.native,
             relation=sender.relation,
             distance_m=_metres(sender.distance_m),
-            interval=chance_model(sender.interval),
+            escape=estimate_model(sender.estimate),
         )
         for sender in each.senders[:MOST_SENDERS]
     )
@@ -286,8 +287,8 @@ def _water(each: ScreenedWater) -> ScreenedWaterModel:
         flow=water.flow,
         states=water.states,
         shared=each.shared,
-        interval=chance_model(each.interval),
-        not_native=chance_model(each.not_native),
+        escape=estimate_model(each.estimate),
+        not_native=estimate_model(each.not_native),
         escape_class=each.escape_class,
         sites=len({sender.site for sender in each.senders}),
         sender_count=len(each.senders),

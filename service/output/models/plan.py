@@ -22,8 +22,8 @@ from service.output.models.plan_escape import (
     Methods,
     Numbers,
     SensitivityModel,
-    chance_model,
     escape_model,
+    held_model,
 )
 from service.output.models.plan_lists import (
     ConfirmationModel,
@@ -281,11 +281,7 @@ def _planting(answer: PlantingAnswer, methods: Methods, explain: bool) -> Planti
         lane=_lane(answer.lane) if answer.lane else None,
         fit=tuple(_fit(each) for each in answer.fits),
         escape=escape_model(answer.escape, methods, explain) if answer.escape else None,
-        escape_if_held=HeldEscapeModel(
-            interval=chance_model(held.interval), escape_class=held.escape_class
-        )
-        if held
-        else None,
+        escape_if_held=held_model(held) if held else None,
         sensitivity=SensitivityModel.model_validate(answer.sensitivity)
         if answer.sensitivity
         else None,

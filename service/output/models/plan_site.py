@@ -83,6 +83,7 @@ class PlaceModel(BaseModel):
     bank_contact: bool | None
     lined: bool | None
     visited: bool | None
+    surplus: bool | None
     grazing_fish: bool | None
     freezing_depth_cm: float | None
     geometry: Geometry

@@ -155,7 +155,7 @@ def test_explaining_brings_factors_and_what_the_escape_hangs_on(plans: TestClien
     assert plain["escape"]["waters"][0]["release"]["factors"] == []
     assert told["sensitivity"]["effects"]
     assert told["escape"]["waters"][0]["release"]["factors"]
-    assert told["escape"]["interval"] == plain["escape"]["interval"]
+    assert told["escape"]["likely"] == plain["escape"]["likely"]
 
 
 @pytest.mark.parametrize(

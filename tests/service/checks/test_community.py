@@ -18,7 +18,7 @@ from service.checks.community.ranking import tier
 from service.checks.community.screening import screen_community
 from service.checks.community.values import CommunityAnswer
 from service.errors import BadRequest
-from service.escape import noisy_or
+from service.escape import any_estimate, covering
 from service.input.community import read_community
 from service.input.community_document import PLACE_FACTS, CommunityDocument, SiteProperties
 from service.input.json_document import parse_json
@@ -86,14 +86,15 @@ def test_labels_in_one_text_are_as_good_as_a_list() -> None:
     assert [each.outcome for each in one.plantings] == [each.outcome for each in other.plantings]
 
 
-def test_each_water_s_interval_is_the_noisy_or_of_its_senders(demo: CommunityAnswer) -> None:
+def test_each_water_s_chance_is_the_noisy_or_of_its_senders(demo: CommunityAnswer) -> None:
     for each in demo.waters:
-        low = 1 - math.prod(1 - sender.interval.low for sender in each.senders)
-        high = 1 - math.prod(1 - sender.interval.high for sender in each.senders)
-        assert each.interval.low == pytest.approx(low)
-        assert each.interval.high == pytest.approx(high)
-        assert each.not_native.high <= each.interval.high
-        assert list(each.senders) == sorted(each.senders, key=lambda sender: -sender.interval.high)
+        for end in ("likely", "low", "high"):
+            missed = math.prod(1 - getattr(sender.estimate, end) for sender in each.senders)
+            assert getattr(each.estimate, end) == pytest.approx(1 - missed)
+        assert each.not_native.likely <= each.estimate.likely
+        assert list(each.senders) == sorted(
+            each.senders, key=lambda sender: -sender.estimate.likely
+        )
 
 
 def test_every_sender_of_a_water_is_a_planting_of_a_site_and_none_is_lost(
@@ -115,7 +116,7 @@ def test_every_sender_of_a_water_is_a_planting_of_a_site_and_none_is_lost(
 
 def test_a_site_s_escape_is_the_noisy_or_of_its_plantings(demo: CommunityAnswer) -> None:
     for each in demo.sites:
-        whole = noisy_or(
+        whole = any_estimate(
             planting.escape for planting in each.plantings if planting.escape is not None
         )
         assert each.escape == whole
@@ -162,7 +163,7 @@ def test_a_shared_water_is_reached_over_land_or_by_the_drain_that_the_site_names
         333, abs=5
     )  # 0.004 degrees of longitude at 41.68 N, WGS84
     assert (by_site["drained"].relation, by_site["drained"].distance_m) == ("downstream", 900)
-    assert by_site["drained"].interval.high >= by_site["near"].interval.high
+    assert by_site["drained"].estimate.likely >= by_site["near"].estimate.likely
 
 
 def test_a_site_that_may_be_pond_or_stream_covers_both() -> None:
@@ -173,8 +174,9 @@ def test_a_site_that_may_be_pond_or_stream_covers_both() -> None:
         for kind in kinds
     )
     assert either is not None
-    assert pond in either
-    assert stream in either
+    assert pond is not None
+    assert stream is not None
+    assert either == covering([pond, stream])
 
 
 def test_a_label_that_may_mean_several_plants_covers_all() -> None:
@@ -185,7 +187,8 @@ def test_a_label_that_may_mean_several_plants_covers_all() -> None:
             screened(site("x", [candidate.accepted_name], place_kind="pond")).sites[0].plantings[0]
         )
         if alone.resolution.confirmed:
-            assert alone.escape in several.escape
+            assert alone.escape is not None
+            assert alone.escape.interval in several.escape.interval
 
 
 def test_what_cannot_be_read_is_named_and_the_rest_answered() -> None:

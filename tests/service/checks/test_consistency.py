@@ -159,8 +159,8 @@ def test_a_site_of_a_screening_has_the_escape_of_the_same_plan() -> None:
         screen_community(demo_library(), community, on=date(2026, 6, 1)).sites[0].plantings[0]
     )
     assert plan.escape is not None
-    assert screened.escape == plan.escape.interval
-    assert [each.interval for each in screened.waters] == [
-        water.interval for water in plan.escape.waters
+    assert screened.escape == plan.escape.estimate
+    assert [each.estimate for each in screened.waters] == [
+        water.estimate for water in plan.escape.waters
     ]
     assert screened.fit == (plan.worst_fit.verdict if plan.worst_fit else None)

@@ -6,8 +6,9 @@ from functools import cache
 from pathlib import Path
 
 from data_loaders.plants.catalogue import PlantRow, read_catalogue
+from data_loaders.plants.history import read_histories
 from data_loaders.plants.taxa import genus_of, plant_id_of
-from service.values.plants import Plant, Range, Traits
+from service.values.plants import History, Plant, Range, Traits
 
 REFERENCE = Path(__file__).parents[3] / "data_loaders" / "reference"
 
@@ -15,10 +16,14 @@ REFERENCE = Path(__file__).parents[3] / "data_loaders" / "reference"
 @cache
 def plants() -> dict[str, Plant]:
     """Every plant of the catalogue by accepted name, traits only."""
-    return {row.accepted_name: _plant(row) for row in read_catalogue().plants}
+    histories = read_histories(REFERENCE / "plants" / "traits")
+    return {
+        row.accepted_name: _plant(row, histories.get(row.accepted_name))
+        for row in read_catalogue().plants
+    }
 
 
-def _plant(row: PlantRow) -> Plant:
+def _plant(row: PlantRow, history: History | None) -> Plant:
     return Plant(
         plant_id=plant_id_of(row.accepted_name),
         accepted_name=row.accepted_name,
@@ -40,6 +45,7 @@ def _plant(row: PlantRow) -> Plant:
             perennating_organ=row.perennating_organ,
             doubling_days=_range(row.doubling_days_min, row.doubling_days_max),
             frost_kill=row.frost_kill,
+            history=history,
         ),
     )
 
@@ -54,10 +60,9 @@ def listed_somewhere() -> dict[str, tuple[str, ...]]:
     """Catalogue plants that some state lists, and the lists.
 
     A plant is listed where an entry of a state's list (federal lists left out) names it at the rank
-    of species or
-    below: by its accepted name, by a synonym of it, or by one of its subspecies or varieties. An
-        entry for a whole
-    genus lists none of its species here, for it tells them not apart.
+    of species or below: by its accepted name, by a synonym of it, or by one of its subspecies or
+    varieties. An entry for a whole genus lists none of its species here, for it tells them not
+    apart.
     """
     accepted = plants().keys()
     synonyms = _synonyms()
@@ -73,6 +78,15 @@ def listed_somewhere() -> dict[str, tuple[str, ...]]:
                 if name in accepted:
                     found.setdefault(name, set()).add(law["list_id"])
     return {name: tuple(sorted(lists)) for name, lists in found.items()}
+
+
+def listed_by_at_least(states: int) -> dict[str, tuple[str, ...]]:
+    """Those of ``listed_somewhere`` that lists of so many states name."""
+    return {
+        name: lists
+        for name, lists in listed_somewhere().items()
+        if len({list_id.split("-")[1] for list_id in lists}) >= states
+    }
 
 
 def _meant(accepted_name: str, as_listed: str, synonyms: dict[str, set[str]]) -> set[str]:

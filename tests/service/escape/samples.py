@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from service.escape.values import MeasureKind, PlannedMeasure
 from service.values.evidence import RING_RADII_M, Evidence, Ring, WaterRecords
-from service.values.plants import Plant, Range, Traits
+from service.values.plants import History, Plant, Range, Traits
 from service.values.site import Climate, Place
 from service.values.vocabulary import (
     Flow,
@@ -49,6 +49,7 @@ POND = Place(
     bank_contact=True,
     lined=False,
     visited=True,
+    surplus=False,
 )
 
 
@@ -86,6 +87,7 @@ places = st.builds(
     bank_contact=_yes_no,
     lined=_yes_no,
     visited=_yes_no,
+    surplus=_yes_no,
 )
 full_places = st.builds(
     Place,
@@ -99,6 +101,7 @@ full_places = st.builds(
     bank_contact=st.booleans(),
     lined=st.booleans(),
     visited=st.booleans(),
+    surplus=st.booleans(),
 )
 zones = st.sampled_from([f"{number}{half}" for number in range(2, 13) for half in "ab"])
 climates = st.builds(
@@ -112,8 +115,19 @@ _modes = st.lists(st.sampled_from(get_args(SpreadMode)), min_size=1, max_size=4,
     tuple
 )
 _lengths = st.floats(0, 60).map(lambda low: Range(low, low + 100))
+histories = st.builds(
+    History,
+    like_climate_regions=st.integers(0, 60),
+    open_regions=st.sampled_from((63, 110)),
+    tropical_regions=st.integers(0, 40),
+    invasive_regions=st.integers(0, 30),
+    pieces_travel=st.none() | st.booleans(),
+    sterile=st.sampled_from((None, "no", "mostly")),
+)
 full_traits = st.builds(
     Traits,
+    height_cm=st.floats(5, 400).map(lambda high: Range(1, high)),
+    history=histories,
     growth_form=st.sampled_from(get_args(GrowthForm)),
     depth_cm=_lengths,
     flow=st.lists(st.sampled_from(get_args(Flow)), min_size=1, unique=True).map(tuple),
@@ -139,6 +153,8 @@ FORGETTABLE: tuple[tuple[str, object], ...] = (
     ("spread_rate", None),
     ("spread_modes", ()),
     ("frost_kill", None),
+    ("history", None),
+    ("height_cm", None),
 )
 
 

@@ -2,20 +2,19 @@
 there.
 
 The site is invented: an open garden pond with every common way out, one brook, one lake and one
-    marsh in reach, the
-same in every zone, so that plants differ by their traits and by the winter alone. No occurrence
-records are given.
+marsh in reach, the same in every zone, so that plants differ by their traits and by the winter
+alone. No occurrence records are given. It is in no particular state.
 """
 
 from collections.abc import Iterable
 from dataclasses import replace
 from typing import Literal
 
-from service.escape.interval import Interval
-from service.escape.model import case_of, inputs_of, run
+from service.escape.model import estimate, run
 from service.escape.parameters import Parameters
-from service.escape.setting import setting, to_interval
-from service.values.plants import Plant
+from service.escape.setting import Setting, setting
+from service.escape.values import Estimate
+from service.values.plants import History, Plant
 from service.values.site import Climate, Place
 from service.values.vocabulary import WaterId, WaterKind
 from service.values.waters import Reached, Relation, Water
@@ -23,7 +22,7 @@ from service.values.waters import Reached, Relation, Water
 ZONES = ("4b", "6b", "9a", "10b")
 """Cold, middle and warm winters of the conterminous states, and the frost-free edge."""
 
-Trait = Literal["spread_rate", "native_north_america"]
+Trait = Literal["spread_rate", "native_north_america", "history"]
 
 PLACE = Place(
     name="standard pond",
@@ -36,6 +35,7 @@ PLACE = Place(
     bank_contact=True,
     lined=False,
     visited=True,
+    surplus=False,
 )
 
 
@@ -53,35 +53,45 @@ WATERS = (
 )
 
 
+FIRST_FROST = "10-15"
+
+
 def without(plant: Plant, traits: Iterable[Trait]) -> Plant:
-    """The plant with some traits unknown. A published doubling time stays: it is no judgement."""
+    """The plant with some traits unknown. Without history, as if it had no record anywhere."""
     kept = plant.traits
     for trait in traits:
         if trait == "spread_rate":
-            kept = replace(kept, spread_rate=None)
+            kept = replace(kept, spread_rate="moderate")
+        elif trait == "history":
+            kept = replace(kept, history=History())
         else:
-            kept = replace(kept, native_north_america=None, native_regions=())
+            kept = replace(kept, native_north_america="no", native_regions=())
     return replace(plant, traits=kept)
 
 
-def intervals(plants: Iterable[Plant], zone: str, parameters: Parameters) -> dict[str, Interval]:
+def site(zone: str, parameters: Parameters) -> Setting:
+    """The standard site in a zone, in no particular state."""
+    climate = Climate(hardiness_zone=zone, first_frost=FIRST_FROST)
+    return setting(PLACE, climate, WATERS, None, parameters)
+
+
+def chances(plants: Iterable[Plant], zone: str, parameters: Parameters) -> dict[str, Estimate]:
     """Escape to any of the waters of the standard site in a zone, by accepted name."""
-    there = setting(PLACE, Climate(hardiness_zone=zone), WATERS, parameters)
-    return {
-        plant.accepted_name: to_interval(run(inputs_of(case_of(plant, there, (), None))).overall)
-        for plant in plants
-    }
+    there = site(zone, parameters)
+    found = {}
+    for plant in plants:
+        outcome = run(plant, there.for_plant(plant.traits))
+        found[plant.accepted_name] = estimate(outcome.overall(), outcome.setting.draws)
+    return found
 
 
 def scores(
     plants: Iterable[Plant], parameters: Parameters, zones: Iterable[str] = ZONES
 ) -> dict[str, float]:
-    """The middle of the interval at the site where it is highest: a plant is listed where it is
-    a trouble.
-    """
+    """The likely chance at the zone where it is highest: a plant is listed where it is a trouble."""
     several = list(plants)
-    by_zone = [intervals(several, zone, parameters) for zone in zones]
+    by_zone = [chances(several, zone, parameters) for zone in zones]
     return {
-        plant.accepted_name: max(found[plant.accepted_name].middle for found in by_zone)
+        plant.accepted_name: max(found[plant.accepted_name].likely for found in by_zone)
         for plant in several
     }

@@ -2,13 +2,11 @@
 
 from dataclasses import replace
 
-import numpy as np
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, assume, given, settings
 from hypothesis import strategies as st
 
-from service.escape import Assessment, Interval, assess
-from service.escape.values import PlannedMeasure
-from service.values.plants import Traits
+from service.escape import Assessment, Estimate, PlannedMeasure, assess
+from service.values.plants import History, Traits
 from service.values.site import Climate, Place
 from service.values.waters import Reached
 from tests.service.escape.samples import (
@@ -28,7 +26,12 @@ from tests.service.escape.samples import (
 )
 
 ROOM = 1e-9
-often = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+often = settings(
+    max_examples=30,
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow],
+    phases=[Phase.explicit, Phase.reuse, Phase.generate],
+)
 
 
 def run(
@@ -45,17 +48,26 @@ def run(
     )
 
 
-def not_above(lower: Interval, higher: Interval) -> bool:
-    return lower.low <= higher.low + ROOM and lower.high <= higher.high + ROOM
+def not_above(lower: Estimate, higher: Estimate) -> bool:
+    return (
+        lower.likely <= higher.likely + ROOM
+        and lower.low <= higher.low + ROOM
+        and lower.high <= higher.high + ROOM
+    )
 
 
-def within(inner: Interval, outer: Interval) -> bool:
-    return outer.low - ROOM <= inner.low and inner.high <= outer.high + ROOM
+def within(inner: Estimate, outer: Estimate) -> bool:
+    return (
+        outer.low - ROOM <= inner.low
+        and inner.high <= outer.high + ROOM
+        and outer.cannot_exclude.low - ROOM <= inner.cannot_exclude.low
+        and inner.cannot_exclude.high <= outer.cannot_exclude.high + ROOM
+    )
 
 
 @given(partial_traits, places, climates, several_waters, annuli, measures)
 @often
-def test_every_stage_and_result_lies_within_zero_to_one_and_they_fit_together(
+def test_every_estimate_lies_within_zero_to_one_in_order(
     traits: Traits,
     place: Place,
     climate: Climate,
@@ -64,44 +76,38 @@ def test_every_stage_and_result_lies_within_zero_to_one_and_they_fit_together(
     containment: tuple[PlannedMeasure, ...],
 ) -> None:
     result = run(traits, place, climate, waters, counts, containment)
+    every = [result.estimate, result.this_summer]
     for water in result.waters:
-        for stage in (water.release, water.reach, water.establish):
-            assert 0.0 <= stage.interval.low <= stage.interval.high <= 1.0
+        every += [water.estimate, *(route.arrives for route in water.routes)]
+        for stage in (water.leaves, water.arrives, water.persists):
+            every.append(stage.estimate)
             weights = [factor.weight for factor in stage.factors]
             assert weights == sorted(weights, reverse=True)
-        assert not_above(water.interval, water.release.interval)
-        assert not_above(water.interval, water.establish.interval)
-        assert water.interval.high <= result.interval.high + ROOM
-        missed = np.prod(
-            [[1 - route.arrives.low, 1 - route.arrives.high] for route in water.routes], axis=0
-        )
-        assert abs(water.interval.high - (1 - missed[1]) * water.establish.interval.high) < ROOM
-        assert abs(water.interval.low - (1 - missed[0]) * water.establish.interval.low) < ROOM
-    assert not_above(result.interval, result.this_summer)
+            assert water.estimate.cannot_exclude.high <= stage.estimate.cannot_exclude.high + ROOM
+        assert water.estimate.high <= result.estimate.high + ROOM
+        assert water.estimate.likely <= result.estimate.likely + ROOM
+    for one in every:
+        ends = one.cannot_exclude
+        assert 0.0 <= ends.low <= one.low <= one.likely <= one.high <= ends.high <= 1.0 + ROOM
 
 
 @given(full_traits, full_places, full_climates, several_waters, st.data())
 @often
-def test_a_fact_forgotten_never_narrows_and_a_fact_added_never_widens(
+def test_a_fact_answered_never_widens_the_interval(
     traits: Traits, place: Place, climate: Climate, waters: list[Reached], data: st.DataObject
 ) -> None:
-    known = run(traits, place, climate, waters)
     columns = data.draw(st.sets(st.sampled_from([column for column, _ in FORGETTABLE]), max_size=4))
-    facts = [
-        "area_m2",
-        "outlet",
-        "overflow",
-        "flood_prone",
-        "bank_contact",
-        "lined",
-        "visited",
-        "zone",
-        "first_frost",
-    ]
-    gone = data.draw(st.sets(st.sampled_from(facts), max_size=4))
+    # a perennial that frost kills whole is taken to be grown from zone 7 up
+    assume("zone_min" not in columns or traits.frost_kill != "yes" or (traits.zone_min or 0) >= 7)
+    # what is forgotten of the ways of spreading is forgotten of what was measured of them
+    assume("history" in columns or "spread_modes" not in columns)
+    facts = ("area_m2", "outlet", "overflow", "flood_prone", "bank_contact", "lined", "visited")
+    climatic = ("surplus", "zone", "first_frost")
+    gone = data.draw(st.sets(st.sampled_from((*facts, *climatic)), max_size=4))
     blank: dict[str, None] = {fact: None for fact in gone if fact not in ("zone", "first_frost")}
     if "outlet" in blank:
         blank["outlet_flow_l_s"] = None
+    known = run(traits, place, climate, waters)
     vaguer = run(
         forgotten(traits, columns),
         replace(place, **blank),  # type: ignore[arg-type]
@@ -111,12 +117,11 @@ def test_a_fact_forgotten_never_narrows_and_a_fact_added_never_widens(
         ),
         waters,
     )
-    assert within(known.interval, vaguer.interval)
+    assert within(known.estimate, vaguer.estimate)
     assert within(known.this_summer, vaguer.this_summer)
     for before, after in zip(vaguer.waters, known.waters, strict=True):
-        assert within(after.interval, before.interval)
-        assert within(after.release.interval, before.release.interval)
-        assert within(after.establish.interval, before.establish.interval)
+        assert within(after.estimate, before.estimate)
+        assert within(after.persists.estimate, before.persists.estimate)
 
 
 @given(partial_traits, places, climates, several_waters, st.floats(1.0, 50.0))
@@ -135,8 +140,19 @@ def test_a_farther_water_is_never_more_exposed(
     ]
     near, far = run(traits, place, climate, waters), run(traits, place, climate, farther)
     for one, other in zip(far.waters, near.waters, strict=True):
-        assert not_above(one.interval, other.interval)
-    assert not_above(far.interval, near.interval)
+        assert not_above(one.estimate, other.estimate)
+    assert not_above(far.estimate, near.estimate)
+
+
+@given(full_traits, full_places, full_climates, several_waters, st.floats(0.0, 1.0))
+@often
+def test_less_flow_never_raises_the_result(
+    traits: Traits, place: Place, climate: Climate, waters: list[Reached], share: float
+) -> None:
+    less = replace(place, outlet_flow_l_s=(place.outlet_flow_l_s or 0.0) * share)
+    assert not_above(
+        run(traits, less, climate, waters).estimate, run(traits, place, climate, waters).estimate
+    )
 
 
 @given(
@@ -144,7 +160,7 @@ def test_a_farther_water_is_never_more_exposed(
     places,
     climates,
     several_waters,
-    st.sampled_from(("outlet", "overflow", "flood_prone", "visited")),
+    st.sampled_from(("outlet", "overflow", "flood_prone", "visited", "surplus")),
 )
 @often
 def test_a_further_way_out_never_lowers_the_result(
@@ -153,26 +169,26 @@ def test_a_further_way_out_never_lowers_the_result(
     shut = run(traits, replace(place, **{way: False}), climate, waters)  # type: ignore[arg-type]
     unsaid = run(traits, replace(place, **{way: None}), climate, waters)  # type: ignore[arg-type]
     open_ = run(traits, replace(place, **{way: True}), climate, waters)  # type: ignore[arg-type]
-    assert not_above(shut.interval, unsaid.interval)
-    assert not_above(unsaid.interval, open_.interval)
+    assert not_above(shut.estimate, unsaid.estimate)
+    assert not_above(unsaid.estimate, open_.estimate)
 
 
-@given(full_traits, places, several_waters, st.floats(-40, 10), st.floats(0, 15))
+@given(full_traits, full_places, several_waters, st.floats(-40, 0), st.floats(0, 8))
 @often
-def test_a_milder_winter_never_lowers_establishment_of_a_plant_not_too_warm(
+def test_a_colder_winter_never_raises_a_plant_that_frost_kills(
     traits: Traits, place: Place, waters: list[Reached], coldest_c: float, milder_c: float
 ) -> None:
-    hot = replace(traits, zone_max=None)  # the warm end is a margin of its own
-    cold = run(hot, place, Climate(extreme_minimum_c=(coldest_c, coldest_c)), waters)
-    mild = run(
-        hot, place, Climate(extreme_minimum_c=(coldest_c + milder_c, coldest_c + milder_c)), waters
+    tender = replace(traits, zone_min=9, zone_max=13, frost_kill="yes")
+    cold, mild = (
+        run(tender, place, Climate(extreme_minimum_c=(c, c), first_frost="10-15"), waters)
+        for c in (coldest_c, coldest_c + milder_c)
     )
-    assert not_above(cold.winter.persists, mild.winter.persists)
+    assert cold.likely <= mild.likely + 2e-3  # the warm end of zone 13 is all but out of reach
 
 
 @given(partial_traits, places, climates, several_waters, annuli, st.integers(0, 3))
 @often
-def test_one_more_record_of_the_plant_never_lowers_the_result(
+def test_records_never_widen_and_a_further_one_never_lowers_the_result(
     traits: Traits,
     place: Place,
     climate: Climate,
@@ -182,16 +198,29 @@ def test_one_more_record_of_the_plant_never_lowers_the_result(
 ) -> None:
     more = list(counts)
     more[ring] = (more[ring][0] + 1, max(more[ring]) + 1)
-    before, after = (
-        run(traits, place, climate, waters, counts),
-        run(traits, place, climate, waters, more),
-    )
-    assert not_above(before.interval, after.interval)
+    none = run(traits, place, climate, waters)
+    before, after = (run(traits, place, climate, waters, one) for one in (counts, more))
+    assert within(before.estimate, none.estimate)
+    assert within(after.estimate, before.estimate)
+    assert before.likely <= after.likely + ROOM
+    for one, other in zip(after.waters, none.waters, strict=True):
+        assert within(one.estimate, other.estimate)
+
+
+@given(partial_traits, places, climates, several_waters, st.integers(0, 5_000))
+@often
+def test_that_nobody_found_it_changes_nothing(
+    traits: Traits, place: Place, climate: Climate, waters: list[Reached], looked: int
+) -> None:
+    none = run(traits, place, climate, waters)
+    absent = run(traits, place, climate, waters, [(0, looked)] * 4)
+    assert absent.estimate == none.estimate
+    assert [water.estimate for water in absent.waters] == [water.estimate for water in none.waters]
 
 
 @given(partial_traits, places, climates, several_waters, measures, measures)
 @often
-def test_containment_never_raises_the_result_and_enters_at_release_alone(
+def test_containment_never_raises_the_result_and_changes_what_leaves_alone(
     traits: Traits,
     place: Place,
     climate: Climate,
@@ -201,11 +230,28 @@ def test_containment_never_raises_the_result_and_enters_at_release_alone(
 ) -> None:
     without = run(traits, place, climate, waters, containment=planned)
     with_more = run(traits, place, climate, waters, containment=planned + added)
-    assert not_above(with_more.interval, without.interval)
-    for held, free in zip(with_more.waters, without.waters, strict=True):
-        assert not_above(held.interval, free.interval)
-        assert not_above(held.release.interval, free.release.interval)
-        assert held.establish == free.establish
+    assert not_above(with_more.estimate, without.estimate)
+    for kept_in, free in zip(with_more.waters, without.waters, strict=True):
+        assert not_above(kept_in.estimate, free.estimate)
+        assert not_above(kept_in.leaves.estimate, free.leaves.estimate)
+        assert kept_in.persists.estimate == free.persists.estimate
+
+
+@given(full_traits, full_places, full_climates, several_waters, st.integers(0, 30))
+@often
+def test_two_plants_alike_but_for_one_trait_differ_only_through_it(
+    traits: Traits, place: Place, climate: Climate, waters: list[Reached], more: int
+) -> None:
+    past = traits.history or History()
+    spread = replace(
+        traits, history=replace(past, like_climate_regions=past.like_climate_regions + more)
+    )
+    less_known, known = (run(one, place, climate, waters) for one in (traits, spread))
+    assert less_known.likely <= known.likely + ROOM
+    for one, other in zip(less_known.waters, known.waters, strict=True):
+        assert one.leaves == other.leaves
+        assert one.arrives == other.arrives
+        assert one.persists.estimate.likely <= other.persists.estimate.likely + ROOM
 
 
 @given(partial_traits, places, climates, several_waters)

@@ -2,21 +2,19 @@
 matplotlib.
 """
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import matplotlib as mpl
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from tests.service.escape.catalogue import listed_somewhere
-from tests.service.escape.validation import VARIANTS, area, deciles, names_in, roc, scored
+from tests.service.escape.roc import area_under_curve, roc
+from tests.service.escape.validation import baselines, names_in, scored
 
-_LINES = {
-    "all traits": "-",
-    "without spread_rate": "--",
-    "without origin": "-.",
-    "without either": ":",
-}
+_LINES = ("-", "--", "-.", ":", (0, (1, 4)))
 
 
 def draw(path: Path) -> None:
@@ -24,20 +22,19 @@ def draw(path: Path) -> None:
     with mpl.rc_context({"svg.hashsalt": "escape", "svg.fonttype": "path", "font.size": 9}):
         figure = Figure(figsize=(9.0, 4.4), layout="constrained")
         curves, tenths = figure.subplots(1, 2)
-        listed = listed_somewhere()
         names = names_in("held-back")
-        truth = np.array([name in listed for name in names])
-        for variant in VARIANTS:
-            score = np.array([scored(variant)[name] for name in names])
+        truth = np.array([name in listed_somewhere() for name in names])
+        scores = {"the model": scored(), **baselines()}
+        for (label, score_of), line in zip(scores.items(), _LINES, strict=True):
+            score = np.array([score_of[name] for name in names])
             false_rate, true_rate = roc(truth, score)
-            label = f"{variant}: {area(names, scored(variant)).value:.3f}"
             curves.plot(
                 false_rate,
                 true_rate,
                 color="black",
-                linestyle=_LINES[variant],
+                linestyle=line,
                 linewidth=1.3,
-                label=label,
+                label=f"{label}: {area_under_curve(truth, score):.3f}",
             )
         curves.plot([0, 1], [0, 1], color="0.7", linewidth=0.8)
         curves.set(
@@ -48,29 +45,22 @@ def draw(path: Path) -> None:
             ylim=(0, 1.01),
         )
         curves.legend(loc="lower right", frameon=False)
-        found = deciles(names, scored("all traits"))
-        places = np.arange(1, len(found) + 1)
-        tenths.bar(
-            places,
-            [share for _, _, share, _ in found],
-            color="white",
-            edgecolor="black",
-            hatch="//",
-        )
-        tenths.plot(
-            places,
-            [mean for _, mean, _, _ in found],
-            color="black",
-            marker="o",
-            markersize=4,
-            linewidth=1,
-        )
-        tenths.axhline(found[0][3], color="0.5", linewidth=0.8)
-        tenths.set(
-            xlabel="tenth of the score, lowest first",
-            ylabel="share listed (bars), mean score (line)",
-            title="Held-back genera: share listed by tenth",
-            xticks=places,
-            ylim=(0, 1.01),
-        )
+        _tenths(tenths, names)
         figure.savefig(path, format="svg", metadata={"Date": None})
+
+
+def _tenths(axes: Axes, names: Sequence[str]) -> None:
+    ordered = sorted(names, key=lambda name: (scored()[name], name))
+    parts = np.array_split(np.array(ordered, dtype=object), 10)
+    listed = [sum(name in listed_somewhere() for name in part) / len(part) for part in parts]
+    means = [float(np.mean([scored()[name] for name in part])) for part in parts]
+    places = np.arange(1, len(parts) + 1)
+    axes.bar(places, listed, color="white", edgecolor="black", hatch="//")
+    axes.plot(places, means, color="black", marker="o", markersize=4, linewidth=1)
+    axes.set(
+        xlabel="tenth of the score, lowest first",
+        ylabel="share listed (bars), mean score (line)",
+        title="Held-back genera: share listed by tenth",
+        xticks=places,
+        ylim=(0, 1.01),
+    )

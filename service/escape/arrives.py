@@ -1,0 +1,179 @@
+"""Arrives: what has left the place comes to a water.
+
+By water along the flow network where one leads there, by sheet flow of storm and flood water over
+the ground, by creeping over the bank, carried by birds, beasts and people, or tipped out with
+surplus. A longer way never raises it, nor does a lake passed; a longer travel scale never lowers
+it.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from service.escape.draws import Array, Draws
+from service.escape.leaves import WATERBORNE
+from service.escape.values import Propagule
+from service.values.site import EscapeRoute
+from service.values.waters import Reached
+
+
+def network_loaded(waters: Sequence[Reached]) -> bool:
+    """Whether a flow network says of some water that it lies up- or downstream, and so of the
+    others that they do not.
+    """
+    return any(reached.relation in ("upstream", "downstream") for reached in waters)
+
+
+@dataclass(frozen=True, eq=False)
+class Ways:
+    """How far each propagule comes by each route, worked out when first asked for.
+
+    Attributes:
+        waters: none is an unmapped one.
+        network: whether a flow network is loaded; without one a near water may or may not lie
+            downstream.
+    """
+
+    waters: tuple[Reached, ...]
+    network: bool
+    draws: Draws
+    _kept: dict[tuple[str, str], Array] = field(default_factory=dict)
+
+    def share(self, route: EscapeRoute, propagule: Propagule) -> Array:
+        """Share of what left by the route that comes to each water; (rows, waters)."""
+        if route == "surplus":
+            return self._keep("given", "all", lambda: self._over("reach.given.all"))
+        if route == "bank":
+            return self._keep("creep", propagule, lambda: self._over(f"reach.creep.{propagule}"))
+        if route == "birds-and-visitors":
+            key = f"reach.carried.{propagule}"
+            return self._keep("carried", propagule, lambda: self._over(key))
+        return self._keep(route, propagule, lambda: self._by_water(route, propagule))
+
+    def _keep(self, way: str, propagule: str, work: Callable[[], Array]) -> Array:
+        key = (way, propagule)
+        kept = self._kept.get(key)
+        if kept is None:
+            kept = self._kept[key] = work()
+        return kept
+
+    def _over(self, key: str) -> Array:
+        scale = self.draws.of(key)[:, np.newaxis]
+        found: Array = np.exp(-self._distances() / scale)
+        return found
+
+    def _distances(self) -> Array:
+        """Over land, (rows, waters)."""
+        if not self.waters:
+            far, near = self.draws.parameters.span("reach.unmapped.all")[::-1]
+            drawn = self.draws.ranged("waters", far, near, logarithmic=True)
+            drawn[-3], drawn[-1] = np.inf, 0.0
+            if self.draws.full:
+                number = self.draws.count
+                drawn[number : 2 * number], drawn[2 * number : 3 * number] = np.inf, 0.0
+            return drawn[:, np.newaxis]
+        return np.array([[reached.overland_m for reached in self.waters]])
+
+    def _by_water(self, route: EscapeRoute, propagule: Propagule) -> Array:
+        sheet = (
+            np.zeros((self.draws.rows, max(1, len(self.waters))))
+            if route == "outlet"
+            else self._keep(f"sheet {route}", "", lambda: self._over(f"reach.sheet.{route}"))
+        )
+        drifting = self._keep("drift", propagule, lambda: self._drift(propagule))
+        return np.maximum(sheet, drifting)
+
+    def _drift(self, propagule: Propagule) -> Array:
+        draws = self.draws
+        scale = draws.of(f"reach.drift.{propagule}")[:, np.newaxis]
+        if not self.waters:
+            return np.asarray(np.exp(-self._distances() / scale))
+        along = np.array([[_along_m(reached) for reached in self.waters]])
+        lakes = np.array([[float(reached.lakes_passed) for reached in self.waters]])
+        passed = draws.of("reach.still_water.passed")[:, np.newaxis]
+        drifting = np.exp(-along / scale) * passed**lakes
+        downstream = np.array([reached.relation == "downstream" for reached in self.waters])
+        mapped = np.array(
+            [
+                reached.along_m is not None and reached.relation == "downstream"
+                for reached in self.waters
+            ]
+        )
+        open_question = np.array(
+            [reached.relation == "near" and not self.network for reached in self.waters]
+        )
+        none = np.zeros_like(drifting)
+        may = draws.any_of("waters.network", (none, drifting))
+        found: Array = np.where(
+            downstream & mapped, drifting, np.where(open_question | downstream, may, none)
+        )
+        return found
+
+    @property
+    def open_questions(self) -> bool:
+        """Whether it is not known how, or how far, a water lies from the place."""
+        return not self.waters or any(
+            (reached.relation == "near" and not self.network)
+            or (reached.relation == "downstream" and reached.along_m is None)
+            for reached in self.waters
+        )
+
+
+def _along_m(reached: Reached) -> float:
+    along = reached.along_m if reached.relation == "downstream" else None
+    return reached.overland_m if along is None else along
+
+
+def travel_scale(route: EscapeRoute, propagule: Propagule, water: Reached) -> str:
+    """Key of the coefficient that says how far a route takes a propagule."""
+    if route == "surplus":
+        return "reach.given.all"
+    if route in WATERBORNE:
+        if route != "outlet" and water.relation == "upstream":
+            return f"reach.sheet.{route}"
+        return f"reach.drift.{propagule}"
+    return f"reach.creep.{propagule}" if route == "bank" else f"reach.carried.{propagule}"
+
+
+def arriving(
+    opening: Mapping[EscapeRoute, Array],
+    away: Mapping[EscapeRoute, Mapping[Propagule, Array]],
+    stand: Array,
+    ways: Ways,
+) -> dict[EscapeRoute, Array]:
+    """Something leaves by each route and comes to each water; (rows, waters) each.
+
+    Noisy-or over propagules, times the chance that the way is open.
+    """
+    found = {}
+    number = max(1, len(ways.waters))
+    for route, by_propagule in away.items():
+        missed = np.ones((len(stand), number))
+        for propagule, chance in by_propagule.items():
+            missed = missed * (1.0 - (chance * stand)[:, np.newaxis] * ways.share(route, propagule))
+        found[route] = opening[route][:, np.newaxis] * (1.0 - missed)
+    return found
+
+
+def leaving(
+    opening: Mapping[EscapeRoute, Array],
+    away: Mapping[EscapeRoute, Mapping[Propagule, Array]],
+    stand: Array,
+) -> dict[EscapeRoute, Array]:
+    """Something leaves by each route, wherever it goes; (rows,) each."""
+    found = {}
+    for route, by_propagule in away.items():
+        missed: Array | float = 1.0
+        for chance in by_propagule.values():
+            missed = missed * (1.0 - chance * stand)
+        found[route] = opening[route] * (1.0 - missed)
+    return found
+
+
+def any_of(chances: Sequence[Array]) -> Array:
+    """Noisy-or."""
+    missed = np.ones_like(chances[0])
+    for chance in chances:
+        missed = missed * (1.0 - chance)
+    return 1.0 - missed
