@@ -45,7 +45,7 @@ def read_list(
     """Hold a document against a list.
 
     Args:
-        vocabulary: of the store and the list, where it is at hand already.
+        vocabulary: of the store and the list, where it was made already.
         federal: the federal list, for texts that take it over by reference.
     """
     words = vocabulary or Vocabulary.of(library, model)
@@ -289,7 +289,7 @@ class _Comparison:
         )
 
     def _other_classes(self, confirmed: Sequence[Confirmed]) -> None:
-        """A plant that stands in a second class of the text, where the list has it in one."""
+        """A plant listed in a second class of the text, where the list has it in one."""
         for each in confirmed:
             listed = {
                 self.model.entries[place].class_name

@@ -69,7 +69,7 @@ _INCORPORATING = re.compile(
 def taken_out(text: str, start: int, end: int) -> str:
     """The words that say that the name from ``start`` to ``end`` is not listed; empty if none.
 
-    A cue reaches to the end of its sentence or clause, or of the brackets it stands in.
+    A cue reaches to the end of its sentence or clause, or of the brackets around it.
     """
     before = _clause_before(text, start)
     found = list(_BEFORE.finditer(before))

@@ -1,4 +1,4 @@
-"""Which format a document is in, by what stands in it, and the reader for it."""
+"""Which format a document is in, by its content, and the reader for it."""
 
 from collections.abc import Callable
 

@@ -88,7 +88,7 @@ def _blocks(element: etree._Element, depth: int) -> Iterator[Block]:
 
 
 def _is_leaf(element: etree._Element, children: list[etree._Element]) -> bool:
-    """Whether what stands in it is running text."""
+    """Whether its content is running text."""
     mixed = bool((element.text or "").strip()) or any(
         (child.tail or "").strip() for child in children
     )

@@ -1,4 +1,4 @@
-"""How a name stands in its passage: alone, in brackets, in prose; and the words around it."""
+"""How a name is placed in its passage: alone, in brackets, in prose; and the words around it."""
 
 import re
 from collections.abc import Sequence
@@ -35,7 +35,7 @@ def stands_alone(text: str, found: Found) -> bool:
 
 
 def shares_its_piece(text: str, found: Found, names: Sequence[Found]) -> bool:
-    """Whether a full name stands in the same piece, between commas or semicolons."""
+    """Whether a full name is in the same piece, between commas or semicolons."""
     first = max(text.rfind(sign, 0, found.start) for sign in ";,") + 1
     ends = [place for sign in ";," if (place := text.find(sign, found.end)) >= 0]
     last = min(ends, default=len(text))

@@ -146,10 +146,10 @@ def reading_text(found: Json) -> Iterator[str]:
         f"{counts['confirmed']} of {counts['entries']} entries are in the text;"
         f" {counts['not_in_text']} are not; {counts['missing_here']} known plants of the text are"
         f" missing here; {counts['unknown_names']} names are not known;"
-        f" {counts['class_differs']} stand in another class."
+        f" {counts['class_differs']} are in another class."
     )
     if not document["whole"]:
-        yield "The document breaks off: what is missing may stand in the rest."
+        yield "The document breaks off: what is missing may be in the rest."
     yield from _part("In another class in the text", found["class_differs"], _class_differs)
     yield from _part("In the text, missing here", found["missing_here"], _missing)
     yield from _part("Here, not in the text", found["not_in_text"], _unseen)

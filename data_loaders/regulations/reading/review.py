@@ -42,7 +42,7 @@ class Difference:
 
     @property
     def marked(self) -> str:
-        """The name as it stands in the passage; empty where it is not there in these letters."""
+        """The name as the passage has it; empty where it is not there in these letters."""
         names = (self.printed, self.held)
         return next((name for name in names if name and name in self.context), "")
 

@@ -26,7 +26,7 @@ class Sections:
 
     @property
     def class_name(self) -> str | None:
-        """The class that the place stands in; None where the document does not show it."""
+        """The class that the place is under; None where the document does not show it."""
         if self._classes.only is not None:
             return self._classes.only
         named = (each.class_name for each in reversed(self._open) if each.class_name is not None)

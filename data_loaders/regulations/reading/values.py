@@ -149,7 +149,7 @@ class Unknown:
 
 @dataclass(frozen=True, slots=True)
 class SetAside:
-    """A name of the text that is no listing, and why."""
+    """A name of the text that is not a listing, and why."""
 
     name: str
     reason: str
@@ -162,7 +162,7 @@ class ListReading:
     """What a document says of a list.
 
     Every entry is in ``confirmed`` or in ``not_in_text``. ``class_differs`` are those of
-    ``confirmed`` that stand in another class in the text.
+    ``confirmed`` that are in another class in the text.
     """
 
     list_id: str
