@@ -373,7 +373,8 @@ def _check_length(lines: list[str], first: int, file: str, limits: Limits) -> No
         )
         raise BadFile(
             file,
-            f"a line longer than {limits.line_characters:,} characters; its line ends are missing or of another kind.",
+            f"a line longer than {limits.line_characters:,} characters; its line ends are"
+            " missing or of another kind.",
             place=f"line {number}",
         )
 
@@ -458,7 +459,8 @@ def _too_large(file: str, limits: Limits) -> BadFile:
 def _too_dense(file: str, limits: Limits) -> BadFile:
     return BadFile(
         file,
-        f"it unpacks to more than {limits.ratio:g} times its compressed size, which no table of records does.",
+        f"it unpacks to more than {limits.ratio:g} times its compressed size, which no table of"
+        " records does.",
         next_step="Do not use this file; if it is good, unpack it and load the plain table.",
     )
 

@@ -128,7 +128,8 @@ def _room_told(target: Path) -> Iterator[None]:
         why = error.strerror if isinstance(error, OSError) else str(error)
         raise StoreError(
             f"The store {target.name} could not be written: {why}.",
-            next_step="The store is as it was. Make room on the disk, or let this account write to the folder, and load again.",
+            next_step="The store is as it was. Make room on the disk, or let this account write"
+            " to the folder, and load again.",
         ) from error
 
 

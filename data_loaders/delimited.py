@@ -51,7 +51,8 @@ def sniff(start: bytes, *, file: str, encoding: str = "") -> Dialect:
             file,
             "its first line is not a row of column names.",
             place="line 1",
-            next_step="Give a table with a header, its columns separated by tab, comma, semicolon or bar.",
+            next_step="Give a table with a header, its columns separated by tab, comma,"
+            " semicolon or bar.",
         )
     quoted = delimiter != "\t" or header.startswith('"') or _quotes_cells(text, delimiter)
     quote = '"' if quoted else ""
@@ -112,7 +113,8 @@ def rows(
                 file,
                 wrong_width(len(cells), width),
                 place=f"line {number + dialect.header_lines}",
-                next_step="Mend that line, or fetch the file again; it may have been cut or joined.",
+                next_step="Mend that line, or fetch the file again; it may have been cut or"
+                " joined.",
             )
         yield cells
 

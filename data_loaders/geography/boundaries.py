@@ -160,14 +160,16 @@ def _remove_states(draft: Draft, states: set[str], source_id: str) -> None:
     connection = draft.connection
     for state in sorted(states):
         connection.execute(
-            "DELETE FROM boundary_box WHERE boundary_id IN (SELECT boundary_id FROM boundary WHERE state = ?)",
+            "DELETE FROM boundary_box WHERE boundary_id IN (SELECT boundary_id FROM boundary"
+            " WHERE state = ?)",
             (state,),
         )
         connection.execute("DELETE FROM boundary WHERE state = ?", (state,))
         connection.execute("DELETE FROM county WHERE state = ?", (state,))
     connection.execute("DELETE FROM source WHERE source_id = ?", (source_id,))
     connection.execute(
-        "DELETE FROM source WHERE kind = 'boundaries' AND source_id <> ? AND source_id NOT IN (SELECT source_id FROM county)",
+        "DELETE FROM source WHERE kind = 'boundaries' AND source_id <> ? AND source_id NOT IN"
+        " (SELECT source_id FROM county)",
         (PACKAGED,),
     )
 

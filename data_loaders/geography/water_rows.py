@@ -148,7 +148,8 @@ def _check_columns(vector: VectorFile, layer: Layer, mapping: WaterMapping) -> N
                 vector.name,
                 f"it has no column {column!r}, which the mapping names.",
                 place=f"layer {layer.name}",
-                next_step=f"Its columns: {', '.join(layer.columns) or 'none'}. A mapping for one layer names it with layer.",
+                next_step=f"Its columns: {', '.join(layer.columns) or 'none'}. A mapping for one"
+                " layer names it with layer.",
             )
 
 

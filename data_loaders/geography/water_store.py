@@ -64,10 +64,12 @@ class WaterTables:
         run(f"UPDATE flow_link SET through_id = NULL WHERE through_id IN ({gone})")
         run(f"DELETE FROM water_state WHERE water_id IN ({gone})")
         run(
-            "DELETE FROM water WHERE water_id NOT IN (SELECT water_id FROM water_part WHERE water_id IS NOT NULL)"
+            "DELETE FROM water WHERE water_id NOT IN (SELECT water_id FROM water_part WHERE"
+            " water_id IS NOT NULL)"
         )
         run(
-            "UPDATE water SET source_id = (SELECT min(source_id) FROM water_part WHERE water_part.water_id = water.water_id) "
+            "UPDATE water SET source_id = (SELECT min(source_id) FROM water_part WHERE"
+            " water_part.water_id = water.water_id) "
             "WHERE source_id = ?",
             (source_id,),
         )
@@ -187,7 +189,8 @@ class WaterTables:
         """Put the states of every water that the files have a part of."""
         for source_id in source_ids:
             rows = self._connection.execute(
-                "SELECT water_id, geometry FROM water_part WHERE source_id = ? AND water_id IS NOT NULL",
+                "SELECT water_id, geometry FROM water_part WHERE source_id = ? AND water_id IS"
+                " NOT NULL",
                 (source_id,),
             ).fetchall()
             self._connection.executemany(
@@ -206,9 +209,12 @@ class WaterTables:
         longitude, latitude = position
         reach = within_m / 110_500.0
         rows = self._connection.execute(
-            "SELECT water_box.part_id, water_part.water_id, water.flow, water.area_m2 FROM water_box "
-            "JOIN water_part ON water_part.part_id = water_box.part_id JOIN water ON water.water_id = water_part.water_id "
-            "WHERE west <= ? AND east >= ? AND south <= ? AND north >= ? AND is_area ORDER BY water.area_m2, water.water_id",
+            "SELECT water_box.part_id, water_part.water_id, water.flow, water.area_m2 FROM"
+            " water_box "
+            "JOIN water_part ON water_part.part_id = water_box.part_id JOIN water ON"
+            " water.water_id = water_part.water_id "
+            "WHERE west <= ? AND east >= ? AND south <= ? AND north >= ? AND is_area ORDER BY"
+            " water.area_m2, water.water_id",
             (longitude + reach, longitude - reach, latitude + reach, latitude - reach),
         ).fetchall()
         point = shapely.Point(longitude, latitude)

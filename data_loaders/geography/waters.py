@@ -156,7 +156,8 @@ class _Load:
                             meter.rows(tally.rows_read, total)
                 elif role == "other":
                     tally.note(
-                        f"layer {layer.name} passed over ({layer.rows:,} rows): no columns of waters or flow"
+                        f"layer {layer.name} passed over ({layer.rows:,} rows): no columns of"
+                        " waters or flow"
                     )
             for role, layer in roles:
                 if role == "flow-table":

@@ -61,7 +61,8 @@ def add_wetland_indicators(draft: Draft) -> FileReport:
                 row["table"],
             )
     draft.connection.executemany(
-        "INSERT INTO wetland_indicator (plant_id, region, indicator, name_in_source, source_table) VALUES (?, ?, ?, ?, ?)",
+        "INSERT INTO wetland_indicator (plant_id, region, indicator, name_in_source,"
+        " source_table) VALUES (?, ?, ?, ?, ?)",
         kept.values(),
     )
     tally.keep(len(kept))
@@ -73,7 +74,8 @@ def add_wetland_indicators(draft: Draft) -> FileReport:
         title="Wetland indicator ratings by Army Corps region, survey tables of 2011 and 2016",
         version="2011, 2016",
         licence="public domain (a work of the US government)",
-        citation="US EPA aquametNWCA, tables wisNWCA and wisNWCA_2016, after the National Wetland Plant List of those years; "
+        citation="US EPA aquametNWCA, tables wisNWCA and wisNWCA_2016, after the National"
+        " Wetland Plant List of those years; "
         "later lists are not in it",
     )
     draft.expect_count("wetland_indicator", len(kept))

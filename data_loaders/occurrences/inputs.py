@@ -1,4 +1,4 @@
-"""What a person names on the command line: files, folders and globs, as sources with their parts."""
+"""What a person names on the command line, files, folders and globs, as sources with parts."""
 
 import glob
 import hashlib
@@ -91,7 +91,8 @@ def _of_files(name: str, files: list[Path], reading: Reading) -> list[Source]:
         raise BadFile(
             name,
             "no table of records in it.",
-            next_step=f"Tables end in one of {', '.join(_TABLE_ENDINGS)}, or begin as Parquet does.",
+            next_step=f"Tables end in one of {', '.join(_TABLE_ENDINGS)}, or begin as Parquet"
+            " does.",
         )
     sources = []
     if plain:

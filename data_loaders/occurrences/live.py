@@ -93,7 +93,8 @@ def queries_for_plants(
     with closing(Build(store)) as build:
         rows = build.connection.execute(
             "SELECT plant_id, accepted_name FROM plant WHERE rank IN ('species', 'hybrid')"
-            " OR (rank IN ('subspecies', 'variety', 'form') AND parent_id IS NULL) ORDER BY accepted_name"
+            " OR (rank IN ('subspecies', 'variety', 'form') AND parent_id IS NULL) ORDER BY"
+            " accepted_name"
         ).fetchall()
     wanted = set(plant_ids)
     return [

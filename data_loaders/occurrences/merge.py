@@ -34,7 +34,8 @@ _DIGESTS_A_ROW = 1_000_000
 _CREATE_KEPT = f"""
 CREATE TABLE kept AS
 WITH digested AS (
-  SELECT {", ".join(rules.KEPT_COLUMNS)}, md5_number(dataset_key || chr(31) || record_key) AS digest,
+  SELECT {", ".join(rules.KEPT_COLUMNS)},
+    md5_number(dataset_key || chr(31) || record_key) AS digest,
     (latitude_e7::BIGINT + 900000000) // {CELL_E7} * {COLUMNS}
     + least((longitude_e7::BIGINT + 1800000000) // {CELL_E7}, {COLUMNS - 1}) AS cell
   FROM read_parquet({{files}})

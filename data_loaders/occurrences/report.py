@@ -26,18 +26,22 @@ REASONS: tuple[Reason, ...] = get_args(Reason)
 
 REASON_MEANINGS: dict[Reason, str] = {
     "no-name": "the row names no plant",
-    "doubtful-name": "the publisher matched the name loosely, and the name as written is not of the store",
+    "doubtful-name": "the publisher matched the name loosely, and the name as written is not of"
+    " the store",
     "not-of-store": "the plant is not one of the store's, by accepted name or synonym",
     "fossil-or-living-collection": "a fossil, or a plant of a living collection",
     "absent": "the record says that the plant was not found",
-    "unreadable-status": "an occurrence status of no known vocabulary, or one that contradicts the count",
+    "unreadable-status": "an occurrence status of no known vocabulary, or one that contradicts"
+    " the count",
     "no-coordinates": "no latitude or no longitude",
-    "unreadable-coordinates": "coordinates that are no plain decimal degrees (decimal comma, minutes, words)",
+    "unreadable-coordinates": "coordinates that are no plain decimal degrees (decimal comma,"
+    " minutes, words)",
     "zero-coordinates": "latitude and longitude both zero",
     "swapped-coordinates": "latitude and longitude changed places, or flagged so by the publisher",
     "coordinates-out-of-range": "latitude beyond 90 or longitude beyond 180 degrees",
     "flagged-coordinates": "the publisher flags the coordinates",
-    "place-and-not-plant": "the coordinates are the centre of a county, a state or the country, a capital, a garden or"
+    "place-and-not-plant": "the coordinates are the centre of a county, a state or the country,"
+    " a capital, a garden or"
     " a herbarium",
     "uncertainty-too-large": "the coordinates are vaguer than asked",
     "captive-or-cultivated": "planted or kept, so no escape",
@@ -55,11 +59,15 @@ REMARKS: tuple[Remark, ...] = get_args(Remark)
 """Counted among the kept rows; none of them sets a row apart."""
 
 REMARK_MEANINGS: dict[Remark, str] = {
-    "matched-by-species-column": "the name itself is not of the store; the species that its publisher files it under is",
-    "uncertainty-unreadable": "the coordinate uncertainty is zero or no number, so it counts as not stated",
-    "year-unknown": "no year is stated, or the record spans years, or its dates contradict each other",
+    "matched-by-species-column": "the name itself is not of the store; the species that its"
+    " publisher files it under is",
+    "uncertainty-unreadable": "the coordinate uncertainty is zero or no number, so it counts as"
+    " not stated",
+    "year-unknown": "no year is stated, or the record spans years, or its dates contradict each"
+    " other",
     "datum-moved": "coordinates of an older datum, brought to WGS84",
-    "other-datum": "coordinates in a datum that is not known, kept as written: off by up to some hundred metres",
+    "other-datum": "coordinates in a datum that is not known, kept as written: off by up to some"
+    " hundred metres",
 }
 
 

@@ -6,8 +6,8 @@ them alone. Only constants, column numbers and quoted literals go into the state
 
 Tables, in the order in which they are made::
 
-    staged   record_key, dataset, names, words, dates (cells that many rows share, joined), latitude,
-             longitude, located, uncertainty_m, uncertain
+    staged   record_key, dataset, names, words, dates (cells that many rows share, joined),
+             latitude, longitude, located, uncertainty_m, uncertain
     named, worded, dated, grouped_datasets    what Python makes of each distinct combination
     shifted  coordinates of old datums in WGS84;  tiles  points that stand for a place
     judged   a row each, with its reason or -1
@@ -301,7 +301,8 @@ def _cell(column: str, white_space: tuple[int, ...]) -> str:
     ragged = " OR ".join(
         [f"{column} < '!'", *(f"ends_with({column}, chr({code}))" for code in white_space)]
     )
-    return f"CASE WHEN {ragged} THEN {_no_null_mark(f'trim({column}, {spaces})')} ELSE {_no_null_mark(column)} END"
+    trimmed = _no_null_mark(f"trim({column}, {spaces})")
+    return f"CASE WHEN {ragged} THEN {trimmed} ELSE {_no_null_mark(column)} END"
 
 
 def _no_null_mark(cell: str) -> str:

@@ -54,7 +54,8 @@ def scan_text(
         if open_bytes > limits.line_characters:
             raise BadFile(
                 file,
-                f"a line longer than {limits.line_characters:,} characters; its line ends are missing or of another kind.",
+                f"a line longer than {limits.line_characters:,} characters; its line ends are"
+                " missing or of another kind.",
                 place=f"line {feeds + 1}",
             )
         before = (before + chunk)[-2:]

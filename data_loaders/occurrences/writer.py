@@ -46,12 +46,14 @@ def number_plants(connection: sqlite3.Connection, plant_ids: Iterable[str]) -> d
 def number_terms(connection: sqlite3.Connection, terms: Iterable[Terms]) -> dict[Terms, int]:
     """A number for each combination of terms, new ones in their order."""
     rows = connection.execute(
-        "SELECT licence, basis_of_record, establishment_means, degree_of_establishment, terms_no FROM occurrence_terms"
+        "SELECT licence, basis_of_record, establishment_means, degree_of_establishment, terms_no"
+        " FROM occurrence_terms"
     )
     known: dict[Terms, int] = {(row[0], row[1], row[2], row[3]): row[4] for row in rows}
     new = _numbered(known, terms)
     connection.executemany(
-        "INSERT INTO occurrence_terms (licence, basis_of_record, establishment_means, degree_of_establishment, terms_no)"
+        "INSERT INTO occurrence_terms (licence, basis_of_record, establishment_means,"
+        " degree_of_establishment, terms_no)"
         " VALUES (?, ?, ?, ?, ?)",
         [(*combination, number) for combination, number in new.items()],
     )
@@ -70,7 +72,8 @@ def number_datasets(
         "INSERT INTO occurrence_dataset (dataset_key, dataset_no) VALUES (?, ?)", new.items()
     )
     connection.executemany(
-        "UPDATE occurrence_dataset SET title = ?, citation = ?, url = ? WHERE dataset_key = ? AND title = ''",
+        "UPDATE occurrence_dataset SET title = ?, citation = ?, url = ? WHERE dataset_key = ?"
+        " AND title = ''",
         [(text.title, text.citation, text.url, key) for key, text in texts.items() if text.title],
     )
     return known | new

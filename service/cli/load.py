@@ -243,7 +243,8 @@ def taxonomy(
 @click.option(
     "--in",
     "place",
-    help="Where the list holds: a state such as US-OH, or US for a rule of your own. Needed for a table.",
+    help="Where the list holds: a state such as US-OH, or US for a rule of your own. Needed for"
+    " a table.",
 )
 @click.option(
     "--title", default="", help="Title by which answers shall name it. Needed for a table."
@@ -436,7 +437,8 @@ def _print_own_list(report: "OwnListReport") -> None:
         "law, answered with the state's" if report.kind == "ordinance" else "no law, answered apart"
     )
     console.print(
-        f"{report.list_id} ({law}): {len(report.model.entries) if report.model else 0} entries; {stored}.",
+        f"{report.list_id} ({law}): {len(report.model.entries) if report.model else 0} entries;"
+        f" {stored}.",
         markup=False,
         highlight=False,
     )

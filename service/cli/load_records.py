@@ -33,7 +33,8 @@ if TYPE_CHECKING:
     "--plant",
     "labels",
     multiple=True,
-    help="With --live: this plant only; may be given more than once. [default: every plant of the store]",
+    help="With --live: this plant only; may be given more than once. [default: every plant of"
+    " the store]",
 )
 @click.option("--in", "places", type=JURISDICTIONS, help="With --live: records of this state.")
 @click.option(
@@ -169,7 +170,8 @@ def _plants(store: Path, labels: tuple[str, ...]) -> list[PlantId]:
     for resolution in open_library(store).resolver.resolve_all(labels) if labels else ():
         if not resolution.confirmed:
             raise click.UsageError(
-                f"--plant {resolution.label!r} is not sure to mean one plant. {resolution.to_confirm}"
+                f"--plant {resolution.label!r} is not sure to mean one plant."
+                f" {resolution.to_confirm}"
             )
         plants.append(resolution.candidates[0].plant_id)
     return plants

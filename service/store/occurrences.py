@@ -257,7 +257,8 @@ class _Blocks:
     def fetch(self, blocks: Sequence[int], *, with_keys: bool = False) -> None:
         columns = "block_no, packed, record_keys" if with_keys else "block_no, packed"
         for some in _batches([number for number in blocks if number not in self._packed]):
-            query = f"SELECT {columns} FROM occurrence_block WHERE block_no IN ({', '.join('?' * len(some))})"
+            places = ", ".join("?" * len(some))
+            query = f"SELECT {columns} FROM occurrence_block WHERE block_no IN ({places})"
             for row in self._connection.execute(query, some):
                 self._packed[row[0]] = row[1]
                 self.held_bytes += len(row[1])
@@ -398,7 +399,8 @@ def _along(connection: sqlite3.Connection, blocks: _Blocks, shape: BaseGeometry)
 
 def _numbers_of(connection: sqlite3.Connection, plant_id: PlantId) -> list[int]:
     rows = connection.execute(
-        "WITH RECURSIVE below(plant_id) AS (SELECT ? UNION SELECT plant.plant_id FROM plant JOIN below"
+        "WITH RECURSIVE below(plant_id) AS (SELECT ? UNION SELECT plant.plant_id FROM plant JOIN"
+        " below"
         " ON plant.parent_id = below.plant_id)"
         " SELECT plant_no FROM occurrence_plant JOIN below USING (plant_id) ORDER BY plant_no",
         (plant_id,),

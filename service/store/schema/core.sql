@@ -7,8 +7,7 @@ CREATE TABLE meta (
 -- Every file or download that went in, with its content hash. The build id is computed from these rows.
 CREATE TABLE source (
   source_id TEXT PRIMARY KEY,
-  kind TEXT NOT NULL CHECK (kind IN ('law', 'own-rule', 'plants', 'names', 'taxonomy', 'boundaries', 'zones',
-                                     'waters', 'watersheds', 'occurrences', 'reference')),
+  kind TEXT NOT NULL CHECK (kind <> ''),  -- law, own-rule, plants, names, taxonomy, waters, occurrences and so on
   title TEXT NOT NULL,
   version TEXT NOT NULL DEFAULT '',
   licence TEXT NOT NULL DEFAULT '',
