@@ -3,7 +3,7 @@ interface, into the store.
 """
 
 from data_loaders.occurrences.live import LiveQuery, load_live, queries_for_plants
-from data_loaders.occurrences.live_api import LiveError, LiveSettings
+from data_loaders.occurrences.live_api import LiveSettings
 from data_loaders.occurrences.load import load_occurrences
 from data_loaders.occurrences.names import ExactMatcher, StoreNames
 from data_loaders.occurrences.report import (
@@ -13,6 +13,7 @@ from data_loaders.occurrences.report import (
     QualityRules,
     Reason,
 )
+from data_loaders.polite import LiveError
 
 __all__ = [
     "REASONS",

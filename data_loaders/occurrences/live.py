@@ -23,6 +23,7 @@ from data_loaders.occurrences.quality import Row
 from data_loaders.occurrences.report import QualityRules
 from data_loaders.occurrences.tables import RecordTable
 from data_loaders.occurrences.terms import ALIASES, TERM_INDEX, TERMS
+from data_loaders.polite import Parameters
 from data_loaders.progress import Meter, Progress
 from data_loaders.report import EXAMPLES, LoadReport, Tally
 from service.errors import BadRequest
@@ -37,10 +38,11 @@ MAX_VERTICES = 200
 
 @dataclass(frozen=True, slots=True)
 class LiveQuery:
-    """The records of one plant in one area.
+    """The records of one plant, or of several, in one area.
 
     Attributes:
         name: scientific name; synonyms and lower ranks come along.
+        names: several of them, asked for at once.
         taxon_key: of the interface's own taxonomy, instead of a name.
         checklist_key: the taxonomy of that key, where it is not the default one.
         polygon_wkt: POLYGON or MULTIPOLYGON in WGS84 degrees, longitude first.
@@ -48,22 +50,26 @@ class LiveQuery:
     """
 
     name: str = ""
+    names: tuple[str, ...] = ()
     taxon_key: str = ""
     checklist_key: str = ""
     polygon_wkt: str = ""
     state: Jurisdiction | None = None
 
-    def parameters(self) -> dict[str, str]:
+    def parameters(self) -> dict[str, str | list[str]]:
         """As the interface takes them.
 
         Raises:
             BadRequest: no plant, no area, or not a usable one.
         """
-        if bool(self.name) == bool(self.taxon_key):
+        names = [name for name in (self.name, *self.names) if name]
+        if bool(names) == bool(self.taxon_key):
             raise BadRequest("A live query needs a scientific name or a taxon key, and not both.")
         if bool(self.polygon_wkt) == (self.state is not None):
             raise BadRequest("A live query needs a polygon or a state, and not both.")
-        plant = {"scientificName": self.name} if self.name else {"taxonKey": self.taxon_key}
+        plant: dict[str, str | list[str]] = {"taxonKey": self.taxon_key}
+        if names:
+            plant = {"scientificName": names[0] if len(names) == 1 else names}
         if self.checklist_key:
             plant["checklistKey"] = self.checklist_key
         if self.state is not None:
@@ -184,7 +190,7 @@ def load_live(
 
 
 def _fetch(
-    api: LiveApi, asked: Sequence[Mapping[str, str]], journal: Journal, progress: Progress | None
+    api: LiveApi, asked: Sequence[Parameters], journal: Journal, progress: Progress | None
 ) -> None:
     meter = Meter("live", progress)
 
@@ -208,7 +214,7 @@ def _fetch(
 
 
 def _fetch_query(
-    api: LiveApi, parameters: Mapping[str, str], journal: Journal, place: int, meter: Meter
+    api: LiveApi, parameters: Parameters, journal: Journal, place: int, meter: Meter
 ) -> None:
     state = journal.states[place]
     while not state.done:
@@ -247,7 +253,7 @@ def _reached(states: Sequence[QueryState]) -> tuple[int, float]:
 def _store(
     target: Path,
     journal: Journal,
-    asked: Sequence[Mapping[str, str]],
+    asked: Sequence[Parameters],
     matcher: ExactMatcher | None,
     rules: QualityRules,
 ) -> LoadReport:

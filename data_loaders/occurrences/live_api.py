@@ -7,36 +7,20 @@ overused, absent fields left out). The registry's dataset document (title, doi, 
 is from memory.
 """
 
-import json
 import random
 import re
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
-from email.utils import parsedate_to_datetime
-from typing import cast
 
 import httpx
 
 from data_loaders.occurrences.datasets import DatasetText
-from service.errors import BadRequest, ReedgateError
+from data_loaders.polite import Json, LiveError, Parameters, Patience, PoliteClient
+from service.errors import BadRequest
 
 MAX_PAGE = 300
 MAX_OFFSET = 100_000
-_MAX_BODY_BYTES = 64 << 20
-_RETRIED = frozenset({408, 425, 429, 500, 502, 503, 504})
-
-Json = dict[str, object]
-
-
-class LiveError(ReedgateError):
-    """The live interface did not answer.
-
-    What was fetched is kept; the same request goes on from there.
-    """
-
-    title = "The live occurrence interface did not answer"
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +78,26 @@ class LiveApi:
     sleep: Callable[[float], None] = time.sleep
     jitter: random.Random = field(default_factory=random.Random)
 
-    def page(self, parameters: Mapping[str, str], offset: int) -> Page:
+    @property
+    def _polite(self) -> PoliteClient:
+        settings = self.settings
+        return PoliteClient(
+            "the occurrence search",
+            f"Reedgate occurrence loader (contact: {settings.contact})",
+            self.client,
+            Patience(
+                settings.attempts,
+                settings.backoff_s,
+                settings.backoff_max_s,
+                settings.retry_after_max_s,
+                settings.request_s,
+            ),
+            self.sleep,
+            decimals_as_text=True,
+            jitter=self.jitter,
+        )
+
+    def page(self, parameters: Parameters, offset: int) -> Page:
         """One page of a query; a page that is cut short is asked for again, and in the end taken as
         it is.
 
@@ -109,7 +112,7 @@ class LiveApi:
             page = _page(self._get("/occurrence/search", query), offset)
             if page.end or len(page.records) >= min(limit, page.total - offset):
                 return page
-            self.sleep(self._backoff(attempt))
+            self.sleep(self._polite.backoff(attempt))
         assert page is not None
         if not page.records:
             raise LiveError(
@@ -134,83 +137,8 @@ class LiveApi:
             url=f"https://doi.org/{doi}" if doi else "",
         )
 
-    def _get(self, path: str, parameters: Mapping[str, str]) -> Json:
-        problem = ""
-        for attempt in range(self.settings.attempts):
-            wait_s = self._backoff(attempt)
-            try:
-                response, body = self._send(path, parameters)
-            except (httpx.TransportError, httpx.DecodingError) as error:
-                problem = f"the connection failed ({type(error).__name__})"
-            else:
-                if response.status_code == 200:
-                    document = _parsed(body)
-                    if document is not None:
-                        return document
-                    problem = "the answer was no valid JSON object"
-                elif response.status_code in _RETRIED:
-                    problem = f"it answered {response.status_code}"
-                    wait_s = self._asked_wait(response, wait_s)
-                else:
-                    raise _refused(response.status_code, body)
-            if attempt + 1 < self.settings.attempts:
-                self.sleep(wait_s)
-        raise LiveError(
-            f"After {self.settings.attempts} attempts {problem}.",
-            next_step="Run the same load again later; it goes on from where it stopped.",
-        )
-
-    def _send(self, path: str, parameters: Mapping[str, str]) -> tuple[httpx.Response, bytes]:
-        """A response with its whole body, read against the clock and against a bound on its
-        size.
-        """
-        headers = {"User-Agent": f"Reedgate occurrence loader (contact: {self.settings.contact})"}
-        deadline = time.monotonic() + self.settings.request_s
-        body = bytearray()
-        with self.client.stream(
-            "GET",
-            self.settings.base_url + path,
-            params=dict(parameters),
-            headers=headers,
-            timeout=httpx.Timeout(
-                self.settings.request_s, connect=min(10.0, self.settings.request_s)
-            ),
-        ) as response:
-            for chunk in response.iter_bytes():
-                body += chunk
-                if time.monotonic() > deadline:
-                    raise httpx.ReadTimeout("the body came too slowly")
-                if len(body) > _MAX_BODY_BYTES:
-                    raise httpx.DecodingError("the body is too large")
-        return response, bytes(body)
-
-    def _backoff(self, attempt: int) -> float:
-        """Doubling with every attempt, spread at random so that many clients do not come back
-        together.
-        """
-        longest = min(self.settings.backoff_max_s, self.settings.backoff_s * 2**attempt)
-        return self.jitter.uniform(longest / 2, longest)
-
-    def _asked_wait(self, response: httpx.Response, wait_s: float) -> float:
-        """The wait that ``Retry-After`` asks for, in seconds or as a date, if it is longer than
-        our own.
-        """
-        asked = response.headers.get("Retry-After", "").strip()
-        if asked.isdecimal():
-            seconds = float(asked)
-        else:
-            try:
-                moment = parsedate_to_datetime(asked)
-            except ValueError:
-                return wait_s
-            moment = moment if moment.tzinfo else moment.replace(tzinfo=UTC)
-            seconds = (moment - datetime.now(UTC)).total_seconds()
-        if seconds > self.settings.retry_after_max_s:
-            raise LiveError(
-                f"The interface asks to wait {seconds:.0f} seconds.",
-                next_step="Run the same load again after that; it goes on from where it stopped.",
-            )
-        return max(seconds, wait_s)
+    def _get(self, path: str, parameters: Parameters) -> Json:
+        return self._polite.get(self.settings.base_url + path, parameters)
 
 
 def _page(document: Json, offset: int) -> Page:
@@ -244,24 +172,3 @@ def _flat(record: Json) -> dict[str, str]:
 
 def _text(value: object) -> str:
     return str(value) if isinstance(value, str | int) and not isinstance(value, bool) else ""
-
-
-def _parsed(body: bytes) -> Json | None:
-    try:
-        # Decimal numbers stay as they are written, so that a coordinate is not rounded on its way.
-        document = json.loads(body, parse_float=str)
-    except ValueError:
-        return None
-    return cast(Json, document) if isinstance(document, dict) else None
-
-
-def _refused(status: int, body: bytes) -> ReedgateError:
-    said = " ".join(body[:300].decode("utf-8", errors="replace").split())
-    if status == 400:
-        return BadRequest(
-            f"The interface refuses the query: {said}",
-            next_step="Mend the taxon, polygon or state.",
-        )
-    if status == 404:
-        return BadRequest("The interface knows nothing at that address.")
-    return LiveError(f"The interface answered {status}: {said}")

@@ -20,6 +20,7 @@ COMMANDS = {
     "changes": ("lists", "How the law held here moved between two days, entry by entry."),
     "lists": ("lists", "The workshop of the lists: check, compare, show, what to read next."),
     "load": ("load_records", "Build the store, or add open data to it."),
+    "fetch": ("fetch", "Waters, watersheds and records around a site, from open services."),
     "serve": ("run", "Serve the API and the page."),
     "watch": ("watch", "Watch a stock list: what changed for it since the last run."),
     "tokens": ("tokens", "Make, list, take back and renew API tokens."),

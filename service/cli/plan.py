@@ -15,8 +15,10 @@ from service.checks.plan.check import check_plan
 from service.checks.plan.request import Plan
 from service.checks.plan.values import PlanAnswer
 from service.cli.common import console, on_option, open_library, store_option
+from service.cli.fetch import fetch_for_plan
 from service.cli.plan_terminal import print_plan
 from service.errors import BadFile, BadRequest
+from service.geography.shapes import inside
 from service.input.day import today
 from service.input.json_document import parse_json
 from service.input.place import read_position
@@ -68,6 +70,9 @@ _TABLES = (".csv", ".tsv", ".txt", ".xlsx")
     callback=lambda context, _, wanted: _print_schema(context) if wanted else None,
     help="Print the JSON schema of the document, and stop.",
 )
+@click.option(
+    "--fetch", "fetch_first", is_flag=True, help="First fetch the waters around the site."
+)
 @click.option("--explain", is_flag=True, help="Show what each chance of escape hangs on.")
 @on_option
 @store_option
@@ -81,6 +86,7 @@ def plan(
     zone: str | None,
     waters: tuple[str, ...],
     template: Path | None,
+    fetch_first: bool,
     explain: bool,
     on: date | None,
     store: Path | None,
@@ -108,6 +114,7 @@ def plan(
       reedgate plan pond.json --out pond.html
       reedgate plan --template plan.csv
       reedgate plan plants.csv --state US-OH --county Fulton --zip 43594
+      reedgate plan pond.json --fetch
       reedgate plan plants.csv --state US-OH --water "Drawn Creek, stream, 40 m, downstream"
     """
     if template is not None:
@@ -130,6 +137,8 @@ def plan(
     given = waters_of_lines(waters)
     path = file
     read = read_file(path, lambda content: _plan(path, content, site, given))
+    if fetch_first:
+        fetch_for_plan(_position(read), store)
     library = open_library(store)
     answer = with_bar(
         "Checking plantings",
@@ -143,6 +152,21 @@ def plan(
     for problem in answer.problems:
         said = f"{file.name}: {problem.pointer}: {problem.detail} {problem.next_step}"
         click.echo(said.rstrip(), err=True)
+
+
+def _position(plan: Plan) -> tuple[float, float]:
+    """Where the site is.
+
+    Raises:
+        BadRequest: the plan gives no position.
+    """
+    if plan.site.shape is None:
+        raise BadRequest(
+            "The plan gives no position, so nothing can be fetched for it.",
+            pointer="/site/geometry",
+            next_step='Give the site a "geometry", or --at LON,LAT with a table.',
+        )
+    return inside(plan.site.shape)
 
 
 def waters_of_lines(lines: tuple[str, ...]) -> list[dict[str, Any]]:
