@@ -16,6 +16,7 @@ from data_loaders.occurrences.report import REMARKS
 from data_loaders.occurrences.writer import (
     Chunk,
     RecordWriter,
+    Terms,
     cells_of,
     number_datasets,
     number_plants,
@@ -31,14 +32,24 @@ Halves = NDArray[np.uint64]
 _BATCH_ROWS = 100_000
 _DIGESTS_A_ROW = 1_000_000
 
+_SHARED = {"plant": "plants", "dataset_key": "datasets", "terms": "combinations"}
+"""Columns that many rows share, to the tables that number their values in order."""
+
+_CREATE_SHARED = """
+CREATE TABLE {table} AS
+SELECT {column}, (row_number() OVER (ORDER BY {column}) - 1)::INTEGER AS {column}_place
+FROM (SELECT DISTINCT {column} FROM read_parquet({files}))"""
+
 _CREATE_KEPT = f"""
 CREATE TABLE kept AS
 WITH digested AS (
-  SELECT {", ".join(rules.KEPT_COLUMNS)},
+  SELECT record_key, longitude_e7, latitude_e7, uncertainty_m, year, by_species,
+    unreadable_uncertainty, moved, other_datum, plant_place, dataset_key_place, terms_place,
     md5_number(dataset_key || chr(31) || record_key) AS digest,
     (latitude_e7::BIGINT + 900000000) // {CELL_E7} * {COLUMNS}
     + least((longitude_e7::BIGINT + 1800000000) // {CELL_E7}, {COLUMNS - 1}) AS cell
-  FROM read_parquet({{files}})
+  FROM read_parquet({{files}}) JOIN plants USING (plant) JOIN datasets USING (dataset_key)
+  JOIN combinations USING (terms)
 )
 SELECT * EXCLUDE (digest, cell), (digest & 18446744073709551615)::UBIGINT AS low,
        ((digest >> 64) & 18446744073709551615)::UBIGINT AS high
@@ -50,7 +61,8 @@ WITH suspects AS (SELECT low FROM kept GROUP BY low HAVING count(*) > 1),
 ranked AS (
   SELECT kept.rowid AS place, row_number() OVER (
     PARTITION BY low, high
-    ORDER BY longitude_e7, latitude_e7, year, uncertainty_m, plant, terms, record_key
+    ORDER BY longitude_e7, latitude_e7, year, uncertainty_m, plant_place, terms_place,
+      record_key
   ) AS rank_in_key
   FROM kept SEMI JOIN suspects USING (low)
 )
@@ -63,11 +75,9 @@ SELECT coalesce(sum(by_species::INTEGER), 0), coalesce(sum(unreadable_uncertaint
 FROM kept WHERE {fresh}"""
 
 _ROWS = """
-SELECT kept.rowid AS place, record_key, plant_no, dataset_no, terms_no, longitude_e7, latitude_e7,
-       year, coalesce(uncertainty_m, 'nan'::DOUBLE) AS uncertainty_m
-FROM kept JOIN plants USING (plant) JOIN datasets USING (dataset_key)
-JOIN combinations USING (terms)
-WHERE kept.rowid >= ? AND kept.rowid < ? ORDER BY kept.rowid"""
+SELECT rowid AS place, record_key, plant_place, dataset_key_place, terms_place, longitude_e7,
+       latitude_e7, year, coalesce(uncertainty_m, 'nan'::DOUBLE) AS uncertainty_m
+FROM kept WHERE rowid >= ? AND rowid < ? ORDER BY rowid"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +112,8 @@ def merge(
             configure(database, folder)
             files = "[" + ", ".join(rules.literal(str(part)) for part in parts) + "]"
             read = tally.rows_read
+            for column, table in _SHARED.items():
+                database.execute(_CREATE_SHARED.format(table=table, column=column, files=files))
             run_long(
                 database,
                 _CREATE_KEPT.format(files=files),
@@ -189,7 +201,7 @@ def _store(
     texts: Mapping[str, DatasetText],
     meter: Meter,
 ) -> None:
-    _number(connection, database, repeats, texts)
+    plants, datasets, terms = _numbers(connection, database, repeats, texts)
     writer = RecordWriter(connection)
     total = count(database, "SELECT count(*) FROM kept")
     for first in range(0, total, _BATCH_ROWS):
@@ -198,8 +210,11 @@ def _store(
             fresh = ~np.isin(rows["place"], repeats.places)
             rows = {name: column[fresh] for name, column in rows.items()}
         records = np.empty(len(rows["place"]), dtype=RECORD)
-        for name in RECORD.names or ():
+        for name in ("longitude_e7", "latitude_e7", "year", "uncertainty_m"):
             records[name] = rows[name]
+        records["plant_no"] = plants[rows["plant_place"]]
+        records["dataset_no"] = datasets[rows["dataset_key_place"]]
+        records["terms_no"] = terms[rows["terms_place"]]
         cells = cells_of(
             rows["longitude_e7"].astype(np.int64), rows["latitude_e7"].astype(np.int64)
         )
@@ -209,35 +224,40 @@ def _store(
     writer.finish()
 
 
-def _number(
+def _numbers(
     connection: sqlite3.Connection,
     database: duckdb.DuckDBPyConnection,
     repeats: _Repeats,
     texts: Mapping[str, DatasetText],
-) -> None:
-    """Tables of the store's numbers for the plants, data sets and terms of the rows."""
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    """The store's numbers of plants, data sets and terms, by their places here; only those of
+    rows that are stored get one.
+    """
     fresh = repeats.where_fresh(database)
 
-    def distinct(column: str, *, of_stored: bool) -> list[str]:
-        condition = fresh if of_stored else "TRUE"
-        query = f"SELECT DISTINCT {column} FROM kept WHERE {condition} ORDER BY 1"
-        return [str(row[0]) for row in database.execute(query).fetchall()]
+    def values(column: str) -> dict[int, str]:
+        query = (
+            f"SELECT {column}_place, {column} FROM {_SHARED[column]} WHERE {column}_place IN"
+            f" (SELECT DISTINCT {column}_place FROM kept WHERE {fresh}) ORDER BY 1"
+        )
+        return dict(database.execute(query).fetchall())
 
-    plants = number_plants(connection, distinct("plant", of_stored=True))
-    datasets = number_datasets(connection, distinct("dataset_key", of_stored=True), texts)
-    combinations = {}
-    for joined in distinct("terms", of_stored=True):
+    def by_place(numbers: Mapping[int, int]) -> NDArray[np.int64]:
+        found = np.zeros(max(numbers, default=-1) + 1, dtype=np.int64)
+        for place, number in numbers.items():
+            found[place] = number
+        return found
+
+    plants, datasets = values("plant"), values("dataset_key")
+    combinations: dict[int, Terms] = {}
+    for place, joined in values("terms").items():
         licence, basis, means, degree = joined.split(rules.UNIT)
-        combinations[joined] = (licence, basis, means, degree)
-    terms = number_terms(connection, combinations.values())
-    for table, column, number, known in (
-        ("plants", "plant", "plant_no", plants),
-        ("datasets", "dataset_key", "dataset_no", datasets),
-        ("combinations", "terms", "terms_no", {j: terms[c] for j, c in combinations.items()}),
-    ):
-        every = distinct(column, of_stored=False)
-        database.execute(f"CREATE TABLE {table} ({column} VARCHAR, {number} BIGINT)")
-        if every:
-            database.executemany(
-                f"INSERT INTO {table} VALUES (?, ?)", [(key, known.get(key, 0)) for key in every]
-            )
+        combinations[place] = (licence, basis, means, degree)
+    of_plant = number_plants(connection, plants.values())
+    of_dataset = number_datasets(connection, datasets.values(), texts)
+    of_terms = number_terms(connection, combinations.values())
+    return (
+        by_place({place: of_plant[plant] for place, plant in plants.items()}),
+        by_place({place: of_dataset[key] for place, key in datasets.items()}),
+        by_place({place: of_terms[terms] for place, terms in combinations.items()}),
+    )
