@@ -6,14 +6,15 @@ from dataclasses import dataclass
 from service.checks.stock import StockLine, StockQuestion, Verdicts
 from service.input.stock_table import StockTable, rows_without_name
 from service.output.models.law import (
+    FindingModel,
     StandingModel,
     StockAnswer,
     StockLineModel,
-    finding_models,
     lane_models,
     resolution_model,
 )
 from service.output.shipping import card_text
+from service.regulation.finding import Finding
 from service.regulation.standing import StateStanding
 from service.values.vocabulary import BuildId
 
@@ -78,6 +79,7 @@ class _VerdictWriter:
     def __init__(self) -> None:
         self._kept: dict[int, _Written] = {}
         self._size = 0
+        self._without_entry: dict[Finding, str] = {}
 
     def written(self, verdicts: Verdicts) -> _Written:
         kept = self._kept.get(id(verdicts))
@@ -88,13 +90,21 @@ class _VerdictWriter:
             self._size = 0
         written = _Written(
             verdicts,
-            _array(
-                each.model_dump_json(by_alias=True) for each in finding_models(verdicts.findings)
-            ),
+            _array(map(self._finding, verdicts.findings)),
             _array(each.model_dump_json(by_alias=True) for each in lane_models(verdicts.lanes)),
         )
         self._kept[id(verdicts)] = written
         self._size += len(written.findings) + len(written.lanes)
+        return written
+
+    def _finding(self, finding: Finding) -> str:
+        if finding.citations or finding.own_rules:
+            return FindingModel.model_validate(finding).model_dump_json(by_alias=True)
+        # Where nothing was found, most plants have the same answer in the same place.
+        written = self._without_entry.get(finding)
+        if written is None:
+            written = FindingModel.model_validate(finding).model_dump_json(by_alias=True)
+            self._without_entry[finding] = written
         return written
 
 

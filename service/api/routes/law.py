@@ -2,7 +2,7 @@
 
 from typing import Annotated
 
-from fastapi import APIRouter, Query
+from fastapi import APIRouter, Query, Response
 
 from service.api.asked import AskedRoute
 from service.api.paging import LongPage
@@ -36,7 +36,10 @@ router = APIRouter(route_class=AskedRoute, tags=["law"])
 
 
 @router.get(
-    "/v1/findings", operation_id="find", summary="What the lists of a jurisdiction say of a plant"
+    "/v1/findings",
+    operation_id="find",
+    summary="What the lists of a jurisdiction say of a plant",
+    response_model=StatusAnswer,
 )
 async def find(
     library: LibraryNow,
@@ -53,20 +56,22 @@ async def find(
         str | None, Query(alias="county", max_length=80, description="five-digit FIPS code or name")
     ] = None,
     on: AsOf = None,
-) -> StatusAnswer:
+) -> Response:
     """A finding for each act: its outcome, the reasons, and every entry that it rests on."""
     place = read_jurisdiction(jurisdiction_code)
     day = on or today()
     fips = read_county(library.counties, place, county_text)
     questions = [Question(place, asked, day, fips) for asked in read_acts(act or ())]
     answer = check_label(library, label, questions)
-    return StatusAnswer(
+    model = StatusAnswer(
         store_build=library.build_id,
         as_of=day,
         name=resolution_model(answer.resolution),
         findings=finding_models(answer.findings),
         standings=(StandingModel.model_validate(standing_of(library.law, place, day)),),
     )
+    # Written here, where it is checked already; the framework would look it over once more.
+    return Response(model.model_dump_json(by_alias=True), media_type="application/json")
 
 
 @router.get("/v1/lists", operation_id="get_lists", summary="The lists held, in all their versions")
