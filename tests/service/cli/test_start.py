@@ -3,6 +3,7 @@
 import subprocess
 import sys
 from importlib import import_module
+from pathlib import Path
 
 import click
 import pytest
@@ -45,3 +46,26 @@ def test_every_line_of_the_help_names_a_command_that_is_there(name: str) -> None
 
 def test_a_command_that_is_not_there_is_wrong_usage() -> None:
     assert main.get_command(click.Context(main), "stauts") is None
+
+
+def test_a_status_loads_no_arrays_geometry_or_server(reference_path: Path) -> None:
+    arguments = ("status", "cattail", "--in", "US-OH", "--store", str(reference_path))
+    loaded = loaded_by(*arguments)
+    assert "service.store.library" in loaded
+    assert not loaded.intersection(
+        ("duckdb", "fastapi", "jinja2", "numpy", "openpyxl", "pyproj", "scipy", "shapely")
+    )
+
+
+def test_a_server_is_ready_without_what_only_plans_and_maps_need(reference_path: Path) -> None:
+    code = (
+        "import sys\n"
+        "from pathlib import Path\n"
+        "from service.api.app import create_app\n"
+        f"create_app(Path({str(reference_path)!r})).state.store.current()\n"
+        "print('loaded:', *sys.modules)"
+    )
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    loaded = set(ran.stdout.rpartition("loaded:")[2].split())
+    assert "fastapi" in loaded
+    assert not loaded.intersection(("duckdb", "jinja2", "numpy", "pyproj", "scipy", "shapely"))
