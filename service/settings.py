@@ -3,6 +3,8 @@
 python -m service.settings README.md
 """
 
+import hashlib
+import re
 import sys
 from functools import cache
 from pathlib import Path
@@ -13,6 +15,18 @@ from pydantic import Field, field_validator
 from pydantic_settings import BaseSettings, NoDecode, SettingsConfigDict
 
 PREFIX = "REEDGATE_"
+_ADDRESS = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*://")
+
+
+def is_address(text: str) -> bool:
+    """Whether a text is an address, and no path.
+
+    >>> is_address("s3://plants/builds"), is_address("stores/reedgate.db")
+    (True, False)
+    """
+    return bool(_ADDRESS.match(text))
+
+
 TABLE_BEGIN, TABLE_END = "<!-- settings: begin -->", "<!-- settings: end -->"
 
 
@@ -21,9 +35,18 @@ class Settings(BaseSettings):
 
     model_config = SettingsConfigDict(env_prefix=PREFIX, extra="ignore", frozen=True)
 
-    store: Path = Field(
-        default_factory=lambda: user_data_path("reedgate") / "reedgate.db",
-        description="path of the store",
+    store: str = Field(
+        default_factory=lambda: str(user_data_path("reedgate") / "reedgate.db"),
+        description="path of the store, or the address that builds are published to",
+    )
+    store_copies: Path = Field(
+        default_factory=lambda: user_data_path("reedgate") / "published",
+        description="folder in which the present build of a published store is copied",
+    )
+    store_check_seconds: float = Field(
+        default=10.0,
+        gt=0,
+        description="how often a server looks whether another build was published",
     )
     border_tolerance_m: float = Field(
         default=2_000.0, ge=0, description="a state line nearer than this has both states answered"
@@ -153,6 +176,11 @@ class Settings(BaseSettings):
         description="how long requests under way may take to end when the service is stopped",
     )
 
+    @field_validator("store", mode="before")
+    @classmethod
+    def _as_text(cls, value: Any) -> Any:
+        return str(value) if isinstance(value, Path) else value
+
     @field_validator("cors_origins", mode="before")
     @classmethod
     def _parted(cls, value: Any) -> Any:
@@ -161,6 +189,21 @@ class Settings(BaseSettings):
             if isinstance(value, str)
             else value
         )
+
+    @property
+    def store_address(self) -> str | None:
+        """The address that builds are published to; None where the store is a file."""
+        return self.store if is_address(self.store) else None
+
+    @property
+    def store_path(self) -> Path:
+        """The file that is read: the store, or the copy of the published one."""
+        return self.copy_of(self.store) if self.store_address else Path(self.store)
+
+    def copy_of(self, address: str) -> Path:
+        """Where the store published at an address is copied to."""
+        named = hashlib.sha256(address.encode()).hexdigest()[:16]
+        return self.store_copies / named / "reedgate.db"
 
     def tokens_path(self, store: Path) -> Path:
         """The file of the API tokens of a store."""
@@ -186,6 +229,8 @@ def table() -> str:
 def _shown(name: str, default: object) -> str:
     if name == "store":
         return "`reedgate.db` in the user's data folder"
+    if name == "store_copies":
+        return "`published` in the user's data folder"
     if name == "documents_folder":
         return "`documents` in the user's data folder"
     if default is None or default == () or default == "":

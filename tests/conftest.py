@@ -6,9 +6,10 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+from data_loaders.build import drafting
 from service.store.database import Build
 from service.store.library import Library
-from tests.stores import folder, reference_store, remove_folder
+from tests.stores import copied, folder, reference_store, remove_folder
 
 # Time limits of single examples say nothing on a busy machine; in CI the same examples are tried
 # each time.
@@ -27,6 +28,18 @@ def reference_path() -> Path:
 def library(reference_path: Path) -> Library:
     """The reference store, as values."""
     return Library(Build(reference_path))
+
+
+@pytest.fixture(scope="session")
+def other_build(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The reference store again, under another build id."""
+    path = tmp_path_factory.mktemp("other") / "reedgate.db"
+    copied(reference_store(), path)
+    with drafting(path, on_top=True) as draft:
+        draft.db.table("source").insert(
+            {"source_id": "invented", "kind": "reference", "title": "Invented", "sha256": "0" * 64}
+        )
+    return path
 
 
 def pytest_configure() -> None:

@@ -21,6 +21,7 @@ from service.api.routes import problems as problem_routes
 from service.api.tokens import Access
 from service.settings import Settings, settings
 from service.store.library import StoreHandle
+from service.store.published import Follower, PublishedStore
 from service.store.tokens import TokenFile
 
 _DESCRIPTION = """Whether a planned water plant is restricted where it is to be sold, shipped, kept
@@ -90,8 +91,8 @@ def create_app(store: Path | None = None, config: Settings | None = None) -> Fas
         docs_url=None,
         redoc_url=None,
     )
-    path = store or config.store
-    app.state.store = StoreHandle(path)
+    path = store or config.store_path
+    app.state.store = _handle(path, None if store else config.store_address, config)
     app.state.config = config
     app.state.tokens = TokenFile(config.tokens_path(path))
     app.state.metrics = Metrics()
@@ -108,6 +109,13 @@ def create_app(store: Path | None = None, config: Settings | None = None) -> Fas
     contract.install(app, late)
     _add_layers(app, config)
     return app
+
+
+def _handle(path: Path, address: str | None, config: Settings) -> StoreHandle:
+    if address is None:
+        return StoreHandle(path)
+    published = PublishedStore(address, path)
+    return StoreHandle(path, Follower(published, config.store_check_seconds).start())
 
 
 def _closed_page(headers: Mapping[str, str]) -> Response:

@@ -8,10 +8,10 @@ from typing import Any, TypeVar
 import click
 from rich.console import Console
 
-from service.errors import BadRequest, UnknownValue
+from service.errors import BadRequest, StoreError, UnknownValue
 from service.input.day import read_day
 from service.input.place import read_jurisdictions
-from service.settings import settings
+from service.settings import is_address, settings
 from service.store.database import Build
 from service.store.library import Library
 from service.values.vocabulary import ACTS, Act, Jurisdiction
@@ -63,13 +63,68 @@ JURISDICTIONS = JurisdictionsType()
 DAY = DayType()
 
 
+class StoreType(click.ParamType[Path]):
+    """A store to read: its path, or the address that builds are published to, of which the present
+    build is fetched first where it is not here yet.
+    """
+
+    name = "PATH-OR-URL"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path:
+        if isinstance(value, Path) or not is_address(value):
+            return Path(value)
+        return _taken_up(value)
+
+
+class LocalStoreType(click.ParamType[Path]):
+    """A store to write or to publish: its path."""
+
+    name = "PATH"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path:
+        if not isinstance(value, Path) and is_address(value):
+            self.fail(
+                "A published store is read, not written to. Give the path of the store here, and"
+                " publish it when it is built.",
+                param,
+                ctx,
+            )
+        return Path(value)
+
+
+def _taken_up(address: str) -> Path:
+    from service.store.published import PublishedStore
+
+    copy = settings().copy_of(address)
+    try:
+        PublishedStore(address, copy).take_up()
+    except StoreError as error:
+        if not copy.exists():
+            raise
+        click.echo(f"Warning: {error} The last build fetched answers.", err=True)
+    return copy
+
+
+_WHERE = "[default: $REEDGATE_STORE, else the user's data folder]"
+
+
 def store_option(function: _F) -> _F:
-    """``--store``."""
+    """``--store``, of a command that reads."""
     return click.option(
         "--store",
         envvar="REEDGATE_STORE",
-        type=click.Path(path_type=Path, dir_okay=False),
-        help="Path of the store. [default: $REEDGATE_STORE, else the user's data folder]",
+        type=StoreType(),
+        help=f"Path of the store, or the address it is published to. {_WHERE}",
+    )(function)
+
+
+def local_store_option(function: _F) -> _F:
+    """``--store``, of a command that writes the store."""
+    return click.option(
+        "--store",
+        envvar="REEDGATE_STORE",
+        type=LocalStoreType(),
+        help=f"Path of the store. {_WHERE}",
     )(function)
 
 
@@ -92,7 +147,7 @@ def on_option(function: _F) -> _F:
 
 
 def store_path(store: Path | None) -> Path:
-    return store or settings().store
+    return store or settings().store_path
 
 
 def open_library(store: Path | None) -> Library:

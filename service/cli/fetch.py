@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from service.cli.common import store_option, store_path
+from service.cli.common import local_store_option, store_path
 from service.cli.load_output import (
     json_option,
     print_json,
@@ -60,7 +60,7 @@ def around_options(function: _F) -> _F:
 @around_options
 @click.option("--count", is_flag=True, help="Say how many features there are, and fetch nothing.")
 @json_option
-@store_option
+@local_store_option
 def waters(
     at: str, within_km: float, contact: str, count: bool, as_json: bool, store: Path | None
 ) -> None:
@@ -87,7 +87,7 @@ def waters(
 @fetch.command()
 @around_options
 @json_option
-@store_option
+@local_store_option
 def watersheds(at: str, within_km: float, contact: str, as_json: bool, store: Path | None) -> None:
     """The subwatersheds around a site, from the national watershed boundaries.
 
@@ -112,7 +112,7 @@ def watersheds(at: str, within_km: float, contact: str, as_json: bool, store: Pa
 @fetch.command()
 @around_options
 @json_option
-@store_option
+@local_store_option
 def records(at: str, within_km: float, contact: str, as_json: bool, store: Path | None) -> None:
     """Where the store's plants were seen around a site, from the open occurrence search.
 

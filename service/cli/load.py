@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 import click
 from rich.table import Table
 
-from service.cli.common import DAY, console, store_option, store_path
+from service.cli.common import DAY, console, local_store_option, store_path
 from service.cli.load_output import (
     column_option,
     json_option,
@@ -48,7 +48,7 @@ def load() -> None:
     help="Leave out lists, taxonomies, waters, zones and records that were added to the store.",
 )
 @json_option
-@store_option
+@local_store_option
 def reference(drop_additions: bool, as_json: bool, store: Path | None) -> None:
     """Build or rebuild the store from the package's own reference data.
 
@@ -82,7 +82,7 @@ def reference(drop_additions: bool, as_json: bool, store: Path | None) -> None:
 )
 @replace_option
 @json_option
-@store_option
+@local_store_option
 def waters(
     files: tuple[Path, ...],
     mapping: Path | None,
@@ -123,7 +123,7 @@ def waters(
 @click.argument("files", nargs=-1, required=True, type=FILE)
 @replace_option
 @json_option
-@store_option
+@local_store_option
 def watersheds(files: tuple[Path, ...], replace: str, as_json: bool, store: Path | None) -> None:
     """Add watershed polygons with the unit that each drains to (Watershed Boundary Dataset names).
 
@@ -141,7 +141,7 @@ def watersheds(files: tuple[Path, ...], replace: str, as_json: bool, store: Path
 @load.command()
 @click.argument("files", nargs=-1, required=True, type=FILE)
 @json_option
-@store_option
+@local_store_option
 def boundaries(files: tuple[Path, ...], as_json: bool, store: Path | None) -> None:
     """Put other state and county boundaries in place of the packaged ones, state by state.
 
@@ -158,7 +158,7 @@ def boundaries(files: tuple[Path, ...], as_json: bool, store: Path | None) -> No
 @click.argument("files", nargs=-1, required=True, type=FILE)
 @replace_option
 @json_option
-@store_option
+@local_store_option
 def zones(files: tuple[Path, ...], replace: str, as_json: bool, store: Path | None) -> None:
     """Add plant hardiness zones: a table by ZIP code, or polygons.
 
@@ -186,7 +186,7 @@ def zones(files: tuple[Path, ...], replace: str, as_json: bool, store: Path | No
 )
 @column_option
 @json_option
-@store_option
+@local_store_option
 def taxonomy(
     file: Path,
     title: str,
@@ -290,7 +290,7 @@ def taxonomy(
     "--dry-run", is_flag=True, help="Show what was understood, row by row, and store nothing."
 )
 @json_option
-@store_option
+@local_store_option
 def regulations(
     files: tuple[Path, ...],
     place: str | None,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 import click
 
-from service.cli.common import JURISDICTIONS, open_library, store_option, store_path
+from service.cli.common import JURISDICTIONS, local_store_option, open_library, store_path
 from service.cli.load import FILE, load
 from service.cli.load_output import (
     column_option,
@@ -69,7 +69,7 @@ if TYPE_CHECKING:
 )
 @click.option("--master", default="", help="With --engine spark: its master. [default: local[*]]")
 @json_option
-@store_option
+@local_store_option
 def occurrences(
     files: tuple[str, ...],
     live: bool,

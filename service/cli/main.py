@@ -21,6 +21,7 @@ COMMANDS = {
     "lists": ("lists", "The workshop of the lists: check, compare, show, what to read next."),
     "load": ("load_records", "Build the store, or add open data to it."),
     "fetch": ("fetch", "Waters, watersheds and records around a site, from open services."),
+    "publish": ("publish", "Put the build where servers on other machines take it up."),
     "serve": ("run", "Serve the API and the page."),
     "watch": ("watch", "Watch a stock list: what changed for it since the last run."),
     "tokens": ("tokens", "Make, list, take back and renew API tokens."),

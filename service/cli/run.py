@@ -7,8 +7,8 @@ from pathlib import Path
 
 import click
 
-from service.cli.common import store_option, store_path
-from service.settings import PREFIX, Settings, settings
+from service.cli.common import local_store_option, store_path
+from service.settings import PREFIX, Settings, is_address, settings
 from service.store.tokens import TokenFile
 
 
@@ -27,14 +27,19 @@ from service.store.tokens import TokenFile
     type=click.IntRange(1, 64),
     help="Processes that answer; each holds the law in memory.",
 )
-@store_option
-def serve(host: str, port: int, workers: int, store: Path | None) -> None:
+@click.option(
+    "--store",
+    envvar="REEDGATE_STORE",
+    help="Path of the store, or the address it is published to; a newer build there is taken up. "
+    "[default: $REEDGATE_STORE, else the user's data folder]",
+)
+def serve(host: str, port: int, workers: int, store: str | None) -> None:
     """Serve the API and the page.
 
     \b
     Example:  reedgate serve --port 8000 --workers 2
     """
-    run_server(store_path(store), host, port, workers)
+    run_server(store or settings().store, host, port, workers)
 
 
 _WORKER_ANSWERS_S = 60
@@ -64,17 +69,21 @@ def _is_loopback(host: str) -> bool:
         return host == "localhost"
 
 
-def run_server(store: Path, host: str, port: int, workers: int = 1) -> None:
-    """Serve until told to stop (SIGTERM or SIGINT); then let the requests under way end."""
+def run_server(store: str, host: str, port: int, workers: int = 1) -> None:
+    """Serve until told to stop (SIGTERM or SIGINT); then let the requests under way end.
+
+    Args:
+        store: its path, or the address it is published to.
+    """
     import uvicorn
 
     from service.logs import log_config
 
-    config = settings()
     # Workers are processes of their own and read their settings from the environment.
-    os.environ[f"{PREFIX}STORE"] = str(store.absolute())
+    os.environ[f"{PREFIX}STORE"] = store if is_address(store) else str(Path(store).absolute())
     settings.cache_clear()
-    for warning in warnings_of(host, config, TokenFile(config.tokens_path(store))):
+    config = settings()
+    for warning in warnings_of(host, config, TokenFile(config.tokens_path(config.store_path))):
         click.echo(f"Warning: {warning}", err=True)
     with tempfile.TemporaryDirectory(prefix="reedgate-metrics-") as folder:
         if workers > 1:
@@ -99,7 +108,7 @@ def run_server(store: Path, host: str, port: int, workers: int = 1) -> None:
 
 @click.command()
 @click.option("--serve", "then_serve", is_flag=True, help="Then serve the page and the API.")
-@store_option
+@local_store_option
 def demo(then_serve: bool, store: Path | None) -> None:
     """Build a store from the reference data and the invented demo data, and answer the demo's
     questions.
@@ -112,4 +121,4 @@ def demo(then_serve: bool, store: Path | None) -> None:
     path = store_path(store)
     show(path)
     if then_serve:
-        run_server(path, "127.0.0.1", 8000)
+        run_server(str(path), "127.0.0.1", 8000)

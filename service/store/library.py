@@ -9,7 +9,7 @@ from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 
-from service.errors import StoreError
+from service.errors import StoreError, StoreMissing
 from service.geography.counties import CountyTable
 from service.names import Candidate, NameRecord, OutsideName, Resolution, Resolver
 from service.regulation.for_name import Certainty, Naming
@@ -22,6 +22,7 @@ from service.store.deadline import unlimited
 from service.store.law import read_law
 from service.store.listed_names import ListedNames
 from service.store.names import read_taxonomies
+from service.store.published import Follower
 from service.store.sources import Source, read_sources
 from service.values.plants import Plant
 from service.values.vocabulary import JURISDICTION_NAMES, BuildId, Jurisdiction, PlantId
@@ -194,15 +195,26 @@ class StoreHandle:
     uses it. While one thread opens a new build, the others go on with the old one.
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, follower: Follower | None = None) -> None:
+        """
+        Args:
+            follower: brings the file at the path to the build that is published.
+        """
         self.path = path
+        self._follower = follower
         self._lock = threading.Lock()
         self._library: Library | None = None
         self._refused: Identity | None = None
-        self.refusal: StoreError | None = None
-        """Why the file now at the path is not in use, where an older build answers in its place."""
+        self._refusal: StoreError | None = None
         self.swaps = 0
         """How many builds were opened after the first."""
+
+    @property
+    def refusal(self) -> StoreError | None:
+        """Why the file now at the path, or the build now published, is not in use, where an older
+        build answers in its place.
+        """
+        return self._refusal or (self._follower.trouble if self._follower else None)
 
     def cached(self) -> Library | None:
         """The library of the build at the path where it is open already; None where it has to be
@@ -242,11 +254,11 @@ class StoreHandle:
                 library = Library(Build(self.path)).warm()
         except StoreError as error:
             if self._library is None:
-                raise
+                raise self._why_missing(error) from error
             if found is not None and found.same_file(self._library.build.identity):
                 self._library = None  # its own file was written to under it
                 raise
-            self._refused, self.refusal = found, error
+            self._refused, self._refusal = found, error
             _log.warning(
                 "the store now in place is not used: %s",
                 error,
@@ -255,9 +267,17 @@ class StoreHandle:
             return self._library
         if self._library is not None:
             self.swaps += 1
-        self._library, self._refused, self.refusal = library, None, None
+        self._library, self._refused, self._refusal = library, None, None
         _log.info("store opened", extra={"build": library.build_id})
         return library
+
+    def _why_missing(self, error: StoreError) -> StoreError:
+        """Of a published store that is not here yet: what stands in its way."""
+        if self._follower is None or not isinstance(error, StoreMissing):
+            return error
+        return self._follower.trouble or StoreMissing(
+            "The published store is being fetched.", next_step="Try again in a moment."
+        )
 
 
 def _identity(path: Path) -> Identity | None:

@@ -44,8 +44,8 @@ class Ready(BaseModel):
     store_refused: Annotated[
         str | None,
         Field(
-            description="why the file now in place is not used, where the last good build "
-            "answers instead"
+            description="why the file now in place, or the build now published, is not used, "
+            "where the last good build answers instead"
         ),
     ] = None
 

@@ -46,7 +46,7 @@ def free_port() -> int:
 
 @contextmanager
 def served(
-    store: Path, *, workers: int = 1, wrapped_in: tuple[str, ...] = (), **config: object
+    store: Path | str, *, workers: int = 1, wrapped_in: tuple[str, ...] = (), **config: object
 ) -> Iterator[Served]:
     """Serve a store until the block ends. Settings are given by their names.
 
