@@ -46,6 +46,9 @@ _WORKER_ANSWERS_S = 60
 """How long a worker may be silent before it is replaced (common practice, no source)."""
 
 
+_KEEP_ALIVE_S = 75
+
+
 def warnings_of(host: str, config: Settings, tokens: TokenFile) -> list[str]:
     """What an operator should know before a service is open to others."""
     found = []
@@ -102,6 +105,9 @@ def run_server(store: str, host: str, port: int, workers: int = 1) -> None:
             server_header=False,
             proxy_headers=bool(config.trusted_proxies),
             forwarded_allow_ips=config.trusted_proxies or None,
+            # Longer than clients and proxies keep a connection, so that it is they who close it: a
+            # server that does may do so while the next request is on its way.
+            timeout_keep_alive=_KEEP_ALIVE_S,
             timeout_graceful_shutdown=config.shutdown_seconds,
         )
 

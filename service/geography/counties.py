@@ -167,7 +167,7 @@ class CountyTable:
         near = get_close_matches(stripped, names, n=5, cutoff=0.6)
         return [names[key] for key in near] or [
             *sorted(names.values())[:8],
-            "or a five-digit FIPS code",
+            "a five-digit FIPS code",
         ]
 
 

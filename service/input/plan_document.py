@@ -36,6 +36,9 @@ Geometry = Annotated[dict[str, Any], WithJsonSchema(GEOMETRY)]
 PointGeometry = Annotated[dict[str, Any], WithJsonSchema(POINT)]
 
 
+LabelText = Annotated[str, Field(min_length=1, max_length=2_000)]
+
+
 class DocumentPart(BaseModel):
     """A part of the document: no keys but those it knows."""
 
@@ -370,6 +373,6 @@ class PlanDocument(PlanHead):
     ] = []
     places: Annotated[list[PlacePart], Field(max_length=200)] = []
     plantings: Annotated[
-        list[PlantingPart | str],
+        list[PlantingPart | LabelText],
         Field(min_length=1, max_length=500, description="a text alone is a label"),
     ]

@@ -9,7 +9,6 @@ from pydantic import Field
 
 from service.api.asked import AskedRoute
 from service.api.parameters import POSITION_SCHEMA, Label, LibraryNow
-from service.errors import BadRequest
 from service.input.day import today
 from service.input.place import read_position
 from service.output.models.law import Answer, _Model
@@ -184,13 +183,11 @@ def get_water(library: LibraryNow, water_id: str) -> WaterAnswer:
     summary="What the loaded records say of a plant around a place",
 )
 def get_evidence(library: LibraryNow, label: Label, near: Near) -> EvidenceAnswer:
-    """Records in rings around the place, for each plant that the label may mean."""
+    """Records in rings around the place, for each plant that the label may mean; none where no
+    plant is known by it.
+    """
     longitude, latitude = read_position(near)
     resolution = library.resolver.resolve(label)
-    if not resolution.candidates:
-        raise BadRequest(
-            f"No plant is known by {label!r}.", pointer="label", next_step=resolution.to_confirm
-        )
     found = [
         (candidate, evidence(library.build.connection, candidate.plant_id, longitude, latitude))
         for candidate in resolution.candidates[:20]

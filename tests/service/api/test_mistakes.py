@@ -152,3 +152,19 @@ def test_a_path_with_a_slash_too_many_leads_nowhere_else(client: TestClient) -> 
     assert problem(response, 404)["type"] == "/problems/no-such-address"
     assert "location" not in response.headers
     assert "evil" not in response.text
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "/v1/names?label=zzzqx",
+        "/v1/findings?label=zzzqx&jurisdiction=US-OH",
+        "/v1/occurrences/evidence?label=zzzqx&near=-84.29,41.62",
+    ],
+)
+def test_a_label_that_no_plant_is_known_by_is_answered_alike_everywhere(
+    client: TestClient, address: str
+) -> None:
+    response = client.get(address)
+    assert response.status_code == 200, response.text
+    assert "zzzqx" in response.text
