@@ -5,13 +5,14 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
 
+from service.api.asked import AskedRoute
 from service.api.parameters import Day, JurisdictionText, LibraryNow
 from service.input.day import today
 from service.input.place import read_jurisdiction
 from service.output.atom import MEDIA_TYPE, changes_feed
 from service.regulation.changes import changes_between
 
-router = APIRouter(tags=["law"])
+router = APIRouter(route_class=AskedRoute, tags=["law"])
 
 _SPAN = timedelta(days=365)
 
