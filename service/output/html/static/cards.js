@@ -21,13 +21,18 @@ export function planCard(planting, said, room) {
 function facts(planting, said, room) {
   const parts = [];
   if (said.conditions?.length) parts.push(element("ul", { className: "conditions" }, ...said.conditions.map((line) => element("li", {}, line))));
-  const depth = said.fit?.aspects?.find((aspect) => aspect.name === "depth");
+  const depth = (said.fit ?? []).flatMap((fit) => fit.aspects).find((aspect) => aspect.name === "depth");
   const lines = [];
   if (said.outcome) lines.push(`Law, strictest: ${words.outcomes[said.outcome]}.`);
   if (said.nativity) lines.push(`${NATIVITY[said.nativity.status]}${said.nativity.scope === "region" && said.nativity.status !== "unknown" ? " (by region)" : ""}.`);
   if (said.restricted_in?.length) lines.push(`Barred or limited in ${said.restricted_in.length} ${said.restricted_in.length === 1 ? "jurisdiction" : "jurisdictions"}.`);
   const { escape } = said;
-  if (escape && escape.likely !== undefined && escape.likely !== null && escape.class) lines.push(`Would get out and stay: likely ${percent(escape.likely)} (${percent(escape.low)} to ${percent(escape.high)}), ${escape.class}.`);
+  if (escape?.class) {
+    lines.push(`Gets out and stays within ten years: likely ${percent(escape.likely)} (${percent(escape.low)} to ${percent(escape.high)}), ${escape.class}${escape.may_reach ? `, may reach ${escape.may_reach}` : ""}.`);
+    const beside = (escape.compared_with ?? []).slice(0, 2).map((plant) => plant.words);
+    if (beside.length) lines.push(`At the same place: ${beside.join("; ")}.`);
+  }
+  if (escape?.already_here && !escape.native) lines.push(`${escape.already_here.words[0].toUpperCase()}${escape.already_here.words.slice(1)}.`);
   parts.push(element("p", { className: "facts" }, lines.join(" ")));
   if (depth) parts.push(element("p", { className: "hint" }, depth.found, depth.change ? ` ${typeof depth.change === "string" ? depth.change : (depth.change.text ?? "")}` : ""));
   const instead = said.substitutes?.plants ?? [];
