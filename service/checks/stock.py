@@ -4,11 +4,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from service.checks.label import LineName, findings_of, resolve_lines
+from service.checks.label import LineName, resolve_lines
 from service.names import Resolution
 from service.regulation.finding import Finding, Question
 from service.regulation.for_name import Naming
-from service.regulation.shipping import Lane, ship_all
+from service.regulation.inquiry import Inquiry
+from service.regulation.shipping import Lane, Lanes
+from service.store.deadline import check as check_deadline
 from service.store.deadline import within_time
 from service.store.library import Library
 from service.values.vocabulary import Act, CountyFips, Jurisdiction, Outcome
@@ -85,12 +87,21 @@ class StockChecker:
 
     def __init__(self, library: Library, question: StockQuestion) -> None:
         self._library = library
-        self._question = question
-        self._questions = [
-            Question(jurisdiction, act, question.on, question.county)
-            for jurisdiction in question.jurisdictions
-            for act in question.acts
-        ]
+        self._inquiry = Inquiry(
+            library.law,
+            (
+                Question(jurisdiction, act, question.on, question.county)
+                for jurisdiction in question.jurisdictions
+                for act in question.acts
+            ),
+        )
+        self._lanes = (
+            None
+            if question.origin is None
+            else Lanes(
+                library.law, question.origin, question.jurisdictions, question.on, question.county
+            )
+        )
         self._known: dict[Naming, Verdicts] = {}
 
     def check(self, names: Sequence[str | LineName]) -> Iterator[StockLine]:
@@ -104,19 +115,12 @@ class StockChecker:
         naming = self._library.naming(resolution)
         known = self._known.get(naming)
         if known is None:
-            if len(self._known) * len(self._questions) > _FINDINGS_KEPT:
+            if len(self._known) * len(self._inquiry.questions) > _FINDINGS_KEPT:
                 self._known.clear()
             known = self._known[naming] = self._work_out(naming)
         return known
 
     def _work_out(self, naming: Naming) -> Verdicts:
-        law, question = self._library.law, self._question
-        findings = findings_of(self._library, naming, within_time(self._questions))
-        if question.origin is None:
-            return Verdicts(findings)
-        return Verdicts(
-            findings,
-            ship_all(
-                law, naming, question.origin, question.jurisdictions, question.on, question.county
-            ),
-        )
+        check_deadline()
+        lanes = self._lanes.of(naming) if self._lanes is not None else ()
+        return Verdicts(self._inquiry.findings(naming), lanes)

@@ -8,6 +8,7 @@ from typing import Literal
 
 from service.regulation.cache import cached_by_book
 from service.regulation.finding import Finding, Question, find
+from service.regulation.held import held_law
 from service.regulation.holdings import confirm_with, coverage_of
 from service.regulation.law import LawBook
 from service.regulation.subject import Subject
@@ -61,7 +62,18 @@ def find_for_name(law: LawBook, naming: Naming, question: Question) -> Finding:
     if not naming.subjects:
         return _unnamed(law, question)
     findings = tuple(dict.fromkeys(find(law, subject, question) for subject in naming.subjects))
-    return findings[0] if naming.certainty == "confirmed" else _joined(findings, naming.certainty)
+    return _as_sure_as(findings, naming.certainty)
+
+
+def nothing_for(law: LawBook, certainty: Certainty, question: Question) -> Finding:
+    """The finding where no list names any plant that the label may mean."""
+    if certainty == "none":
+        return _unnamed(law, question)
+    return _as_sure_as((held_law(law, question).nothing,), certainty)
+
+
+def _as_sure_as(findings: tuple[Finding, ...], certainty: Certainty) -> Finding:
+    return findings[0] if certainty == "confirmed" else _joined(findings, certainty)
 
 
 @lru_cache(maxsize=20_000)

@@ -8,7 +8,8 @@ from datetime import date
 from functools import lru_cache
 
 from service.regulation.finding import Finding, Question
-from service.regulation.for_name import Naming, find_for_name
+from service.regulation.for_name import Naming
+from service.regulation.inquiry import Inquiry
 from service.regulation.law import LawBook
 from service.values.vocabulary import FEDERAL, OUTCOMES, Act, CountyFips, Jurisdiction, Outcome
 
@@ -60,22 +61,41 @@ def ship_all(
     on: date,
     county: CountyFips | None = None,
 ) -> tuple[Lane, ...]:
-    """The lanes for one label from one state; what they share is found once."""
-    found: dict[Question, Finding] = {}
+    """The lanes for one label from one state, in the order of the destinations."""
+    return Lanes(law, origin, destinations, on, county).of(naming)
 
-    def step(question: Question) -> Finding:
-        if question not in found:
-            found[question] = find_for_name(law, naming, question)
-        return found[question]
 
-    return tuple(
-        _lane(
-            origin,
-            destination,
-            tuple(step(question) for question in _questions(origin, destination, on, county)),
+class Lanes:
+    """Lanes from one state, to be found for one label after another.
+
+    Args:
+        county: of each destination.
+    """
+
+    def __init__(
+        self,
+        law: LawBook,
+        origin: Jurisdiction,
+        destinations: Sequence[Jurisdiction],
+        on: date,
+        county: CountyFips | None = None,
+    ) -> None:
+        self._origin = origin
+        position: dict[Question, int] = {}
+        self._steps: list[tuple[Jurisdiction, list[int]]] = []
+        for destination in destinations:
+            questions = _questions(origin, destination, on, county)
+            steps = [position.setdefault(question, len(position)) for question in questions]
+            self._steps.append((destination, steps))
+        self._inquiry = Inquiry(law, position)
+
+    def of(self, naming: Naming) -> tuple[Lane, ...]:
+        """The lane to each destination, in order; what lanes share is found once."""
+        findings = self._inquiry.findings(naming)
+        return tuple(
+            _lane(self._origin, destination, tuple(findings[step] for step in steps))
+            for destination, steps in self._steps
         )
-        for destination in destinations
-    )
 
 
 @lru_cache(maxsize=20_000)
