@@ -65,7 +65,7 @@ def _of_name(name: Path | str, stack: ExitStack, reading: Reading) -> list[Sourc
         raise BadFile(
             text,
             "addresses are read with an engine that reaches them.",
-            next_step="Fetch the files and name the folder, or use --engine spark.",
+            next_step="Fetch the files and name the folder.",
         )
     if path.is_dir():
         if (path / DESCRIPTOR).is_file():

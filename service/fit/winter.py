@@ -13,7 +13,7 @@ from service.fit.parameters import coefficients
 from service.fit.values import Aspect, Change, Verdict, Winter
 from service.values.plants import COMMON_PRACTICE, Plant, Range
 from service.values.quantities import Quantity
-from service.values.seasons import days_before
+from service.values.seasons import day_in_words, days_before
 from service.values.site import Climate, Place, Position
 from service.values.workings import Coefficient, Missing
 
@@ -255,7 +255,7 @@ def _seasonal(plant: Plant, climate: Climate) -> str:
     when = "before the first frost"
     if climate.first_frost is not None:
         when = (
-            f"by {days_before(climate.first_frost, lead)} (month-day), {lead:g} days before "
+            f"by {day_in_words(days_before(climate.first_frost, lead))}, {lead:g} days before "
             "the mean first frost"
         )
     return f"Treat it as a plant for one season: {when}, {_store(plant, mid=True)}"

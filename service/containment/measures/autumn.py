@@ -4,7 +4,7 @@ from service.containment.case import Case, Gaps
 from service.containment.parameters import coefficients
 from service.containment.values import Figure, Measure
 from service.values.quantities import Quantity
-from service.values.seasons import days_before
+from service.values.seasons import day_in_words, days_before
 from service.values.workings import BY_USER, Given
 
 
@@ -32,8 +32,8 @@ def autumn_removal(case: Case) -> Measure:
         )
         steps = (
             (
-                f"Take the plants out between {earliest} and {latest} (month-day), before the "
-                "first hard freeze."
+                f"Take the plants out between {day_in_words(earliest)} and "
+                f"{day_in_words(latest)}, before the first hard freeze."
             ),
         )
     steps += (
