@@ -12,7 +12,8 @@ ReedgateError
 └── StoreError
     ├── StoreMissing      no store yet
     ├── StoreOutdated     built by another version
-    └── StoreDamaged      fails its integrity check
+    ├── StoreDamaged      fails its integrity check
+    └── SharedAway        what servers share (jobs, tokens, watches) cannot be reached
 """
 
 from collections.abc import Sequence
@@ -137,3 +138,9 @@ class StoreDamaged(StoreError):
     """The store fails its integrity check."""
 
     title = "The store is damaged"
+
+
+class SharedAway(StoreError):
+    """What servers share cannot be reached now."""
+
+    title = "What servers share cannot be reached"

@@ -4,14 +4,16 @@ python -m service.settings README.md
 """
 
 import hashlib
+import os
 import re
 import sys
+import tempfile
 from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from platformdirs import user_data_path
-from pydantic import Field, field_validator
+from pydantic import Field, SecretStr, field_validator
 from pydantic_settings import BaseSettings, NoDecode, SettingsConfigDict
 
 PREFIX = "REEDGATE_"
@@ -120,6 +122,15 @@ class Settings(BaseSettings):
     tokens_file: Path | None = Field(
         default=None, description="file of the API tokens; beside the store if not given"
     )
+    jobs_file: Path | None = Field(
+        default=None,
+        description="file of the jobs that long screenings run as; beside the store if not given",
+    )
+    database_url: SecretStr | None = Field(
+        default=None,
+        description="PostgreSQL in which several servers share jobs, tokens and watches, as "
+        "postgresql://host/database; files beside the store if not given",
+    )
     require_token: bool = Field(
         default=False, description="every route but the health checks asks for a token"
     )
@@ -189,6 +200,16 @@ class Settings(BaseSettings):
             if isinstance(value, str)
             else value
         )
+
+    def jobs_path(self, store: Path) -> Path:
+        """The file of the jobs of a store: the one that is named, else beside the store, else, where
+        nothing may be written there, in a folder of this account among the temporary files.
+        """
+        if self.jobs_file is not None:
+            return self.jobs_file
+        if os.access(store.parent, os.W_OK):
+            return store.with_name(f"{store.name}.jobs.db")
+        return Path(tempfile.gettempdir()) / f"reedgate-{os.getuid()}" / f"{store.name}.jobs.db"
 
     @property
     def store_address(self) -> str | None:

@@ -33,8 +33,11 @@ the network, which ``test_lists_reading.py`` runs.
 
 
 def asks_the_network(command: str) -> bool:
-    """Commands that ``test_fetch_cli.py`` runs against services that are made up there."""
-    return command.startswith("reedgate fetch") or "--fetch" in command
+    """Commands that ``test_fetch_cli.py``, ``test_published.py`` and ``test_database.py`` run against
+    services that are made up there.
+    """
+    outside = ("reedgate fetch", "reedgate publish", "reedgate database")
+    return command.startswith(outside) or "--fetch" in command
 
 
 FILES = {

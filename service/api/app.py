@@ -1,7 +1,8 @@
 """The service as an ASGI application."""
 
 import asyncio
-from collections.abc import Mapping
+from collections.abc import AsyncIterator, Mapping
+from contextlib import asynccontextmanager
 from importlib.metadata import version
 from pathlib import Path
 
@@ -9,7 +10,7 @@ from fastapi import FastAPI
 from starlette.middleware.cors import CORSMiddleware
 from starlette.responses import Response
 
-from service.api import contract, problems
+from service.api import contract, jobs, problems
 from service.api.bodies import Places
 from service.api.caching import Caching, Compressing
 from service.api.late import LateRoutes
@@ -90,10 +91,12 @@ def create_app(store: Path | None = None, config: Settings | None = None) -> Fas
         redirect_slashes=False,
         docs_url=None,
         redoc_url=None,
+        lifespan=_living,
     )
     path = store or config.store_path
     app.state.store = _handle(path, None if store else config.store_address, config)
     app.state.config = config
+    jobs.install(app, config, path)
     app.state.tokens = TokenFile(config.tokens_path(path))
     app.state.metrics = Metrics()
     app.state.load_turn = asyncio.Lock()
@@ -109,6 +112,12 @@ def create_app(store: Path | None = None, config: Settings | None = None) -> Fas
     contract.install(app, late)
     _add_layers(app, config)
     return app
+
+
+@asynccontextmanager
+async def _living(app: FastAPI) -> AsyncIterator[None]:
+    yield
+    await asyncio.to_thread(jobs.stop, app)
 
 
 def _handle(path: Path, address: str | None, config: Settings) -> StoreHandle:

@@ -24,6 +24,7 @@ COMMANDS = {
     "publish": ("publish", "Put the build where servers on other machines take it up."),
     "serve": ("run", "Serve the API and the page."),
     "watch": ("watch", "Watch a stock list: what changed for it since the last run."),
+    "database": ("database", "The PostgreSQL database that several servers share."),
     "tokens": ("tokens", "Make, list, take back and renew API tokens."),
 }
 """Each command's module in this folder and its line in the help. A module is imported when its

@@ -15,7 +15,7 @@ from service.checks.community.values import (
 from service.escape import Estimate
 from service.output.csv import escape_formula
 from service.output.geojson import geojson
-from service.output.plan import CSV, GEOJSON
+from service.output.plan import CSV, GEOJSON, HTML, JSON
 from service.output.plan_geojson import feature, point
 
 COLUMNS = (
@@ -47,6 +47,20 @@ COLUMNS = (
     "escape_to",
     "citations",
 )
+
+
+def all_forms(answer: CommunityAnswer) -> dict[str, bytes]:
+    """The answer in every form that it comes in, by media type."""
+    return {form: write_form(answer, form) for form in (JSON, HTML, GEOJSON, CSV)}
+
+
+def write_form(answer: CommunityAnswer, media_type: str) -> bytes:
+    """The answer in one of the forms that it comes in."""
+    if media_type != JSON:
+        return write_community(answer, media_type).encode()
+    from service.output.models.community import community_model
+
+    return community_model(answer).model_dump_json(by_alias=True).encode()
 
 
 def write_community(answer: CommunityAnswer, media_type: str) -> str:

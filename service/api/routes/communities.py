@@ -7,7 +7,7 @@ from fastapi import APIRouter, Query, Request, Response
 
 from service.api import problems
 from service.api.asked import AskedRoute
-from service.api.jobs import Job, Jobs, TooManyJobs
+from service.api.jobs import jobs_of, screening_task
 from service.api.limits import check_geojson, check_labels, check_plantings
 from service.api.negotiation import accepted, body_of, sent_type
 from service.api.parameters import AsOf, LibraryNow
@@ -21,11 +21,12 @@ from service.input.community_document import CommunityDocument
 from service.input.day import today
 from service.input.geometry_schema import FEATURE_COLLECTION
 from service.input.json_document import parse_json
-from service.output.community import write_community
+from service.output.community import write_form
 from service.output.html.report import report_policy
-from service.output.models.community import CommunityScreeningAnswer, JobModel, community_model
+from service.output.models.community import CommunityScreeningAnswer, JobModel
 from service.output.plan import CSV, GEOJSON, HTML, JSON
 from service.settings import settings
+from service.shared.jobs import Job, TooManyJobs
 from service.store.deadline import check as check_deadline
 from service.store.library import Library
 
@@ -82,10 +83,10 @@ async def screen(
     community = await in_thread(request, lambda: _read(body))
     day = community.on or on or today()
     if begin or community.size > AT_ONCE or "respond-async" in request.headers.get("prefer", ""):
-        return _begun(request, library, community, day)
+        return await in_thread(request, lambda: _begun(request, body, day))
 
     def worked_out() -> Response:
-        return _sent(_screened(library, community, day, lambda *_: check_deadline()), wanted)
+        return _sent(write_form(_screened(library, community, day), wanted), wanted)
 
     return await in_thread(request, worked_out)
 
@@ -112,18 +113,20 @@ def get_job(request: Request, response: Response, job_id: str) -> JobModel:
     response_model=CommunityScreeningAnswer,
     openapi_extra={"responses": {"200": {"content": _FORMS}}},
 )
-async def get_job_result(request: Request, job_id: str) -> Response:
+def get_job_result(request: Request, job_id: str) -> Response:
     """In any of the forms that the screening itself comes in."""
-    job = jobs_of(request).get(job_id)
+    jobs = jobs_of(request)
+    job = jobs.get(job_id)
     if job.error is not None:
         raise job.error
-    if job.result is None:
+    wanted = accepted(request, OUT)
+    content = jobs.answer(job_id, wanted) if job.state == "done" else None
+    if content is None:
         raise NotFound(
             f"The job {job_id!r} has no answer yet: it is {job.state}.",
             next_step=f"Ask GET /v1/jobs/{job_id} until it is done.",
         )
-    result, wanted = job.result, accepted(request, OUT)
-    return await in_thread(request, lambda: _sent(result, wanted))
+    return _sent(content, wanted)
 
 
 @router.delete(
@@ -135,15 +138,6 @@ def cancel_job(request: Request, job_id: str) -> JobModel:
     job = jobs.get(job_id)
     jobs.cancel(job_id)
     return _job(job).model_copy(update={"state": "cancelled", "result": None})
-
-
-def jobs_of(request: Request) -> Jobs[CommunityAnswer]:
-    """The jobs of this process."""
-    state = request.app.state
-    if not hasattr(state, "jobs"):
-        state.jobs = Jobs[CommunityAnswer]()
-    found: Jobs[CommunityAnswer] = state.jobs
-    return found
 
 
 def _read(body: bytes) -> Community:
@@ -159,9 +153,9 @@ def _read(body: bytes) -> Community:
     return community
 
 
-def _begun(request: Request, library: Library, community: Community, day: date) -> Response:
+def _begun(request: Request, body: bytes, day: date) -> Response:
     try:
-        job = jobs_of(request).start(lambda progress: _screened(library, community, day, progress))
+        job = jobs_of(request).add(screening_task(body, day))
     except TooManyJobs as error:
         problem = problems.TOO_MANY.model_copy(
             update={"detail": error.detail, "next_step": error.next_step}
@@ -176,33 +170,29 @@ def _begun(request: Request, library: Library, community: Community, day: date) 
     return Response(model.model_dump_json(), 202, headers, media_type=JSON)
 
 
-def _screened(library: Library, community: Community, day: date, progress: Any) -> CommunityAnswer:
+def _screened(library: Library, community: Community, day: date) -> CommunityAnswer:
     return screen_community(
         library,
         community,
         on=day,
         border_tolerance_m=settings().border_tolerance_m,
-        progress=progress,
+        progress=lambda *_: check_deadline(),
     )
 
 
-def _sent(answer: CommunityAnswer, wanted: str) -> Response:
-    if wanted == JSON:
-        return Response(community_model(answer).model_dump_json(by_alias=True), media_type=JSON)
+def _sent(content: bytes, wanted: str) -> Response:
+    if wanted in (JSON, GEOJSON):
+        return Response(content, media_type=wanted)
     # The summary brings its own style, which the policy of a page would not let in.
     headers = (
         {"Content-Security-Policy": f"{report_policy()}; frame-ancestors 'none'"}
         if wanted == HTML
         else None
     )
-    return Response(
-        write_community(answer, wanted),
-        media_type=wanted if wanted == GEOJSON else f"{wanted}; charset=utf-8",
-        headers=headers,
-    )
+    return Response(content, media_type=f"{wanted}; charset=utf-8", headers=headers)
 
 
-def _job(job: Job[CommunityAnswer]) -> JobModel:
+def _job(job: Job) -> JobModel:
     address = f"/v1/jobs/{job.job_id}"
     return JobModel(
         job_id=job.job_id,

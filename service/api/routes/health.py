@@ -13,9 +13,10 @@ from service.api.metrics import MEDIA_TYPE, Metrics
 from service.api.parameters import LibraryNow, store_handle
 from service.api.problems import Refused
 from service.api.review import due_for_review, undated
-from service.errors import StoreError
+from service.errors import SharedAway, StoreError
 from service.input.day import today
 from service.settings import Settings
+from service.shared.jobs import JobHome
 from service.store.library import Library
 from service.store.tokens import TokenFile
 from service.values.vocabulary import ListId
@@ -106,8 +107,11 @@ def get_metrics(request: Request) -> Response:
     metrics: Metrics = request.app.state.metrics
     library = store_handle(request).cached()
     due = len(_due(library, request.app.state.config)) if library else None
-    kept = getattr(request.app.state, "jobs", None)
-    jobs = kept.counts() if kept is not None else {}
+    home: JobHome = request.app.state.jobs
+    try:
+        jobs = home.counts()
+    except SharedAway:
+        jobs = {}
     return Response(
         metrics.text(store_handle(request), due, jobs), headers={"Content-Type": MEDIA_TYPE}
     )
