@@ -7,7 +7,7 @@ way of keeping the plant in takes from each route. Coefficients are in ``paramet
 the model does against facts from outside is in ``docs/VALIDATION.md``.
 """
 
-from service.escape.assessment import assess, assess_many, assess_widest
+from service.escape.assessment import Assessor, assess, assess_many, assess_widest
 from service.escape.classes import class_of, class_reached, escape_class
 from service.escape.combining import any_estimate, covering, widest
 from service.escape.comparing import WELL_KNOWN
@@ -23,6 +23,7 @@ from service.escape.values import (
     EscapeClass,
     Estimate,
     Factor,
+    HeldAssessment,
     MeasureEffect,
     MeasureKind,
     PlannedMeasure,
@@ -40,10 +41,12 @@ __all__ = [
     "WELL_KNOWN",
     "AlreadyHere",
     "Assessment",
+    "Assessor",
     "Comparison",
     "EscapeClass",
     "Estimate",
     "Factor",
+    "HeldAssessment",
     "InputEffect",
     "Interval",
     "MeasureEffect",

@@ -2,59 +2,25 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import get_args
+from functools import cached_property
 
 import numpy as np
 
 from service.errors import BadRequest
-from service.escape.classes import class_reached, escape_class
-from service.escape.climate import site_cold
-from service.escape.combining import widened, widest
-from service.escape.comparing import anchors, compared
-from service.escape.factors import by_weight
-from service.escape.leaves import ROUTES
+from service.escape.classes import class_of, class_reached, escape_class
+from service.escape.comparing import anchors
+from service.escape.figures import Covering, Figures, figures_of
 from service.escape.measuring import measure_effects
-from service.escape.model import Outcome, estimate, estimates, run, with_records
-from service.escape.origin import native_words
+from service.escape.model import as_estimates
 from service.escape.parameters import Parameters, default_parameters
-from service.escape.records import already_here, lift
-from service.escape.setting import UNMAPPED, Setting, setting
-from service.escape.settling import settling
-from service.escape.stages import (
-    Strongest,
-    arrives_stage,
-    leaves_stage,
-    records_factor,
-    shared_factors,
-    strongest,
-    water_factors,
-)
-from service.escape.values import (
-    AlreadyHere,
-    Assessment,
-    Estimate,
-    Factor,
-    PlannedMeasure,
-    RouteChance,
-    Stage,
-    WaterAssessment,
-    Winter,
-)
-from service.escape.wording import leaves_by_water, notes, paragraph
+from service.escape.setting import setting
+from service.escape.values import Assessment, EscapeClass, HeldAssessment, PlannedMeasure
+from service.escape.writing import covered, write
 from service.values.evidence import Evidence
-from service.values.plants import Plant, Range, Traits
+from service.values.plants import Plant
 from service.values.site import Climate, Place
-from service.values.vocabulary import GrowthForm, Jurisdiction, PlantId, SpreadMode
+from service.values.vocabulary import Jurisdiction, PlantId
 from service.values.waters import Reached
-
-_TYPICAL: tuple[tuple[GrowthForm, tuple[SpreadMode, ...]], ...] = (
-    ("submerged", ("fragment",)),
-    ("free-floating", ("offset",)),
-    ("floating-leaved", ("rhizome", "seed")),
-    ("emergent", ("rhizome", "seed")),
-    ("wet-soil", ("seed",)),
-)
-"""What a plant may be of which only the name is known."""
 
 
 def assess(
@@ -115,21 +81,17 @@ def assess_many(
     Args:
         containment: for all of the plants, or by plant.
     """
-    _check(place, climate, waters)
-    there = setting(place, climate, waters, state, parameters or default_parameters())
-    known = anchors(well_known, there)
-    found = []
-    for plant in plants:
-        planned = (
-            containment.get(plant.plant_id, ()) if isinstance(containment, Mapping) else containment
+    here = Assessor(place, climate, waters, state, well_known, parameters)
+    return tuple(
+        here.assess(
+            [plant],
+            evidence,
+            containment.get(plant.plant_id, ())
+            if isinstance(containment, Mapping)
+            else containment,
         )
-        records = evidence.get(plant.plant_id)
-        several, extremes = (
-            [_assessed(form, there, tuple(planned), records, known) for form in forms]
-            for forms in (_forms(plant), _extremes(plant))
-        )
-        found.append(widened(widest(several, there.parameters), extremes))
-    return tuple(found)
+        for plant in plants
+    )
 
 
 def assess_widest(
@@ -152,31 +114,106 @@ def assess_widest(
     Raises:
         BadRequest: no plant is given.
     """
-    if not plants:
-        raise BadRequest(
-            "There is no plant to assess.",
-            next_step="Give at least one plant that the label may mean.",
+    here = Assessor(place, climate, waters, state, well_known, parameters)
+    return here.assess(plants, evidence, containment)
+
+
+class Assessor:
+    """One place, with what all plants that are assessed in it share worked out once.
+
+    Raises:
+        UnknownValue: the climate names no hardiness zone that exists.
+        BadRequest: a quantity of the place, climate or waters is impossible.
+    """
+
+    def __init__(
+        self,
+        place: Place,
+        climate: Climate,
+        waters: Sequence[Reached],
+        state: Jurisdiction | None = None,
+        well_known: Sequence[Plant] = (),
+        parameters: Parameters | None = None,
+    ) -> None:
+        _check(place, climate, waters)
+        known = parameters or default_parameters()
+        self._setting = setting(place, climate, waters, state, known)
+        self._well_known = well_known
+        self._alone: dict[tuple[PlantId, Evidence | None], EscapeClass | None] = {}
+
+    def assess(
+        self,
+        plants: Sequence[Plant],
+        evidence: Mapping[PlantId, Evidence],
+        containment: Sequence[PlannedMeasure] = (),
+    ) -> Assessment:
+        """Any of several plants, as ``assess_widest`` does."""
+        found = self._of(plants, evidence, containment)
+        written = covered(write(found.worst, self._anchors), found)
+        if len(plants) == 1:
+            return written
+        names = ", ".join(plant.accepted_name for plant in plants)
+        return replace(
+            written,
+            paragraph=f"The label may mean any of {names}; the figures cover all of them, and the "
+            f"words are those of the one that could go furthest. {written.paragraph}",
         )
-    several = assess_many(
-        plants,
-        place,
-        climate,
-        waters,
-        evidence,
-        state=state,
-        containment=containment,
-        well_known=well_known,
-        parameters=parameters,
-    )
-    if len(several) == 1:
-        return several[0]
-    found = widest(several, parameters or default_parameters())
-    names = ", ".join(plant.accepted_name for plant in plants)
-    return replace(
-        found,
-        paragraph=f"The label may mean any of {names}; the figures cover all of them, and the "
-        f"words are those of the one that could go furthest. {found.paragraph}",
-    )
+
+    def held(
+        self,
+        plants: Sequence[Plant],
+        evidence: Mapping[PlantId, Evidence],
+        containment: Sequence[PlannedMeasure],
+    ) -> HeldAssessment:
+        """The chance alone, and what each measure takes from each route."""
+        found = self._of(plants, evidence, containment)
+        worst, parameters = found.worst, self._setting.parameters
+        whole = as_estimates(found.whole)[0]
+        return HeldAssessment(
+            whole,
+            None if worst.native else escape_class(whole, parameters),
+            None if worst.native else class_reached(whole, parameters),
+            measure_effects(worst.outcome.plant, worst.measures, parameters),
+        )
+
+    def classes(
+        self, plants: Sequence[Plant], evidence: Mapping[PlantId, Evidence]
+    ) -> tuple[EscapeClass | None, ...]:
+        """Class of each plant by itself, with nothing planned to hold it."""
+        known = [(plant, (plant.plant_id, evidence.get(plant.plant_id))) for plant in plants]
+        for plant, key in known:
+            if key not in self._alone:
+                self._of([plant], evidence, ())
+        return tuple(self._alone[key] for _, key in known)
+
+    def _of(
+        self,
+        plants: Sequence[Plant],
+        evidence: Mapping[PlantId, Evidence],
+        containment: Sequence[PlannedMeasure],
+    ) -> Figures | Covering:
+        if not plants:
+            raise BadRequest(
+                "There is no plant to assess.",
+                next_step="Give at least one plant that the label may mean.",
+            )
+        planned = tuple(containment)
+        several = [
+            figures_of(plant, self._setting, planned, evidence.get(plant.plant_id))
+            for plant in plants
+        ]
+        if not planned:
+            for plant, one in zip(plants, several, strict=True):
+                self._alone[plant.plant_id, evidence.get(plant.plant_id)] = self._class(one)
+        return several[0] if len(several) == 1 else Covering(several)
+
+    def _class(self, one: Figures | Covering) -> EscapeClass | None:
+        parameters = self._setting.parameters
+        return None if one.worst.native else class_of(float(one.whole[0, 0]), parameters)
+
+    @cached_property
+    def _anchors(self) -> Sequence[tuple[Plant, float]]:
+        return anchors(self._well_known, self._setting)
 
 
 def _check(place: Place, climate: Climate, waters: Sequence[Reached]) -> None:
@@ -197,185 +234,3 @@ def _check(place: Place, climate: Climate, waters: Sequence[Reached]) -> None:
                     f"{name} of {reached.water.name or reached.water.water_id} cannot be {value}.",
                     pointer=f"/waters/{number}/{name}",
                 )
-
-
-def _forms(plant: Plant) -> list[Plant]:
-    """The plant; or what it may be, where its form or its ways of spreading are not known."""
-    traits = plant.traits
-    if traits.growth_form is not None and traits.spread_modes:
-        return [plant]
-    return [
-        replace(plant, traits=_completed(traits, form, modes))
-        for form, modes in _TYPICAL
-        if traits.growth_form in (None, form)
-    ]
-
-
-def _extremes(plant: Plant) -> list[Plant]:
-    """Of a plant whose ways of spreading are not known: with none of them, and with all."""
-    if plant.traits.spread_modes:
-        return []
-    every: tuple[SpreadMode, ...] = get_args(SpreadMode)
-    return [
-        replace(form, traits=replace(form.traits, spread_modes=modes))
-        for form in _forms(plant)
-        for modes in ((), every)
-    ]
-
-
-def _completed(traits: Traits, form: GrowthForm, modes: tuple[SpreadMode, ...]) -> Traits:
-    return replace(traits, growth_form=form, spread_modes=traits.spread_modes or modes)
-
-
-def _assessed(
-    plant: Plant,
-    base: Setting,
-    measures: tuple[PlannedMeasure, ...],
-    evidence: Evidence | None,
-    known: Sequence[tuple[Plant, float]],
-) -> Assessment:
-    there = base.for_plant(plant.traits)
-    native = native_words(plant, there.state)
-    raised = 0.0 if native else lift(evidence, there.parameters)
-    outcome = run(plant, there, measures, raised)
-    overall = outcome.overall()
-    whole, summer = estimates(
-        np.stack((overall, outcome.overall(through_winter=False)), axis=1), there.draws
-    )
-    if raised:
-        whole = with_records(whole, estimate(outcome.overall(raised), there.draws))
-    here = already_here(evidence)
-    cold = _winter(outcome)
-    waters = _waters(outcome, measures, evidence, here)
-    klass = None if native else escape_class(whole, there.parameters)
-    reaches = None if native else class_reached(whole, there.parameters)
-    deciding = () if native else settling(outcome, overall)
-    beside = () if native else compared(plant, whole.likely, known)
-    loaded = evidence is not None and evidence.loaded
-    return Assessment(
-        candidates=(plant.plant_id,),
-        waters=waters,
-        estimate=whole,
-        escape_class=klass,
-        reaches=reaches,
-        native=native,
-        winter=cold,
-        this_summer=summer,
-        deciding_unknowns=deciding,
-        compared_with=beside,
-        measures=measure_effects(plant, measures, there.parameters) if measures else (),
-        already_here=here,
-        paragraph=paragraph(
-            plant,
-            there,
-            waters,
-            whole,
-            klass,
-            reaches,
-            native,
-            cold,
-            summer,
-            beside,
-            here,
-            deciding,
-        ),
-        notes=notes(plant, there, loaded, _breaks_away(plant, there)),
-        datasets=evidence.datasets if evidence is not None and evidence.loaded else (),
-    )
-
-
-def _breaks_away(plant: Plant, there: Setting) -> bool:
-    traits = plant.traits
-    pieces = traits.growth_form == "submerged" and "fragment" in traits.spread_modes
-    return pieces and leaves_by_water(there)
-
-
-def _winter(outcome: Outcome) -> Winter:
-    rows = outcome.climatic.winter
-    three = np.stack((rows.survives, rows.returns, rows.persists), axis=1)
-    survives, returns, persists = (one.interval for one in estimates(three, outcome.setting.draws))
-    limit = rows.limit_c
-    return Winter(
-        survives,
-        returns,
-        persists,
-        site_cold(outcome.setting.climate).celsius,
-        Range(float(limit.min()), float(limit.max())),
-    )
-
-
-def _waters(
-    outcome: Outcome,
-    measures: tuple[PlannedMeasure, ...],
-    evidence: Evidence | None,
-    here: AlreadyHere | None,
-) -> tuple[WaterAssessment, ...]:
-    there, draws, raised = outcome.setting, outcome.setting.draws, outcome.lift
-    number = len(there.within)
-    columns = [outcome.leaves[:, np.newaxis]]
-    columns += [outcome.leaves_by[route][:, np.newaxis] for route in ROUTES]
-    columns += [outcome.by_water(), outcome.arrives, outcome.persists()]
-    columns += [outcome.arrives_by[route] for route in ROUTES]
-    if raised:
-        columns += [outcome.by_water(raised), outcome.persists(raised)]
-    found = iter(estimates(np.concatenate(columns, axis=1), draws))
-    leaves = next(found)
-    leaves_by = [next(found) for _ in ROUTES]
-    by_water, arrives, persists = ([next(found) for _ in range(number)] for _ in range(3))
-    arrives_by = [[next(found) for _ in range(number)] for _ in ROUTES]
-    rest = list(found)
-    persists_plain = persists
-    if raised:
-        by_water = [with_records(a, b) for a, b in zip(by_water, rest[:number], strict=True)]
-        persists = [with_records(a, b) for a, b in zip(persists, rest[number:], strict=True)]
-    shared, most = shared_factors(outcome), strongest(outcome)
-    of_kind: dict[tuple[object, ...], tuple[Factor, ...]] = {}
-    stages: dict[bool, Stage] = {}
-    answers = []
-    for w in range(number):
-        reached = there.waters[w] if there.waters else None
-        water = reached.water if reached else None
-        within = bool(there.within[w])
-        if within not in stages:
-            stages[within] = leaves_stage(outcome, leaves, measures, within=within)
-        kind = (water.kind, water.flow) if water else (None, None)
-        if kind not in of_kind:
-            of_kind[kind] = water_factors(outcome, *kind)
-        factors = [*shared, *of_kind[kind]]
-        if raised and evidence is not None and here is not None:
-            factors.append(records_factor(persists_plain[w], persists[w], here.words, evidence))
-        answers.append(
-            WaterAssessment(
-                water_id=water.water_id if water else UNMAPPED,
-                name=water.name if water else "a water that no map shows",
-                relation=reached.relation if reached else "near",
-                distance_m=_distance_m(reached),
-                estimate=by_water[w],
-                escape_class=escape_class(by_water[w], there.parameters),
-                reaches=class_reached(by_water[w], there.parameters),
-                leaves=stages[within],
-                arrives=arrives_stage(outcome, w, arrives[w], most),
-                persists=Stage(persists[w], by_weight(factors)),
-                routes=_routes(w, leaves_by, arrives_by, most),
-            )
-        )
-    return tuple(answers)
-
-
-def _routes(
-    w: int,
-    leaves_by: Sequence[Estimate],
-    arrives_by: Sequence[Sequence[Estimate]],
-    most: Strongest,
-) -> tuple[RouteChance, ...]:
-    return tuple(
-        RouteChance(route, leaves_by[r], arrives_by[r][w], most.propagule[route][w])
-        for r, route in enumerate(ROUTES)
-    )
-
-
-def _distance_m(reached: Reached | None) -> float | None:
-    if reached is None:
-        return None
-    downstream = reached.relation == "downstream" and reached.along_m is not None
-    return reached.along_m if downstream else reached.overland_m

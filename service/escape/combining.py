@@ -55,43 +55,6 @@ def widest(several: Sequence[Assessment], parameters: Parameters | None = None) 
     )
 
 
-def widened(one: Assessment, extremes: Sequence[Assessment]) -> Assessment:
-    """The ends of an assessment widened to cover extremes of the same waters; ``likely`` stays."""
-    if not extremes:
-        return one
-    whole = _stretched(one.estimate, [other.estimate for other in extremes])
-    return replace(
-        one,
-        estimate=whole,
-        reaches=None if one.escape_class is None else class_reached(whole),
-        this_summer=_stretched(one.this_summer, [other.this_summer for other in extremes]),
-        waters=tuple(
-            _stretched_water(water, [other.waters[w] for other in extremes])
-            for w, water in enumerate(one.waters)
-        ),
-    )
-
-
-def _stretched_water(one: WaterAssessment, others: Sequence[WaterAssessment]) -> WaterAssessment:
-    whole = _stretched(one.estimate, [other.estimate for other in others])
-    return replace(
-        one,
-        estimate=whole,
-        reaches=class_reached(whole),
-        leaves=_stretched_stage(one.leaves, [other.leaves for other in others]),
-        arrives=_stretched_stage(one.arrives, [other.arrives for other in others]),
-        persists=_stretched_stage(one.persists, [other.persists for other in others]),
-    )
-
-
-def _stretched_stage(one: Stage, others: Sequence[Stage]) -> Stage:
-    return replace(one, estimate=_stretched(one.estimate, [other.estimate for other in others]))
-
-
-def _stretched(one: Estimate, others: Sequence[Estimate]) -> Estimate:
-    return replace(covering([one, *others]), likely=one.likely)
-
-
 def _widest_water(
     several: Sequence[WaterAssessment], worst: WaterAssessment, parameters: Parameters | None
 ) -> WaterAssessment:

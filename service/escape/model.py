@@ -1,6 +1,6 @@
 """One run of the chain leaves x arrives x persists for a plant in a setting, row by row."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -164,42 +164,48 @@ def _habitats(traits: Traits, setting: Setting) -> Array:
     return np.stack(columns, axis=1)
 
 
-def estimates(rows: Array, draws: Draws) -> list[Estimate]:
-    """The estimate of every column of (rows, columns)."""
+def percentiles(columns: Sequence[Array], draws: Draws) -> Array:
+    """The figures of estimates over the rows of each column.
+
+    Args:
+        columns: of (rows,), or several side by side as (rows, number).
+
+    Returns:
+        (5, columns): likely, low, high, and the two ends of what cannot be excluded.
+    """
+    rows = np.concatenate([column.T if column.ndim > 1 else column[None] for column in columns])
     number = draws.count
-    first = np.partition(rows[:number], (FIFTH, MIDDLE, NINETY_FIFTH), axis=0)
-    likely = first[MIDDLE]
+    first = rows[:, :number]
     if draws.full:
-        low = np.partition(rows[number : 2 * number], FIFTH, axis=0)[FIFTH]
-        high = np.partition(rows[2 * number : 3 * number], NINETY_FIFTH, axis=0)[NINETY_FIFTH]
+        likely = np.partition(first, MIDDLE)[:, MIDDLE]
+        low = np.partition(rows[:, number : 2 * number], FIFTH)[:, FIFTH]
+        high = np.partition(rows[:, 2 * number : 3 * number], NINETY_FIFTH)[:, NINETY_FIFTH]
         low, high = np.minimum(low, likely), np.maximum(high, likely)
     else:
-        low, high = first[FIFTH], first[NINETY_FIFTH]
-    corner_low, corner_high = np.minimum(rows[-3], low), np.maximum(rows[-1], high)
-    columns = zip(
-        likely.tolist(),
-        low.tolist(),
-        high.tolist(),
-        corner_low.tolist(),
-        corner_high.tolist(),
-        strict=True,
-    )
+        ordered = np.partition(first, (FIFTH, MIDDLE, NINETY_FIFTH))
+        likely, low, high = ordered[:, MIDDLE], ordered[:, FIFTH], ordered[:, NINETY_FIFTH]
+    bottom, top = np.minimum(rows[:, -3], low), np.maximum(rows[:, -1], high)
+    return np.stack((likely, low, high, bottom, np.minimum(1.0, top)))
+
+
+def as_estimates(figures: Array) -> list[Estimate]:
+    """The estimate of each column of ``percentiles``."""
     return [
-        Estimate(one, least, most, Interval(bottom, min(1.0, top)))
-        for one, least, most, bottom, top in columns
+        Estimate(likely, low, high, Interval(bottom, top))
+        for likely, low, high, bottom, top in figures.T.tolist()
     ]
 
 
 def estimate(rows: Array, draws: Draws) -> Estimate:
     """The estimate of (rows,)."""
-    return estimates(rows[:, np.newaxis], draws)[0]
+    return as_estimates(percentiles([rows], draws))[0]
 
 
-def with_records(plain: Estimate, lifted: Estimate) -> Estimate:
-    """Records raise ``likely`` and the low ends, and leave the high ends: they allow for a good
-    fit already.
+def with_records(plain: Array, lifted: Array) -> Array:
+    """Figures of ``percentiles`` with records, from those without and with the lift: they raise
+    ``likely`` and the low ends, and leave the high ends, which allow for a good fit already.
     """
-    low = min(max(plain.low, lifted.low), plain.high)
-    likely = min(max(plain.likely, lifted.likely, low), plain.high)
-    bottom = min(max(plain.cannot_exclude.low, lifted.cannot_exclude.low), low)
-    return Estimate(likely, low, plain.high, Interval(bottom, plain.cannot_exclude.high))
+    low = np.minimum(np.maximum(plain[1], lifted[1]), plain[2])
+    likely = np.minimum(np.maximum(np.maximum(plain[0], lifted[0]), low), plain[2])
+    bottom = np.minimum(np.maximum(plain[3], lifted[3]), low)
+    return np.stack((likely, low, plain[2], bottom, plain[4]))

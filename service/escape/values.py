@@ -320,3 +320,17 @@ class Assessment:
     def cannot_exclude(self) -> Interval:
         """The corner of all ranges."""
         return self.estimate.cannot_exclude
+
+
+@dataclass(frozen=True, slots=True)
+class HeldAssessment:
+    """The chance that a plant escapes while every measure is kept up, in short.
+
+    Attributes:
+        estimate, escape_class, reaches, measures: as of an ``Assessment``.
+    """
+
+    estimate: Estimate
+    escape_class: EscapeClass | None
+    reaches: EscapeClass | None
+    measures: tuple[MeasureEffect, ...]

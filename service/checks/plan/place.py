@@ -2,9 +2,10 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from service.checks.plan.values import LonLat
-from service.escape import Assessment, PlannedMeasure, assess_many, assess_widest
+from service.escape import Assessment, Assessor, EscapeClass, HeldAssessment, PlannedMeasure
 from service.store.occurrences import EvidenceReader, WaterShape
 from service.values.evidence import Evidence
 from service.values.plants import Plant
@@ -34,6 +35,9 @@ class PlaceContext:
     _assessed: dict[tuple[tuple[PlantId, ...], tuple[PlannedMeasure, ...]], Assessment] = field(
         default_factory=dict
     )
+    _held: dict[tuple[tuple[PlantId, ...], tuple[PlannedMeasure, ...]], HeldAssessment] = field(
+        default_factory=dict
+    )
 
     def assess(
         self, plants: Sequence[Plant], planned: tuple[PlannedMeasure, ...] = ()
@@ -42,37 +46,24 @@ class PlaceContext:
         key = (tuple(plant.plant_id for plant in plants), planned)
         if key not in self._assessed:
             records = self.evidence_of(plants)
-            self._assessed[key] = assess_widest(
-                plants,
-                self.place,
-                self.climate,
-                self.waters,
-                records,
-                state=self.state,
-                containment=planned,
-                well_known=self.well_known,
-            )
+            self._assessed[key] = self._assessor.assess(plants, records, planned)
         return self._assessed[key]
 
-    def assess_each(self, plants: Sequence[Plant]) -> tuple[Assessment, ...]:
-        """Each of several plants by itself, with nothing planned; what they share is worked out
-        once.
-        """
-        new = [plant for plant in plants if ((plant.plant_id,), ()) not in self._assessed]
-        if new:
-            found = assess_many(
-                new,
-                self.place,
-                self.climate,
-                self.waters,
-                self.evidence_of(new),
-                state=self.state,
-            )
-            self._assessed |= {
-                ((plant.plant_id,), ()): assessed
-                for plant, assessed in zip(new, found, strict=True)
-            }
-        return tuple(self._assessed[(plant.plant_id,), ()] for plant in plants)
+    def held(self, plants: Sequence[Plant], measures: tuple[PlannedMeasure, ...]) -> HeldAssessment:
+        """The same with every measure kept up, in short."""
+        key = (tuple(plant.plant_id for plant in plants), measures)
+        if key not in self._held:
+            records = self.evidence_of(plants)
+            self._held[key] = self._assessor.held(plants, records, measures)
+        return self._held[key]
+
+    def classes(self, plants: Sequence[Plant]) -> tuple[EscapeClass | None, ...]:
+        """Class of escape of each of several plants by itself, with nothing planned."""
+        return self._assessor.classes(plants, self.evidence_of(plants))
+
+    @cached_property
+    def _assessor(self) -> Assessor:
+        return Assessor(self.place, self.climate, self.waters, self.state, self.well_known)
 
     def evidence_of(self, plants: Sequence[Plant]) -> Mapping[PlantId, Evidence]:
         """What the records around say of each plant; empty without a position."""

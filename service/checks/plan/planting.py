@@ -23,7 +23,14 @@ from service.checks.plan.values import (
 from service.checks.plan.verdict import PlantingFacts, counts, grounds_of, meanings_of, nativity_of
 from service.containment import ContainmentPlan, ContainmentRequest, design
 from service.errors import BadRequest
-from service.escape import Assessment, MeasureKind, PlannedMeasure, Sensitivity, sensitivity
+from service.escape import (
+    Assessment,
+    HeldAssessment,
+    MeasureKind,
+    PlannedMeasure,
+    Sensitivity,
+    sensitivity,
+)
 from service.fit import Fit, fit
 from service.geography.shapes import inside
 from service.names import Candidate, Resolution
@@ -134,14 +141,14 @@ def answer_planting(
         problems=planting.problems,
         notes=tuple(_notes(planting, resolution, here.fits, context.site)),
     )
-    each_alone = (
-        place.assess_each(plants)
-        if place is not None and plants and not resolution.confirmed
-        else ()
+    classes_alone = (
+        place.classes(plants) if place is not None and plants and not resolution.confirmed else ()
     )
     state = context.site.locality.state
     meanings = (
-        () if resolution.confirmed else meanings_of(plants, by_plant, here.fits, each_alone, state)
+        ()
+        if resolution.confirmed
+        else meanings_of(plants, by_plant, here.fits, classes_alone, state)
     )
     facts = PlantingFacts(
         resolution,
@@ -173,7 +180,7 @@ class _InPlace:
     fits: tuple[Fit, ...] = ()
     evidence: tuple[Evidence, ...] = ()
     escape: Assessment | None = None
-    held: Assessment | None = None
+    held: HeldAssessment | None = None
     effects: Sensitivity | None = None
     containment: tuple[ContainmentPlan, ...] = ()
 
@@ -371,7 +378,7 @@ def _if_held(
     planting: Planting,
     place: PlaceContext,
     containment: Sequence[ContainmentPlan],
-) -> Assessment | None:
+) -> HeldAssessment | None:
     """The escape with every designed measure that holds kept up: of pots, tubs, islands and
     rings the one that holds most.
     """
@@ -388,7 +395,7 @@ def _if_held(
         for kind in ordered
         if kind not in planned and (kind in standing or kind not in _VESSELS)
     ]
-    return place.assess(plants, (*planting.planned, *added)) if added else None
+    return place.held(plants, (*planting.planned, *added)) if added else None
 
 
 def _holding(plan: ContainmentPlan) -> set[MeasureKind]:

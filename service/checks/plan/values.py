@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 
 from service.cautions import Caution
 from service.containment import ContainmentPlan, ContainmentRequest
-from service.escape import Assessment, PlannedMeasure, Sensitivity
+from service.escape import Assessment, HeldAssessment, PlannedMeasure, Sensitivity
 from service.fit import Fit
 from service.geography import Location, Trace
 from service.names import Resolution
@@ -323,7 +323,7 @@ class PlantingAnswer:
     verified: bool
     fits: tuple[Fit, ...]
     escape: Assessment | None
-    escape_held: Assessment | None
+    escape_held: HeldAssessment | None
     sensitivity: Sensitivity | None
     containment: tuple[ContainmentPlan, ...]
     substitutes: Substitutes | None

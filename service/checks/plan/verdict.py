@@ -20,7 +20,7 @@ from service.checks.plan.values import (
     ShoppingList,
 )
 from service.containment import ContainmentPlan
-from service.escape import Assessment
+from service.escape import Assessment, EscapeClass
 from service.fit import DECIDING, Aspect, Fit
 from service.names import Resolution
 from service.regulation.finding import Finding
@@ -144,14 +144,14 @@ def meanings_of(
     plants: Sequence[Plant],
     law: Mapping[PlantId, Sequence[Finding]],
     fits: Sequence[Fit],
-    escapes: Sequence[Assessment],
+    classes: Sequence[EscapeClass | None],
     state: Jurisdiction | None,
 ) -> tuple[OnePlant, ...]:
     """Each plant of an open label by itself.
 
     Args:
         law: by plant, what the site's state says of it.
-        fits, escapes: of each plant; empty where no place is known.
+        fits, classes: fit and class of escape of each plant; empty where no place is known.
     """
     found = []
     for index, plant in enumerate(plants):
@@ -162,7 +162,7 @@ def meanings_of(
                 plant.accepted_name,
                 strictest([finding.outcome for finding in findings]) if findings else None,
                 fits=not fits or fits[index].verdict != "does-not-fit",
-                escapes=bool(escapes) and escapes[index].escape_class == "high" and not native,
+                escapes=bool(classes) and classes[index] == "high" and not native,
                 native=native,
             )
         )

@@ -9,6 +9,7 @@ from service.escape import (
     Assessment,
     EscapeClass,
     Estimate,
+    HeldAssessment,
     Interval,
     MeasureKind,
     Stage,
@@ -260,7 +261,7 @@ def escape_model(escape: Assessment, methods: Methods, explain: bool) -> EscapeM
     )
 
 
-def held_model(escape: Assessment) -> HeldEscapeModel:
+def held_model(escape: HeldAssessment) -> HeldEscapeModel:
     """The escape with the measures kept up, in short."""
     return HeldEscapeModel(
         **_fields(escape.estimate),
@@ -288,7 +289,7 @@ def _unknown(unknown: Unknown) -> UnknownModel:
     )
 
 
-def _measures(escape: Assessment) -> tuple[MeasureEffectModel, ...]:
+def _measures(escape: Assessment | HeldAssessment) -> tuple[MeasureEffectModel, ...]:
     return tuple(
         MeasureEffectModel(
             measure=effect.kind,
