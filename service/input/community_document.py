@@ -11,6 +11,7 @@ from typing import Annotated, Literal
 from pydantic import ConfigDict, Field
 
 from service.input.plan_document import (
+    PLACE_GEOMETRIES,
     Above,
     DocumentPart,
     Geometry,
@@ -31,7 +32,9 @@ class _Loose(DocumentPart):
 
 
 PLACE_FACTS = tuple(
-    name for name in PlacePart.model_fields if name not in ("name", "kind", "geometry", "design")
+    name
+    for name in PlacePart.model_fields
+    if name not in ("name", "kind", "design", *PLACE_GEOMETRIES)
 )
 SITE_FACTS = tuple(name for name in SitePart.model_fields if name != "geometry")
 

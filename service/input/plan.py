@@ -21,6 +21,7 @@ from service.escape import PlannedMeasure
 from service.input.geometry import read_geometry
 from service.input.place import read_state
 from service.input.plan_document import (
+    PLACE_GEOMETRIES,
     PlaceDesign,
     PlacePart,
     PlanDocument,
@@ -39,7 +40,7 @@ MAX_PLACES = 200
 MOST_PROBLEMS = 500
 
 _SHAPES = ("Point", "Polygon", "MultiPolygon", "LineString", "MultiLineString")
-_PLANTING_SHAPES = ("Point",)
+_POINT = ("Point",)
 
 
 def read_plan(document: Mapping[str, Any]) -> Plan:
@@ -107,13 +108,32 @@ def read_place(document: Any, pointer: str, problems: list[Problem]) -> PlannedP
     part = salvaged(PlacePart, document, pointer, problems, needed=("name", "kind"))
     if part is None:
         return None
-    facts = part.model_dump(exclude={"geometry", "design"})
+    facts = part.model_dump(exclude={*PLACE_GEOMETRIES, "design"})
+    ways_out = {}
+    for fact in ("outlet", "overflow"):
+        at = f"{pointer}/{fact}_at"
+        ways_out[fact] = _shape(getattr(part, f"{fact}_at"), at, _POINT, problems)
+        if ways_out[fact] is not None:
+            facts[fact] = _marked(facts[fact], part.name, fact, at, problems)
     return PlannedPlace(
         Place(**facts),
         pointer,
         _shape(part.geometry, f"{pointer}/geometry", _SHAPES, problems),
         _place_design(part.design),
+        ways_out["outlet"],
+        ways_out["overflow"],
     )
+
+
+def _marked(
+    stated: bool | None, name: str, fact: str, pointer: str, problems: list[Problem]
+) -> bool | None:
+    """Whether a place has the way out that is marked on it; unknown where the plan denies it."""
+    if stated is False:
+        detail = f"{name} is said to have no {fact}, and one is marked; it counts as not known."
+        problems.append(Problem(pointer, detail, f"Say {fact}: true, or take the point out."))
+        return None
+    return True
 
 
 def read_planting(
@@ -136,7 +156,7 @@ def read_planting(
     if part is None:
         problems.extend(found)
         return None
-    shape = _shape(part.geometry, f"{pointer}/geometry", _PLANTING_SHAPES, found)
+    shape = _shape(part.geometry, f"{pointer}/geometry", _POINT, found)
     origin = _state(part.brought_from, f"{pointer}/brought_from", found)
     place, note = _place_of(part, pointer, places, found)
     problems.extend(found)

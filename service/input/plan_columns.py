@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from pydantic import BaseModel
 
 from service.input.plan_document import (
+    PLACE_GEOMETRIES,
     PlaceDesign,
     PlacePart,
     PlantingDesign,
@@ -22,7 +23,9 @@ from service.input.salvage import near_miss
 GEOMETRY = "geometry"
 PLANTING = [name for name in PlantingPart.model_fields if name not in ("label", "design", GEOMETRY)]
 PLANTING_DESIGN = list(PlantingDesign.model_fields)
-PLACE = [name for name in PlacePart.model_fields if name not in ("name", "design", GEOMETRY)]
+PLACE = [
+    name for name in PlacePart.model_fields if name not in ("name", "design", *PLACE_GEOMETRIES)
+]
 PLACE_DESIGN = [name for name in PlaceDesign.model_fields if name != "cover_parts"]
 SITE = [name for name in SitePart.model_fields if name != GEOMETRY]
 ANSWERS = (

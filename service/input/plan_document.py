@@ -189,7 +189,18 @@ class PlacePart(DocumentPart):
         bool | None, Field(description="whether koi, grass carp or the like graze in it")
     ] = None
     freezing_depth_cm: NotBelowZero | None = None
+    outlet_at: Annotated[
+        PointGeometry | None, Field(description="GeoJSON Point: where water leaves")
+    ] = None
+    overflow_at: Annotated[
+        PointGeometry | None,
+        Field(description="GeoJSON Point: the spillway, or where a storm goes over the rim"),
+    ] = None
     design: PlaceDesign = PlaceDesign()
+
+
+PLACE_GEOMETRIES = ("geometry", "outlet_at", "overflow_at")
+"""What of a place is drawn; the rest are facts."""
 
 
 class WaterPart(DocumentPart):

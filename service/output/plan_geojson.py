@@ -64,6 +64,9 @@ def _features(answer: PlanAnswer) -> Iterator[dict[str, Any]]:
             plantings=len(within),
             held_back=sum(not planting.passes for planting in within),
         )
+        for layer, shape in (("outlet", each.outlet_at), ("overflow", each.overflow_at)):
+            if shape is not None:
+                yield feature(geojson(shape), layer=layer, place=place.name)
     yield from (_planting(each) for each in answer.plantings)
     yield from (_water(answer, each) for each in site.waters)
 

@@ -220,4 +220,6 @@ def _place(place: PlannedPlace, context: PlaceContext) -> PlaceAnswer:
         context.position,
         context.waters,
         cautions_for(place=place.place),
+        place.outlet_at,
+        place.overflow_at,
     )

@@ -9,7 +9,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from service.checks.plan.request import Plan, Planting
+from shapely.geometry.base import BaseGeometry
+
+from service.checks.plan.request import Plan, PlannedPlace, Planting
 from service.checks.plan.values import Ground, Problem
 from service.fit import room_m2
 from service.geography.geodesy import nearest_between
@@ -33,7 +35,7 @@ class Doubt:
     of: Literal["planting", "place"]
     number: int
     """Of the planting, or the place from 0."""
-    fact: Literal["crown_depth_cm", "shape"]
+    fact: Literal["crown_depth_cm", "shape", "outlet_at", "overflow_at"]
 
 
 def doubtful(plan: Plan) -> Iterator[Doubt]:
@@ -64,7 +66,10 @@ def mended(plan: Plan, doubts: list[Doubt]) -> Plan:
         return plan
     crowns = {doubt.number for doubt in doubts if doubt.fact == "crown_depth_cm"}
     planting_shapes = {d.number for d in doubts if (d.of, d.fact) == ("planting", "shape")}
-    place_shapes = {d.number for d in doubts if (d.of, d.fact) == ("place", "shape")}
+    of_places: dict[int, dict[str, None]] = {}
+    for doubt in doubts:
+        if doubt.of == "place":
+            of_places.setdefault(doubt.number, {})[doubt.fact] = None
 
     def without(planting: Planting) -> Planting:
         position = planting.position
@@ -77,7 +82,7 @@ def mended(plan: Plan, doubts: list[Doubt]) -> Plan:
         plan,
         plantings=tuple(without(planting) for planting in plan.plantings),
         places=tuple(
-            replace(place, shape=None) if index in place_shapes else place
+            replace(place, **of_places.get(index, {}))  # type: ignore[arg-type]
             for index, place in enumerate(plan.places)
         ),
     )
@@ -150,6 +155,7 @@ def _outside(plan: Plan) -> Iterator[Doubt]:
                 at = f"{place.pointer}/geometry"
                 problem = _far(at, place.place.name, far_m, "the site")
                 yield Doubt(problem, "place", index, "shape")
+        yield from _ways_out_outside(site, place, index)
     for planting in plan.plantings:
         if planting.shape is None:
             continue
@@ -162,6 +168,24 @@ def _outside(plan: Plan) -> Iterator[Doubt]:
             where = own.place.name if own is not None and reference is own.shape else "the site"
             problem = _far(planting.at("geometry"), planting.label, far_m, where)
             yield Doubt(problem, "planting", planting.number, "shape")
+
+
+def _ways_out_outside(
+    site: BaseGeometry | None, place: PlannedPlace, index: int
+) -> Iterator[Doubt]:
+    reference = place.shape if place.shape is not None else site
+    marks: tuple[tuple[Literal["outlet_at", "overflow_at"], BaseGeometry | None], ...] = (
+        ("outlet_at", place.outlet_at),
+        ("overflow_at", place.overflow_at),
+    )
+    for fact, mark in marks:
+        if mark is None or reference is None:
+            continue
+        far_m = nearest_between(reference, mark)[1].distance_m
+        if far_m > OUTSIDE_M:
+            what = f"the {fact.removesuffix('_at')} of {place.place.name}"
+            where = place.place.name if place.shape is not None else "the site"
+            yield Doubt(_far(f"{place.pointer}/{fact}", what, far_m, where), "place", index, fact)
 
 
 def _far(pointer: str, what: str, far_m: float, where: str) -> Problem:

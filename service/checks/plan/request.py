@@ -44,12 +44,19 @@ PLACE_DESIGN = frozenset(field.name for field in fields(ContainmentRequest)) - _
 
 @dataclass(frozen=True, slots=True)
 class PlannedPlace:
-    """A pond, stream or bog as stated. ``design`` has the facts that measures are sized from."""
+    """A pond, stream or bog as stated.
+
+    Attributes:
+        design: the facts that measures are sized from.
+        outlet_at, overflow_at: points where water leaves, in ordinary weather and in a storm.
+    """
 
     place: Place
     pointer: str
     shape: BaseGeometry | None = None
     design: ContainmentRequest = field(default_factory=ContainmentRequest)
+    outlet_at: BaseGeometry | None = None
+    overflow_at: BaseGeometry | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -181,6 +181,7 @@ class PlaceAnswer:
         shape: as given, or None.
         position: a point on it, else that of the site.
         waters: as reached from it.
+        outlet_at, overflow_at: points where water leaves, as given.
     """
 
     place: Place
@@ -189,6 +190,8 @@ class PlaceAnswer:
     position: LonLat | None
     waters: tuple[Reached, ...]
     cautions: tuple[Caution, ...]
+    outlet_at: BaseGeometry | None = None
+    overflow_at: BaseGeometry | None = None
 
 
 @dataclass(frozen=True, slots=True)

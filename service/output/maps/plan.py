@@ -16,7 +16,7 @@ import shapely
 from markupsafe import Markup, escape
 from shapely.geometry.base import BaseGeometry
 
-from service.checks.plan.values import LonLat, PlanAnswer, PlanWater
+from service.checks.plan.values import LonLat, PlaceAnswer, PlanAnswer, PlanWater
 from service.geography.geodesy import Box, distance_m, nearest_position
 from service.output.maps.view import GREY, INK, PALE, PAPER, Place, View
 from service.output.words import joined, relation, water_name
@@ -119,12 +119,12 @@ def _site(answer: PlanAnswer, position: LonLat, corners: Sequence[LonLat]) -> Pl
     body = [part for water in answer.site.waters for part in _water(view, water, "site")]
     if answer.site.shape is not None and answer.site.shape.geom_type != "Point":
         body.append(view.path(answer.site.shape, fill="none", weight=0.5, dash="2 1.2"))
-    told, drawn, elsewhere = [], False, []
+    words_of_map, drawn, elsewhere = [], False, []
     for place in answer.places:
         numbers = ", ".join(
             str(each.number) for each in answer.plantings if each.place == place.place.name
         )
-        told.append(
+        words_of_map.append(
             f"{place.place.name}: " + (f"plantings {numbers}." if numbers else "no planting.")
         )
         if place.shape is None:
@@ -132,12 +132,19 @@ def _site(answer: PlanAnswer, position: LonLat, corners: Sequence[LonLat]) -> Pl
         else:
             drawn = True
             body += _place(view, place.shape, place.place.name, numbers)
+    ways_out = tuple(_ways_out(answer))
+    for way in ways_out:
+        body += _way_out(view, way)
+        words_of_map.append(f"The {way.words} of {way.place.place.name} is marked.")
     if not drawn:
         body += _cross(view, position)
     body += view.furniture()
-    words = f"The site as the plan draws it. {' '.join(told)}"
+    words = f"The site as the plan draws it. {' '.join(words_of_map)}"
     outlined = answer.site.shape is not None and answer.site.shape.geom_type != "Point"
     caption = f"The site{', dashed: its outline' if outlined else ''}. Places by name, with the numbers of their plantings."
+    marked = dict.fromkeys(way.words for way in ways_out)
+    if marked:
+        caption += f" {joined(_ARROWS[words] for words in marked)}."
     if elsewhere:
         caption += f" Not drawn, for want of a geometry: {joined(elsewhere)}."
     return PlanMap(_svg(view, body, "site", "Map of the site", words), caption)
@@ -159,7 +166,11 @@ def _reach_m(answer: PlanAnswer, position: LonLat, states: Outlines) -> float:
 
 
 def _corners(answer: PlanAnswer) -> Iterable[LonLat]:
-    shapes = [answer.site.shape, *(place.shape for place in answer.places)]
+    shapes = [
+        answer.site.shape,
+        *(place.shape for place in answer.places),
+        *(way.at for way in _ways_out(answer)),
+    ]
     for shape in shapes:
         if shape is not None:
             west, south, east, north = shape.bounds
@@ -274,6 +285,49 @@ def _place(view: View, shape: BaseGeometry, name: str, numbers: str) -> Iterable
         yield _label(x, y + below, numbers, anchor="middle")
 
 
+@dataclass(frozen=True, slots=True)
+class _WayOut:
+    """Where water leaves a place, as the plan marks it."""
+
+    place: PlaceAnswer
+    words: str
+    at: BaseGeometry
+
+
+_ARROWS = {
+    "outlet": "Black arrow: outlet",
+    "overflow": "white arrow: where a storm goes over",
+}
+
+
+def _ways_out(answer: PlanAnswer) -> Iterable[_WayOut]:
+    for place in answer.places:
+        if place.outlet_at is not None:
+            yield _WayOut(place, "outlet", place.outlet_at)
+        if place.overflow_at is not None:
+            yield _WayOut(place, "overflow", place.overflow_at)
+
+
+def _way_out(view: View, way: _WayOut) -> Iterable[str]:
+    """An arrow that points away from the middle of its place; down where that has no outline."""
+    at = way.at.representative_point()
+    x, y = view.xy(at.x, at.y)
+    turned = 180.0
+    if way.place.shape is not None:
+        middle = way.place.shape.centroid
+        from_x, from_y = view.xy(middle.x, middle.y)
+        turned = math.degrees(math.atan2(x - from_x, from_y - y))
+    fill = INK if way.words == "outlet" else PAPER
+    yield (
+        f'<g transform="translate({x:.2f} {y:.2f}) rotate({turned:.0f})">'
+        f'<path d="M-.9 2.2V-1.4H-2.4L0-5l2.4 3.6H.9v3.6z" fill="{fill}" stroke="{PAPER}" '
+        f'stroke-width="1.2" paint-order="stroke"/>'
+        f'<path d="M-.9 2.2V-1.4H-2.4L0-5l2.4 3.6H.9v3.6z" fill="{fill}" stroke="{INK}" '
+        f'stroke-width=".4"/></g>'
+    )
+    yield _label(x + 3.4, y + 1, way.words)
+
+
 def _label(x: float, y: float, words: str, *, bold: bool = False, anchor: str = "start") -> str:
     weight = ' font-weight="bold"' if bold else ""
     return (
@@ -325,13 +379,13 @@ def _free_place(view: View, shape: BaseGeometry, taken: Sequence[Place]) -> Plac
 def _words(answer: PlanAnswer, waters: Sequence[KeyedWater], shown: Outlines) -> str:
     """The map for who cannot see it."""
     longitude, latitude = answer.site.position or (0.0, 0.0)
-    told = [f"The site lies at longitude {longitude:.4f}, latitude {latitude:.4f}."]
-    told += [
+    said = [f"The site lies at longitude {longitude:.4f}, latitude {latitude:.4f}."]
+    said += [
         f"{each.key}: {water_name(each.water.reached)}, {relation(each.water.reached)}."
         for each in waters
     ]
     if len(shown) > 1:
-        told.append(
+        said.append(
             f"The line between {' and '.join(JURISDICTION_NAMES[state] for state in shown)} is drawn in dashes and dots."
         )
-    return " ".join(told)
+    return " ".join(said)

@@ -87,6 +87,8 @@ class PlaceModel(BaseModel):
     grazing_fish: bool | None
     freezing_depth_cm: float | None
     geometry: Geometry
+    outlet_at: Geometry
+    overflow_at: Geometry
     waters: tuple[ReachedWaterModel, ...]
     cautions: tuple[str, ...]
 
@@ -149,6 +151,8 @@ def place_model(answer: PlaceAnswer) -> PlaceModel:
         **facts,
         pointer=answer.pointer,
         geometry=geojson(answer.shape),
+        outlet_at=geojson(answer.outlet_at),
+        overflow_at=geojson(answer.overflow_at),
         waters=tuple(_reached(each) for each in answer.waters),
         cautions=tuple(each.text for each in answer.cautions),
     )

@@ -34,7 +34,8 @@ def test_gdal_reads_every_feature_with_its_geometry_and_attributes(
     path = tmp_path / "plan.geojson"
     path.write_text(write_plan_map(answer), encoding="utf-8")
     info = pyogrio.read_info(path)
-    count = 1 + len(answer.places) + len(answer.plantings) + len(answer.site.waters)
+    marks = [mark for each in answer.places for mark in (each.outlet_at, each.overflow_at) if mark]
+    count = 1 + len(answer.places) + len(answer.plantings) + len(answer.site.waters) + len(marks)
     assert info["features"] == count
     assert info["crs"] == "EPSG:4326"
     meta, _, geometry, columns = pyogrio.raw.read(path)
@@ -42,7 +43,7 @@ def test_gdal_reads_every_feature_with_its_geometry_and_attributes(
     by_layer: dict[str, list[str]] = {}
     for layer, wkb in zip(fields["layer"], geometry, strict=True):
         by_layer.setdefault(layer, []).append(shapely.from_wkb(wkb).geom_type)
-    assert set(by_layer) == {"site", "place", "planting", "water"}
+    assert set(by_layer) == {"site", "place", "outlet", "overflow", "planting", "water"}
     assert set(by_layer["planting"]) == {"Point"}
     assert by_layer["place"][0] == "Polygon"
     names = [
