@@ -29,11 +29,12 @@ from service.input.plan_table import read_plan_table
 from service.input.waters import water_of_text
 from service.output.models.plan import plan_model
 from service.output.pdf import print_pdf, require_printer
-from service.output.plan import CSV, GEOJSON, HTML, JSON, write_plan
+from service.output.plan import CALENDAR, CSV, GEOJSON, HTML, JSON, write_plan
 from service.settings import settings
 from service.store.library import Library
 
 ENDINGS = {".json": JSON, ".html": HTML, ".geojson": GEOJSON, ".csv": CSV}
+CALENDARS = {".ics": CALENDAR}
 PDF = ".pdf"
 _TABLES = (".csv", ".tsv", ".txt", ".xlsx")
 
@@ -43,7 +44,8 @@ _TABLES = (".csv", ".tsv", ".txt", ".xlsx")
 @click.option(
     "--out",
     type=click.Path(path_type=Path, dir_okay=False),
-    help="Write the answer here: .html, .json, .geojson or .csv; .pdf where Chromium is installed.",
+    help="Write the answer here: .html, .json, .geojson or .csv; .pdf where Chromium is installed; "
+    ".ics for the calendar of the year after planting.",
 )
 @click.option("--state", help="State of the site, with a table.")
 @click.option("--county", help="County of the site, with a table.")
@@ -73,6 +75,9 @@ _TABLES = (".csv", ".tsv", ".txt", ".xlsx")
 @click.option(
     "--fetch", "fetch_first", is_flag=True, help="First fetch the waters around the site."
 )
+@click.option(
+    "--brief", is_flag=True, help="With .html or .pdf: the two pages for the client alone."
+)
 @click.option("--explain", is_flag=True, help="Show what each chance of escape hangs on.")
 @on_option
 @store_option
@@ -87,6 +92,7 @@ def plan(
     waters: tuple[str, ...],
     template: Path | None,
     fetch_first: bool,
+    brief: bool,
     explain: bool,
     on: date | None,
     store: Path | None,
@@ -112,6 +118,8 @@ def plan(
     Examples:
       reedgate plan pond.json
       reedgate plan pond.json --out pond.html
+      reedgate plan pond.json --out client.pdf --brief
+      reedgate plan pond.json --out pond.ics
       reedgate plan --template plan.csv
       reedgate plan plants.csv --state US-OH --county Fulton --zip 43594
       reedgate plan pond.json --fetch
@@ -122,8 +130,11 @@ def plan(
         return
     if file is None:
         raise click.UsageError("Give a file, or --template to get an empty one.")
-    if out and out.suffix not in (*ENDINGS, PDF):
-        raise click.UsageError(f"--out takes a name that ends in {', '.join((*ENDINGS, PDF))}.")
+    endings = (*ENDINGS, *CALENDARS, PDF)
+    if out and out.suffix not in endings:
+        raise click.UsageError(f"--out takes a name that ends in {', '.join(endings)}.")
+    if brief and (out is None or out.suffix not in (".html", PDF)):
+        raise click.UsageError("--brief goes with --out and a name that ends in .html or .pdf.")
     if out and out.suffix == PDF:
         require_printer()
     geometry = {"type": "Point", "coordinates": list(read_position(at, "--at"))} if at else None
@@ -146,7 +157,7 @@ def plan(
         lambda progress: _checked(library, read, on, explain, progress),
     )
     if out:
-        write_answer(out, library, answer, explain)
+        write_answer(out, library, answer, explain, brief=brief)
     else:
         print_plan(answer)
     for problem in answer.problems:
@@ -249,19 +260,21 @@ def with_bar(title: str, total: int, work: Callable[[Callable[[int, int], None]]
         return work(lambda done, _: bar.update(task, completed=done))
 
 
-def write_answer(out: Path, library: Library, answer: PlanAnswer, explain: bool) -> None:
+def write_answer(
+    out: Path, library: Library, answer: PlanAnswer, explain: bool, *, brief: bool = False
+) -> None:
     """The answer in the form that the ending names."""
     if out.suffix == PDF:
-        print_pdf(write_plan(library, answer, HTML), out)
+        print_pdf(write_plan(library, answer, HTML, brief=brief), out)
     else:
-        kind = ENDINGS[out.suffix]
+        kind = (ENDINGS | CALENDARS)[out.suffix]
         text = (
             plan_model(answer, explain=explain).model_dump_json(by_alias=True, indent=1) + "\n"
             if kind == JSON
             else ""
         )
         with out.open("w", encoding="utf-8", newline="") as stream:
-            stream.write(text or write_plan(library, answer, kind))
+            stream.write(text or write_plan(library, answer, kind, brief=brief))
     console.print(
         f"{len(answer.plantings):,} plantings answered, written to {out.name}.", highlight=False
     )

@@ -5,18 +5,30 @@ from service.output.plan_geojson import write_plan_map
 from service.output.plan_table import write_plan_table
 from service.store.library import Library
 
+CALENDAR = "text/calendar"
 JSON, HTML, GEOJSON, CSV = "application/json", "text/html", "application/geo+json", "text/csv"
 """Media types of an answer, the plain one first."""
 
 
-def write_plan(library: Library, answer: PlanAnswer, media_type: str) -> str:
-    """The answer in one of the forms that are not JSON."""
+def write_plan(
+    library: Library, answer: PlanAnswer, media_type: str, *, brief: bool = False
+) -> str:
+    """The answer in one of the forms that are not JSON.
+
+    Args:
+        brief: of the report, the two pages for the client alone.
+    """
     if media_type == CSV:
         return write_plan_table(answer)
     if media_type == GEOJSON:
         return write_plan_map(answer)
+    if media_type == CALENDAR:
+        # Late: a calendar is asked for seldom, and its library is slow to import.
+        from service.output.icalendar import write_calendar
+
+        return write_calendar(answer)
     # Late: templates are read for a report alone, and the report reads the answer values of this
     # package.
     from service.output.html.report import report_of
 
-    return report_of(library, answer)
+    return report_of(library, answer, brief=brief)

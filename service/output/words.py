@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from service.values.quantities import Quantity, Unit
 from service.values.vocabulary import (
     FEDERAL,
     JURISDICTION_NAMES,
@@ -21,7 +22,7 @@ from service.values.words import percent as percent_of
 if TYPE_CHECKING:  # types alone, so that a stock list need not load the escape model
     from service.checks.plan.values import Role, SourceKind, Verdict
     from service.containment import Verdict as ContainmentVerdict
-    from service.escape import Estimate, Interval
+    from service.escape import Assessment, Estimate, Interval
     from service.fit import Verdict as FitVerdict
     from service.names import Resolution
     from service.regulation.finding import OwnRule
@@ -80,6 +81,16 @@ KNOWN: dict[HowKnown, str] = {
     "user": "given in the plan",
     "measured": "worked out from loaded data",
 }
+KNOWN_SHORT: dict[HowKnown, str] = {
+    "read": "read",
+    "partly-read": "read in part",
+    "memory": "from memory",
+    "common-practice": "common practice",
+    "published": "published",
+    "user": "given",
+    "measured": "worked out",
+}
+"""Beside a figure, where the words of ``KNOWN`` would be too long."""
 MATCHES: dict[Match, str] = {
     "accepted": "by its accepted botanical name",
     "synonym": "by another botanical name of the plant",
@@ -97,11 +108,11 @@ FITS: dict[FitVerdict, str] = {
     "unknown": "Not known yet",
 }
 HELD: dict[ContainmentVerdict, str] = {
-    "prohibited": "None designed: prohibited",
-    "nothing-holds": "Nothing holds it",
-    "partly-held": "Held in part",
-    "each-way-met": "Each way out is met",
-    "no-way-out-stated": "No way out stated",
+    "prohibited": "Not to be planted: prohibited",
+    "nothing-holds": "Can spread from here",
+    "partly-held": "Can still spread in part",
+    "each-way-met": "Kept in on every way out",
+    "no-way-out-stated": "Closed: no outlet, no overflow",
 }
 ROUTES = ROUTE_NAMES
 """Ways out of a place, in words."""
@@ -148,9 +159,46 @@ def place_name(jurisdiction: Jurisdiction) -> str:
     return "Federal law" if jurisdiction == FEDERAL else JURISDICTION_NAMES[jurisdiction]
 
 
+def begun(text: str) -> str:
+    """With a capital letter to begin with; the others stay as they are."""
+    return text[:1].upper() + text[1:]
+
+
+def place_letters(jurisdiction: Jurisdiction) -> str:
+    """``OH``; ``federal`` for the whole country."""
+    return "federal" if jurisdiction == FEDERAL else jurisdiction.removeprefix("US-")
+
+
+def yes_no(fact: bool | None) -> str:
+    """A fact of a place."""
+    return {True: "yes", False: "no", None: "not known"}[fact]
+
+
+def in_unit(value: float | None, unit: Unit) -> str:
+    """A quantity in SI with US customary beside it, or that it is not known."""
+    return "not known" if value is None else Quantity.exact(value, unit).text()
+
+
+def first_office(asked: str) -> str:
+    """The first of several offices by its name alone; each address is in the appendix."""
+    return asked.split("; ")[0].split(" (")[0]
+
+
 def own_rule_sentence(rule: OwnRule) -> str:
     """``No law, but Marl Hollow house rules: prohibited. We do not sell it.``"""
     return f"No law, but {rule.title}: {rule.outcome}. {rule.reason}"
+
+
+def likely_words(escape: Assessment | None) -> str:
+    """Whether the plant can get out and stay, in a few words for the client: ``likely 20%, up to
+    45%``.
+    """
+    if escape is None:
+        return "not worked out"
+    if escape.escape_class is None:
+        return "part of the flora"
+    likely, high = percent_of(escape.likely), percent_of(escape.high)
+    return f"likely {likely}" if likely == high else f"likely {likely}, up to {high}"
 
 
 def percent(interval: Interval) -> str:

@@ -22,14 +22,14 @@ from service.input.plan_document import PlanDocument
 from service.input.plan_table import read_plan_table
 from service.output.html.report import report_policy
 from service.output.models.plan import PlanCheckAnswer, plan_model
-from service.output.plan import CSV, GEOJSON, HTML, JSON, write_plan
+from service.output.plan import CALENDAR, CSV, GEOJSON, HTML, JSON, write_plan
 from service.settings import settings
 from service.store.deadline import check as check_deadline
 from service.store.library import Library
 
 router = APIRouter(route_class=AskedRoute, prefix="/v1/plan-checks", tags=["plans"])
 
-OUT = (JSON, HTML, GEOJSON, CSV)
+OUT = (JSON, HTML, GEOJSON, CSV, CALENDAR)
 
 _BODY: dict[str, Any] = {
     "requestBody": {
@@ -50,6 +50,7 @@ _BODY: dict[str, Any] = {
                 HTML: {"schema": {"type": "string"}},
                 GEOJSON: {"schema": FEATURE_COLLECTION},
                 CSV: {"schema": {"type": "string"}},
+                CALENDAR: {"schema": {"type": "string"}},
             }
         }
     },
@@ -68,6 +69,9 @@ async def check(
     library: LibraryNow,
     explain: Annotated[
         bool, Query(description="with every factor, and what each chance of escape hangs on")
+    ] = False,
+    brief: Annotated[
+        bool, Query(description="of the report, the two pages for the client alone")
     ] = False,
     at: Annotated[
         str | None,
@@ -116,12 +120,14 @@ async def check(
             check_geojson(document, settings())
             plan = read_plan(document)
         check_labels([each.label for each in plan.plantings], settings(), "/plantings")
-        return answered(library, plan, on or today(), wanted, explain=explain)
+        return answered(library, plan, on or today(), wanted, explain=explain, brief=brief)
 
     return await in_thread(request, worked_out)
 
 
-def answered(library: Library, plan: Plan, on: date, wanted: str, *, explain: bool) -> Response:
+def answered(
+    library: Library, plan: Plan, on: date, wanted: str, *, explain: bool, brief: bool = False
+) -> Response:
     """The answer of a plan in the media type wanted."""
     answer = check_plan(
         library,
@@ -135,7 +141,7 @@ def answered(library: Library, plan: Plan, on: date, wanted: str, *, explain: bo
         return Response(
             plan_model(answer, explain=explain).model_dump_json(by_alias=True), media_type=JSON
         )
-    text = write_plan(library, answer, wanted)
+    text = write_plan(library, answer, wanted, brief=brief)
     # The report brings its own style, which the policy of a page would not let in.
     headers = (
         {"Content-Security-Policy": f"{report_policy()}; frame-ancestors 'none'"}

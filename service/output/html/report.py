@@ -4,22 +4,37 @@ script.
 
 import base64
 import hashlib
+from collections.abc import Iterable
 from functools import cache
 from importlib.resources import files
 
 from markupsafe import Markup
 
+from service.checks.plan.calendar import by_season, calendar_of, frost_date
 from service.checks.plan.values import PlanAnswer, PlantingAnswer
 from service.containment import Figure
 from service.output.html.citing import Citing
+from service.output.html.client_views import (
+    FULL_ROWS,
+    LONGEST,
+    askings,
+    headline,
+    nativity_notes,
+    nativity_words,
+    plant_groups,
+    verdict_mark,
+)
+from service.output.html.isolating import Isolator
 from service.output.html.report_views import (
     Bench,
     MeasureView,
     confirm_with,
     deciding_places,
+    densities,
     fit_views,
     interval_bar,
     law_rows,
+    permit_rows,
     plant_cautions,
     shared_cautions,
     source_words,
@@ -32,23 +47,27 @@ from service.output.words import joined, place_name
 from service.store.library import Library
 from service.store.outlines import states_in_box
 
-MOST_DECISIONS, MOST_UNSETTLED = 7, 20
+MOST_DECISIONS, FEW_DECISIONS, MOST_UNSETTLED = 5, 3, 8
 """Decisions on the first page, and facts in the table."""
 
 
-def report_of(library: Library, answer: PlanAnswer) -> str:
+def report_of(library: Library, answer: PlanAnswer, *, brief: bool = False) -> str:
     """The report with the state lines that the store holds."""
     box = map_box(answer)
-    return plan_report(answer, states=states_in_box(library.build.connection, box) if box else None)
+    states = states_in_box(library.build.connection, box) if box else None
+    return plan_report(answer, states=states, brief=brief)
 
 
-def plan_report(answer: PlanAnswer, *, states: Outlines | None = None) -> str:
-    """The report as an HTML document. The same answer gives the same bytes.
+def plan_report(answer: PlanAnswer, *, states: Outlines | None = None, brief: bool = False) -> str:
+    """The report as an HTML document: two pages for the client, then the appendix for who reviews
+    the plan. The same answer gives the same bytes.
 
     Args:
         states: the part of each state in ``map_box(answer)``, for the state line on the map.
+        brief: without the appendix.
     """
     citing = Citing()
+    notes = nativity_notes(answer)
     bench = Bench()
     measures = {each.number: _measures(bench, each) for each in answer.plantings}
     maps = plan_maps(answer, states or {})
@@ -56,18 +75,31 @@ def plan_report(answer: PlanAnswer, *, states: Outlines | None = None) -> str:
     keys = {each.water.reached.water.water_id: each.key for each in waters}
     context = {
         "answer": answer,
+        "askings": askings(answer),
         "bar": interval_bar,
+        "brief": brief,
+        "calendar": by_season(calendar_of(answer)),
         "check_numbers": lambda check: answer.numbers_of(check.known.source),
-        "cite": citing.mark,
+        "cite": _no_mark if brief else citing.mark,
         "cited": citing.places,
         "confirm_with": confirm_with,
         "deciding_places": deciding_places,
+        "frost_from": frost_date(answer),
+        "densities": densities(answer),
         "fit_views": fit_views,
+        "groups": plant_groups(answer, notes),
+        "headline": headline(answer),
+        "isolate": Isolator(_own_texts(answer)),
         "law_rows": law_rows,
         "maps": maps,
+        "longest": LONGEST if len(answer.plantings) <= FULL_ROWS else LONGEST // 2,
         "measures_of": measures,
+        "nativity_notes": notes,
+        "nativity_words": nativity_words,
+        "permits": permit_rows(answer),
+        "verdict_mark": verdict_mark,
         "method_numbers": lambda figure: _numbers(answer, figure),
-        "most_decisions": MOST_DECISIONS,
+        "most_decisions": MOST_DECISIONS if len(answer.plantings) <= FULL_ROWS else FEW_DECISIONS,
         "most_unsettled": MOST_UNSETTLED,
         "plant_cautions": plant_cautions,
         "policy": report_policy(),
@@ -82,6 +114,19 @@ def plan_report(answer: PlanAnswer, *, states: Outlines | None = None) -> str:
         "workings": tuple(bench.workings.values()),
     }
     return templates().get_template("report/report.html.j2").render(context)
+
+
+def _no_mark(_: int | Iterable[int]) -> Markup:
+    """No citation: the sources are in the appendix."""
+    return Markup("")
+
+
+def _own_texts(answer: PlanAnswer) -> Iterable[str]:
+    """What people wrote and may stand inside a sentence."""
+    yield from (answer.title, answer.prepared_for, answer.prepared_by, answer.note)
+    yield from (planting.label for planting in answer.plantings)
+    yield from (place.place.name for place in answer.places)
+    yield from (water.reached.water.name for water in answer.site.waters)
 
 
 @cache

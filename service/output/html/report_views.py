@@ -17,7 +17,7 @@ from service.output.drawings import Drawing, draw
 from service.output.words import ROUTES, joined, place_name
 from service.values.vocabulary import OUTCOMES, Act, Coverage, Jurisdiction, Outcome, WaterId
 
-MOST_WATERS, MOST_REASONS = 5, 3
+MOST_WATERS, MOST_REASONS = 3, 1
 """Shown with each plant; the data that the report is made from has the rest."""
 
 
@@ -141,6 +141,61 @@ def tally(answer: PlanAnswer) -> str:
     return f"{counted} On the shopping list: {passing}. Held back: {total - passing}."
 
 
+def densities(answer: PlanAnswer) -> dict[int, str]:
+    """By planting, plants to the square metre of its place; none where count or area is not
+    known.
+    """
+    areas = {place.place.name: place.place.area_m2 for place in answer.places}
+    found = {}
+    for planting in answer.plantings:
+        area_m2 = areas.get(planting.place)
+        if planting.count and area_m2:
+            per_m2 = planting.count / area_m2
+            found[planting.number] = (
+                f"{per_m2:.2g}/m2 ({per_m2 * SQUARE_FOOT_M2 * 100:.2g}/100 ft2)"
+            )
+    return found
+
+
+SQUARE_FOOT_M2 = 0.3048**2
+
+
+@dataclass(frozen=True, slots=True)
+class PermitRow:
+    """A permit or written answer to get, with room for its number."""
+
+    authority: str
+    about: str
+    plantings: tuple[int, ...]
+    sources: tuple[int, ...]
+
+
+_PERMIT_KINDS = ("permit-required", "conditional", "undetermined")
+
+
+def permit_rows(answer: PlanAnswer) -> tuple[PermitRow, ...]:
+    """What each authority has to say of the plants that the law does not bar."""
+    found: dict[tuple[str, str], tuple[dict[int, None], dict[int, None]]] = {}
+    for planting in answer.plantings:
+        for ground in planting.grounds:
+            if ground.kind in _PERMIT_KINDS and planting.outcome != "prohibited":
+                about = f"{OUTCOMES_ASKED[ground.kind]}: {joined(ground.where)}"
+                numbers, sources = found.setdefault((ground.ask, about), ({}, {}))
+                numbers[planting.number] = None
+                sources |= dict.fromkeys(ground.sources)
+    return tuple(
+        PermitRow(authority, about, tuple(numbers), tuple(sources))
+        for (authority, about), (numbers, sources) in found.items()
+    )
+
+
+OUTCOMES_ASKED = {
+    "permit-required": "Permit",
+    "conditional": "Written answer on the condition",
+    "undetermined": "Written answer",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class FitView:
     """One plant's fit: what is wrong or open, and what is right in one line."""
@@ -222,6 +277,7 @@ class MeasureView:
     Attributes:
         new: drawings that stand here; ``seen`` are numbers of those that stand further up.
         workings: its number among the workings.
+        first: number of the planting where the same measure of the same place is told first.
     """
 
     measure: Measure
@@ -232,6 +288,7 @@ class MeasureView:
     new: tuple[NumberedDrawing, ...]
     seen: tuple[int, ...]
     workings: int
+    first: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,6 +309,7 @@ class Bench:
     drawn: dict[tuple[str, Section], tuple[int, ...]] = field(default_factory=dict)
     workings: dict[object, Workings] = field(default_factory=dict)
     _drawings: int = 0
+    _told: dict[object, int] = field(default_factory=dict)
 
     def measures(self, planting: PlantingAnswer, plan: ContainmentPlan) -> tuple[MeasureView, ...]:
         """The measures of a plan with their drawings, those that hold most first."""
@@ -269,9 +327,10 @@ class Bench:
         failing = tuple(check for check in measure.checks if not check.passes)
         passing = tuple(check.name for check in measure.checks if check.passes)
         holds, slows = _ways(measure, "holds"), _ways(measure, "slows")
-        return MeasureView(
-            measure, holds, slows, failing, passing, new, seen, self._work(planting, measure)
-        )
+        told = (planting.place, measure.kind, measure.checks, measure.missing, measure.figures)
+        first = self._told.setdefault(told, planting.number)
+        workings = self._work(planting, measure)
+        return MeasureView(measure, holds, slows, failing, passing, new, seen, workings, first)
 
     def _draw(
         self, planting: PlantingAnswer, measure: Measure, section: Section

@@ -6,12 +6,20 @@ Everything put into one is escaped unless it is markup made here.
 from functools import cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import escape
 
 from service.output import words
+from service.output.html.isolating import isolated
 from service.values.quantities import Quantity
 from service.values.words import distance
 
 _FILTERS = {
+    "as_text": escape,
+    "begin": words.begun,
+    "first_office": words.first_office,
+    "in_unit": words.in_unit,
+    "place_letters": words.place_letters,
+    "yes_no": words.yes_no,
     "acts": words.acts_in_words,
     "distance": distance,
     "joined": words.joined,
@@ -27,6 +35,8 @@ _VOCABULARIES = {
     "OUTCOMES": words.OUTCOMES,
     "OUTCOME_MEANINGS": words.OUTCOME_MEANINGS,
     "KNOWN": words.KNOWN,
+    "KNOWN_SHORT": words.KNOWN_SHORT,
+    "VERDICTS": words.VERDICTS,
     "FITS": words.FITS,
     "HELD": words.HELD,
     "ROUTES": words.ROUTES,
@@ -47,6 +57,7 @@ def templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
+        finalize=isolated,
     )
     environment.filters |= _FILTERS
     environment.globals |= _VOCABULARIES

@@ -4,6 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, Field
 
+from service.checks.plan.calendar import calendar_of
 from service.checks.plan.values import (
     PlanAnswer,
     PlanFinding,
@@ -33,6 +34,7 @@ from service.output.models.plan_lists import (
     ProblemModel,
     ShoppingListModel,
     UnsettledModel,
+    TaskModel,
 )
 from service.output.models.plan_site import PlaceModel, SiteModel, place_model, site_model
 from service.values.site import Holding, Soil
@@ -215,6 +217,10 @@ class PlanCheckAnswer(Answer):
     ranking: Annotated[str, Field(description="how the decisions are put in order")]
     shopping_list: ShoppingListModel
     confirm: tuple[ConfirmationModel, ...]
+    calendar: Annotated[
+        tuple[TaskModel, ...],
+        Field(description="what the plan asks for in the twelve months from its day"),
+    ]
     unsettled: Annotated[
         tuple[UnsettledModel, ...],
         Field(description="facts that would narrow the answer, the most first"),
@@ -246,6 +252,7 @@ def plan_model(answer: PlanAnswer, *, explain: bool = False) -> PlanCheckAnswer:
         ranking=answer.ranking,
         shopping_list=ShoppingListModel.model_validate(answer.shopping),
         confirm=tuple(ConfirmationModel.model_validate(each) for each in answer.confirm),
+        calendar=tuple(TaskModel.model_validate(each) for each in calendar_of(answer)),
         unsettled=tuple(UnsettledModel.model_validate(each) for each in answer.unsettled),
         plantings=tuple(_planting(each, answer.methods, explain) for each in answer.plantings),
         sources=tuple(NumberedSourceModel.model_validate(each) for each in answer.sources),

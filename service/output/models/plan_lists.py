@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from service.checks.plan.calendar import Every, Season
 from service.checks.plan.values import DecisionKind, SourceKind, Verdict
 from service.output.models.law import _Model
 from service.output.models.plan_escape import Numbers
@@ -91,6 +92,22 @@ class UnsettledModel(_Model):
     why: str
     look_up: str
     plantings: tuple[int, ...]
+
+
+class TaskModel(_Model):
+    """One thing that the plan asks for in the year after planting."""
+
+    key: Annotated[str, Field(description="kind of task")]
+    title: str
+    season: Season
+    start: date
+    end: Annotated[date, Field(description="last day, included")]
+    every: Annotated[Every | None, Field(description="how often; null is once")]
+    why: str
+    places: tuple[str, ...]
+    plantings: tuple[int, ...]
+    how_known: Annotated[HowKnown, Field(description="of its date")]
+    dated_by: str
 
 
 class NumberedSourceModel(_Model):

@@ -12,7 +12,9 @@ from service.checks.plan.values import PlanAnswer
 from service.containment import IslandSection
 from service.output.html.citing import Citing
 from service.output.html.report import plan_report, report_of, report_policy, report_style
-from service.output.html.report_views import law_rows, shared_cautions, tally
+from service.output.html.client_views import askings, headline, plant_groups
+from service.output.html.isolating import Isolator, turns
+from service.output.html.report_views import law_rows, permit_rows, shared_cautions, tally
 from service.output.maps import map_box
 from service.store.outlines import states_in_box
 from tests.service.demo_stores import demo_library
@@ -174,10 +176,11 @@ def test_every_outcome_and_doubt_is_said_in_words(demo: PlanAnswer, document: Do
         "Prohibited",
         "unverified",
         "not confirmed",
-        "Held back",
+        "Hold back",
+        "With care",
         "No legal advice",
         "What this report is not",
-        "Nothing holds it",
+        "Can spread from here",
     ):
         assert words in document.text, words
     for decision in demo.decisions:
@@ -244,7 +247,7 @@ def test_the_map_shows_the_state_line_where_it_is_near(demo: PlanAnswer) -> None
 
 def test_a_section_that_two_plantings_share_is_drawn_once() -> None:
     pot = {
-        "label": "Pontederia cordata",
+        "label": "Iris pseudacorus",
         "place": "Pond",
         "holding": "foam-island",
         "soil": "gravel",
@@ -255,6 +258,7 @@ def test_a_section_that_two_plantings_share_is_drawn_once() -> None:
         "island_width_m": 1,
         "foam": "xps-iv",
         "pot_diameter_cm": 18,
+        "pot_base_diameter_cm": 15,
         "pot_height_cm": 16,
         "plant_mass_kg": 1,
     }
@@ -276,3 +280,84 @@ def test_a_section_that_two_plantings_share_is_drawn_once() -> None:
     text = plan_report(answer)
     assert text.count("Section across the island") == 1
     assert "Drawn above" in text
+
+
+def test_the_client_s_part_says_each_planting_once_under_its_verdict(demo: PlanAnswer) -> None:
+    groups = plant_groups(demo, {})
+    shown = [row.planting.number for group in groups for row in group.rows]
+    assert sorted(shown) == [planting.number for planting in demo.plantings]
+    assert [group.verdict for group in groups] == sorted(
+        {planting.verdict for planting in demo.plantings},
+        key=("hold-back", "with-care", "nothing-against").index,
+    )
+    for group in groups:
+        assert f"{len(group.rows)} " in headline(demo)
+        assert {row.planting.verdict for row in group.rows} == {group.verdict}
+
+
+def test_the_brief_report_is_the_client_s_part_alone_and_leads_nowhere() -> None:
+    text = report_of(demo_library(), demo_answer(), brief=True)
+    brief = Document(text)
+    assert brief.crossed == []
+    assert {"decide", "groups", "map", "shopping", "ask"} <= set(brief.ids)
+    assert not {"table", "plants", "sources", "workings"} & set(brief.ids)
+    assert [link for link in brief.links if link not in ("#decide",)] == []
+    assert 'class="cite"' not in text
+    assert "No legal advice" in brief.text
+
+
+def test_every_planting_has_its_nativity_on_the_first_pages(demo: PlanAnswer) -> None:
+    text = Document(report_of(demo_library(), demo, brief=True)).text
+    natives = sum(planting.native for planting in demo.plantings)
+    assert text.count("part of the flora") == natives
+    assert "Plant catalogue" in text
+
+
+def test_the_appendix_has_what_a_reviewer_fills_in(demo: PlanAnswer, document: Document) -> None:
+    assert {"duties", "permits", "sources", "workings", "cautions"} <= set(document.ids)
+    for words in ("Number or reference", "Name and signature", "marked on the map", "Spillway"):
+        assert words in document.text, words
+    for row in permit_rows(demo):
+        assert row.about in document.text
+    assert re.search(r"[\d.]+/m2 \([\d.]+/100 ft2\)", document.text)
+
+
+@pytest.mark.parametrize(
+    "phrase",
+    [
+        "Held: by nothing",
+        "no way out stated",
+        "by the upper end",
+        "no entry was found in the lists held",
+        "in the lists held in part",
+    ],
+)
+def test_phrases_that_nobody_would_say_do_not_come_back(document: Document, phrase: str) -> None:
+    assert phrase.casefold() not in document.text.casefold()
+
+
+def test_nobody_is_asked_about_a_plant_that_is_barred(demo: PlanAnswer) -> None:
+    barred = {each.number for each in demo.plantings if each.outcome == "prohibited"}
+    assert barred
+    for asking in askings(demo):
+        assert not barred & set(asking.plantings)
+        assert asking.question.endswith(("?", "."))
+
+
+def test_a_label_from_right_to_left_is_kept_apart_wherever_it_stands() -> None:
+    label = "\u05e0\u05d9\u05de\u05e4\u05d0\u05d4 (2) \u202e"
+    answer = answer_of(
+        {"title": label, "site": {"geometry": POINT}, "plantings": [label, "Iris versicolor"]}
+    )
+    text = report_of(demo_library(), answer)
+    assert text.count(label) == text.count(f"<bdi>{label}</bdi>") + text.count(f"<title>{label}")
+    assert "<bdi>Iris versicolor" not in text
+
+
+def test_isolating_marks_the_text_and_nothing_else() -> None:
+    assert turns("\u202eabc")
+    assert not turns("Sagittaria, caf\u00e9")
+    isolate = Isolator(["\u05d0\u05d1"])
+    assert isolate("plain & simple") == "plain & simple"
+    assert isolate("ask <\u05d0\u05d1> now") == "ask &lt;<bdi>\u05d0\u05d1</bdi>&gt; now"
+    assert isolate("\u05d2 alone") == "<bdi>\u05d2 alone</bdi>"
