@@ -1,11 +1,16 @@
 """The columns that an answered stock list has beside its own, as plain text."""
 
-from collections.abc import Iterable, Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from service.checks.stock import StockLine, StockQuestion, Verdicts
 from service.input.stock_table import StockTable, rows_without_name
 from service.output.words import own_rule_sentence
+from service.regulation.finding import Finding
+from service.regulation.for_name import law_reasons
+from service.regulation.shipping import Lane
+from service.values.vocabulary import Act, Coverage, Jurisdiction
 
 _CHARACTERS_KEPT = 16_000_000
 """Characters of answers kept for later lines of the same plant."""
@@ -84,20 +89,80 @@ def _verdict_columns(verdicts: Verdicts) -> list[str]:
         for finding in verdicts.findings
         for citation in finding.citations
     )
-    reasons = dict.fromkeys(
-        f"{finding.jurisdiction} {finding.act}:"
-        f" {'' if finding.verified else '(unverified) '}{finding.reasons[0]}"
-        for finding in verdicts.findings
-        if finding.outcome != "no-entry-found"
-    )
-    lanes = dict.fromkeys(
-        f"{lane.origin} to {lane.destination}: {reason}"
-        for lane in verdicts.lanes
-        for reason in lane.reasons[:1]
-    )
     rules = dict.fromkeys(
         own_rule_sentence(rule) for finding in verdicts.findings for rule in finding.own_rules
     )
     outcomes = [finding.outcome for finding in verdicts.findings]
     outcomes += [lane.outcome for lane in verdicts.lanes]
-    return [*outcomes, " | ".join(rules), "; ".join(cited), " | ".join((*reasons, *lanes))]
+    reasons = [*_reasons(verdicts.findings), *_lane_reasons(verdicts.lanes)]
+    return [*outcomes, " | ".join(rules), "; ".join(cited), " | ".join(reasons)]
+
+
+def _reasons(findings: Sequence[Finding]) -> Iterator[str]:
+    """Short: each sentence once, after the places that it is said of. Places that only lists loaded
+    in part, or a name that is not sure, leave open are one sentence; ``status`` says all of each.
+    """
+    said: list[tuple[str, str, str]] = []
+    left_open: dict[str, list[Finding]] = {}
+    for finding in findings:
+        sentence = law_reasons(finding)[0]
+        if finding.open_for_gaps_alone and sentence in finding.gaps:
+            left_open.setdefault(_HOW_LOADED[finding.coverage], []).append(finding)
+        elif finding.outcome == "undetermined" and not finding.citations:
+            left_open.setdefault("while the name is not sure", []).append(finding)
+        elif finding.outcome != "no-entry-found":
+            doubt = "" if finding.verified else "(unverified) "
+            said.append((finding.jurisdiction, f" {finding.act}", f"{doubt}{sentence}"))
+    yield from _once(said)
+    for why, group in left_open.items():
+        yield _not_determined(why, group, findings)
+
+
+_HOW_LOADED: dict[Coverage, str] = {
+    "complete": "of whose lists no version of that day is loaded",
+    "partial": "whose lists are loaded in part",
+    "none": "of which no list is loaded with its plants",
+}
+
+
+def _not_determined(why: str, group: Sequence[Finding], asked: Sequence[Finding]) -> str:
+    """``Not determined in 2 places whose lists are loaded in part: US-AL, US-AZ``; acts are named
+    where another act of the place has another answer.
+    """
+    acts: dict[Jurisdiction, list[Act]] = {}
+    for finding in group:
+        acts.setdefault(finding.jurisdiction, []).append(finding.act)
+    asked_there = Counter(finding.jurisdiction for finding in asked)
+    places = [
+        place if len(acts[place]) == asked_there[place] else f"{place} {' '.join(acts[place])}"
+        for place in acts
+    ]
+    number = f"{len(places)} places" if len(places) > 1 else "a place"
+    return f"Not determined in {number} {why}: {', '.join(places)}"
+
+
+def _lane_reasons(lanes: Sequence[Lane]) -> Iterator[str]:
+    """The first reason of each lane; lanes that only lists loaded in part leave open together."""
+    said: list[tuple[str, str, str]] = []
+    left_open: dict[Jurisdiction, list[Jurisdiction]] = {}
+    for lane in lanes:
+        deciding = [step for step in lane.steps if step.outcome == lane.outcome]
+        if all(step.open_for_gaps_alone for step in deciding):
+            left_open.setdefault(lane.origin, []).append(lane.destination)
+        elif lane.reasons:
+            said.append((f"{lane.origin} to {lane.destination}", "", lane.reasons[0]))
+    yield from _once(said)
+    for origin, places in left_open.items():
+        yield (
+            f"Shipping from {origin} not determined, because a list of one end is loaded in part or"
+            f" not at all: {', '.join(places)}"
+        )
+
+
+def _once(said: Iterable[tuple[str, str, str]]) -> Iterator[str]:
+    """Each sentence once, after the places that it is said of and the act."""
+    places: dict[tuple[str, str], list[str]] = {}
+    for place, act, sentence in said:
+        places.setdefault((act, sentence), []).append(place)
+    for (act, sentence), where in places.items():
+        yield f"{', '.join(where)}{act}: {sentence}"

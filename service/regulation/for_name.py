@@ -76,6 +76,12 @@ def _as_sure_as(findings: tuple[Finding, ...], certainty: Certainty) -> Finding:
     return findings[0] if certainty == "confirmed" else _joined(findings, certainty)
 
 
+def law_reasons(finding: Finding) -> tuple[str, ...]:
+    """What the lists say, without the first sentence where that is on the name; never empty."""
+    first, *others = finding.reasons
+    return tuple(others) if others and first in _DOUBT.values() else finding.reasons
+
+
 @lru_cache(maxsize=20_000)
 def _joined(findings: tuple[Finding, ...], certainty: Certainty) -> Finding:
     strict = min(findings, key=lambda finding: OUTCOMES.index(finding.outcome))

@@ -8,7 +8,7 @@ from datetime import date
 from functools import lru_cache
 
 from service.regulation.finding import Finding, Question
-from service.regulation.for_name import Naming
+from service.regulation.for_name import Naming, law_reasons
 from service.regulation.inquiry import Inquiry
 from service.regulation.law import LawBook
 from service.values.vocabulary import FEDERAL, OUTCOMES, Act, CountyFips, Jurisdiction, Outcome
@@ -147,7 +147,7 @@ def _questions(
 
 
 def _step_reason(finding: Finding) -> str:
-    return f"{finding.jurisdiction} {finding.act}: {finding.outcome}. {finding.reasons[0]}"
+    return f"{finding.jurisdiction} {finding.act}: {finding.outcome}. {law_reasons(finding)[0]}"
 
 
 def _authorities(steps: Sequence[Finding]) -> tuple[str, ...]:
