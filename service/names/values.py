@@ -231,6 +231,16 @@ class OutsideName:
     genus_held: bool
     known: WetlandName | None = None
 
+    @property
+    def wetland_indicator(self) -> tuple[str, ...]:
+        """National Wetland Plant List ratings, wettest first; empty where no table has it."""
+        return self.known.wetland_indicator if self.known else ()
+
+    @property
+    def native_states(self) -> int | None:
+        """In how many states a survey met it as native; None is not stated."""
+        return self.known.native_states if self.known else None
+
 
 @dataclass(frozen=True, slots=True)
 class Step:

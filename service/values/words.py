@@ -1,8 +1,8 @@
 """How chances and distances are written, the one place for it."""
 
-from service.values.quantities import Quantity
 from service.values.site import EscapeRoute
 
+_FOOT_M = 0.3048
 _MILE_M = 1609.344
 
 ROUTE_NAMES: dict[EscapeRoute, str] = {
@@ -38,11 +38,11 @@ def percent_range(low: float, high: float) -> str:
 
 
 def distance(metres: float) -> str:
-    """``800 m (2,620 ft)``; from a kilometre on ``1.2 km (0.75 mi)``.
+    """Whole metres and feet, both from the metres as given; from a kilometre on km and miles.
 
-    >>> distance(1200)
-    '1.2 km (0.75 mi)'
+    >>> distance(12.4), distance(800), distance(1200)
+    ('12 m (41 ft)', '800 m (2,625 ft)', '1.2 km (0.75 mi)')
     """
-    if metres < 1000:
-        return Quantity.exact(round(metres), "m").text()
+    if round(metres) < 1000:
+        return f"{metres:.0f} m ({metres / _FOOT_M:,.0f} ft)"
     return f"{metres / 1000:.3g} km ({metres / _MILE_M:.2g} mi)"

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from datetime import date
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AliasChoices, BaseModel, ConfigDict, Field
 
 from service.cautions.general import STANDING_CAUTIONS
 from service.names import Resolution
@@ -122,6 +122,29 @@ class StepModel(_Model):
     found: int
 
 
+class OutsideModel(_Model):
+    """A plant that the label names and that the catalogue does not have."""
+
+    name: str
+    rank: Rank
+    genus: str
+    genus_known: Annotated[
+        bool,
+        Field(
+            validation_alias=AliasChoices("genus_known", "genus_held"),
+            description="the catalogue or a list has its genus, which is then asked for it",
+        ),
+    ]
+    wetland_indicator: Annotated[
+        tuple[str, ...],
+        Field(description="National Wetland Plant List ratings over all regions, wettest first"),
+    ] = ()
+    native_states: Annotated[
+        int | None,
+        Field(description="in how many states a survey met it as native; null is not stated"),
+    ] = None
+
+
 class ResolutionModel(_Model):
     """What a label means, and how sure that is."""
 
@@ -132,6 +155,13 @@ class ResolutionModel(_Model):
     cultivar: str | None = None
     cultivar_known: bool | None = None
     genus_only: bool = False
+    outside: Annotated[
+        OutsideModel | None,
+        Field(description="a plant that the catalogue does not have, where the label names one"),
+    ] = None
+    goods: Annotated[
+        str, Field(description="the word by which the label names goods and not a plant")
+    ] = ""
     to_confirm: str = ""
 
 

@@ -20,6 +20,27 @@ def test_a_name_explains_itself(client: TestClient) -> None:
     assert answer["cautions"]
 
 
+def test_a_plant_outside_the_catalogue_is_said_with_what_survey_tables_know_of_it(
+    client: TestClient,
+) -> None:
+    answer = client.get("/v1/names", params={"label": "Carex oligosperma"}).json()
+    outside = answer["outside"]
+    assert (outside["name"], outside["genus"]) == ("Carex oligosperma", "Carex")
+    # National Wetland Plant List (USACE): Carex oligosperma is rated OBL wherever it is rated.
+    assert outside["wetland_indicator"] == ["OBL"]
+    assert outside["native_states"] > 0
+    made_up = client.get("/v1/names", params={"label": "Foobaria limosa"}).json()["outside"]
+    assert (made_up["genus_known"], made_up["wetland_indicator"]) == (False, [])
+    assert made_up["native_states"] is None
+
+
+def test_goods_are_named_by_the_word_that_gives_them_away(client: TestClient) -> None:
+    goods = client.get("/v1/names", params={"label": "algaecide - hydrilla & chara"}).json()
+    assert (goods["goods"], goods["candidates"]) == ("algaecide", [])
+    plant = client.get("/v1/names", params={"label": "Trapa natans"}).json()
+    assert (plant["goods"], plant["outside"]) == ("", None)
+
+
 def test_many_names_at_once(client: TestClient) -> None:
     answer = client.post("/v1/names", json={"labels": ["Trapa natans", "cattail", ""]}).json()
     assert [each["label"] for each in answer["resolutions"]] == ["Trapa natans", "cattail", ""]
