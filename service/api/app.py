@@ -21,9 +21,9 @@ from service.api.routes import feed, health, holdings, law, loads, names, plants
 from service.api.routes import problems as problem_routes
 from service.api.tokens import Access
 from service.settings import Settings, settings
+from service.shared.homes import token_home
 from service.store.library import StoreHandle
 from service.store.published import Follower, PublishedStore
-from service.store.tokens import TokenFile
 
 _DESCRIPTION = """Whether a planned water plant is restricted where it is to be sold, shipped, kept
 or planted; each answer with its source, how that source was read, and whom to confirm it with. No
@@ -97,7 +97,7 @@ def create_app(store: Path | None = None, config: Settings | None = None) -> Fas
     app.state.store = _handle(path, None if store else config.store_address, config)
     app.state.config = config
     jobs.install(app, config, path)
-    app.state.tokens = TokenFile(config.tokens_path(path))
+    app.state.tokens = token_home(config, path)
     app.state.metrics = Metrics()
     app.state.load_turn = asyncio.Lock()
     app.state.places = Places(config.max_in_flight)

@@ -7,13 +7,14 @@ from pathlib import Path
 from fastapi import FastAPI, Request
 
 from service.settings import Settings
+from service.shared.homes import job_home
 from service.shared.jobs import JobHome, Perform, Progress
 from service.store.library import StoreHandle
 
 
 def install(app: FastAPI, config: Settings, store: Path) -> None:
     """Give the application its jobs. Where some may be waiting already, begin to do them."""
-    app.state.jobs = home_of(config, store)
+    app.state.jobs = job_home(config, store)
     app.state.perform = _perform(app.state.store, config)
     if config.database_url or config.jobs_path(store).exists():
         app.state.jobs.work(app.state.perform)
@@ -23,18 +24,6 @@ def stop(app: FastAPI) -> None:
     """Do no more jobs in this process; what is under way is left for another."""
     home: JobHome = app.state.jobs
     home.stop()
-
-
-def home_of(config: Settings, store: Path) -> JobHome:
-    """Where the jobs are kept: in the database that the settings name, else in a file."""
-    if config.database_url:
-        from service.shared.database import database
-        from service.shared.jobs_postgres import JobDatabase
-
-        return JobDatabase(database(config.database_url.get_secret_value()))
-    from service.shared.jobs_file import JobFile
-
-    return JobFile(config.jobs_path(store))
 
 
 def jobs_of(request: Request) -> JobHome:

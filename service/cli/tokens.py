@@ -10,7 +10,8 @@ from rich.table import Column, Table
 
 from service.cli.common import console, store_option, store_path
 from service.settings import settings
-from service.store.tokens import Scope, Token, TokenFile
+from service.shared.homes import token_home
+from service.store.tokens import Scope, Token, TokenKeeper
 
 
 @click.group()
@@ -41,7 +42,7 @@ def add(name: str, scopes: tuple[Scope, ...], days: int | None, store: Path | No
     \b
     Example:  reedgate tokens add "ordering system" --scope read --days 365
     """
-    token, shown = _file(store).add(name, scopes, days=days)
+    token, shown = _home(store).add(name, scopes, days=days)
     click.echo(shown)
     click.echo(
         f"Token {token.token_id}; it is shown this once. Send it as: Authorization: Bearer ...",
@@ -65,7 +66,7 @@ def list_tokens(store: Path | None) -> None:
         "runs out",
         "old secret until",
     )
-    for token in _file(store).tokens().values():
+    for token in _home(store).tokens().values():
         table.add_row(
             token.token_id,
             token.name,
@@ -86,7 +87,7 @@ def revoke(token_id: str, store: Path | None) -> None:
     \b
     Example:  reedgate tokens revoke 5f0c2a91
     """
-    _file(store).revoke(token_id)
+    _home(store).revoke(token_id)
     click.echo(f"Token {token_id} is taken back.", err=True)
 
 
@@ -106,12 +107,12 @@ def rotate(token_id: str, overlap_hours: float, store: Path | None) -> None:
     \b
     Example:  reedgate tokens rotate 5f0c2a91 --overlap-hours 24
     """
-    click.echo(_file(store).rotate(token_id, overlap_hours=overlap_hours))
+    click.echo(_home(store).rotate(token_id, overlap_hours=overlap_hours))
     click.echo(f"Token {token_id} is renewed; this is shown once.", err=True)
 
 
-def _file(store: Path | None) -> TokenFile:
-    return TokenFile(settings().tokens_path(store_path(store)))
+def _home(store: Path | None) -> TokenKeeper:
+    return token_home(settings(), store_path(store))
 
 
 def _end(token: Token) -> str:

@@ -23,7 +23,8 @@ from service.errors import BadFile, BadRequest
 from service.input.day import today
 from service.input.place import read_county
 from service.input.stock_table import read_stock
-from service.store.watches import WatchFile, watches_path
+from service.settings import settings
+from service.shared.homes import watch_home
 from service.values.vocabulary import Act, Jurisdiction
 from service.values.watches import LineChange, Watch
 
@@ -35,7 +36,7 @@ CHANGED = 3
 def watch() -> None:
     """Watch a stock list: what changed for it since the last run, and why.
 
-    Watches are kept in a file beside the store. Exit code of run: 3 where something changed.
+    Watches are kept in a file beside the store, or in the database that servers share. Exit code of run: 3 where something changed.
     """
 
 
@@ -178,7 +179,7 @@ def remove(name: str, store: Path | None) -> None:
 
 
 def _home(store: Path | None) -> WatchHome:
-    return WatchFile(watches_path(store_path(store)))
+    return watch_home(settings(), store_path(store))
 
 
 def _lines(file: Path, column: str, sheet: str) -> list[LineName]:

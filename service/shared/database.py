@@ -69,8 +69,8 @@ class Database:
             DatabaseAway: the database does not answer.
             DatabaseOutdated: it has not the tables of this version.
         """
-        self._pool.open()  # does nothing the second time
         try:
+            self._pool.open()  # does nothing the second time
             with self._pool.connection() as connection:
                 yield connection
         except (

@@ -12,7 +12,9 @@ import hashlib
 import hmac
 import os
 import secrets
+from abc import ABC, abstractmethod
 from collections.abc import Iterator
+from contextlib import AbstractContextManager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Literal, Protocol
@@ -90,43 +92,20 @@ class Tokens(Protocol):
     def revoke(self, token_id: str) -> None: ...
 
 
-class TokenFile:
-    """The tokens of a store, in a file.
+class TokenKeeper(ABC):
+    """What is done with tokens, wherever they are kept."""
 
-    Read anew when the file changes; written whole or not at all, one writer at a time.
-    """
-
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        self._read: tuple[tuple[int, int, int], dict[str, Token]] | None = None
-
+    @abstractmethod
     def tokens(self) -> dict[str, Token]:
         """Tokens by id.
 
         Raises:
-            TokensUnreadable: the file is damaged or may not be read.
+            TokensUnreadable: they cannot be read.
         """
-        try:
-            stat = self.path.stat()
-            state = (stat.st_ino, stat.st_size, stat.st_mtime_ns)
-            if self._read is None or self._read[0] != state:
-                read = _File.model_validate_json(self.path.read_bytes())
-                self._read = (state, {each.token_id: each for each in read.tokens})
-        except FileNotFoundError:
-            return {}
-        except (OSError, ValidationError) as error:
-            raise TokensUnreadable(
-                f"The token file {self.path.name} cannot be read.",
-                next_step="Put back a copy of it, or remove it and make new tokens.",
-            ) from error
-        return self._read[1]
 
-    def open_to_others(self) -> bool:
-        """Whether other accounts of the machine may read or write the file."""
-        try:
-            return bool(self.path.stat().st_mode & 0o077)
-        except OSError:
-            return False
+    @abstractmethod
+    def _changing(self) -> AbstractContextManager[dict[str, Token]]:
+        """The tokens, to be changed by one at a time; kept when the block ends without an error."""
 
     def find(self, presented: str, now: datetime | None = None) -> Token | None:
         """The token that a client presents, if it is valid.
@@ -195,6 +174,45 @@ class TokenFile:
         with self._changing() as tokens:
             _present(tokens, token_id)
             del tokens[token_id]
+
+
+class TokenFile(TokenKeeper):
+    """The tokens of a store, in a file.
+
+    Read anew when the file changes; written whole or not at all, one writer at a time.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._read: tuple[tuple[int, int, int], dict[str, Token]] | None = None
+
+    def tokens(self) -> dict[str, Token]:
+        """Tokens by id.
+
+        Raises:
+            TokensUnreadable: the file is damaged or may not be read.
+        """
+        try:
+            stat = self.path.stat()
+            state = (stat.st_ino, stat.st_size, stat.st_mtime_ns)
+            if self._read is None or self._read[0] != state:
+                read = _File.model_validate_json(self.path.read_bytes())
+                self._read = (state, {each.token_id: each for each in read.tokens})
+        except FileNotFoundError:
+            return {}
+        except (OSError, ValidationError) as error:
+            raise TokensUnreadable(
+                f"The token file {self.path.name} cannot be read.",
+                next_step="Put back a copy of it, or remove it and make new tokens.",
+            ) from error
+        return self._read[1]
+
+    def open_to_others(self) -> bool:
+        """Whether other accounts of the machine may read or write the file."""
+        try:
+            return bool(self.path.stat().st_mode & 0o077)
+        except OSError:
+            return False
 
     @contextlib.contextmanager
     def _changing(self) -> Iterator[dict[str, Token]]:

@@ -22,6 +22,11 @@ class WatchesUnreadable(StoreError):
     title = "The watches cannot be read"
 
 
+def no_such_watch(name: str) -> NotFound:
+    """No watch has the name."""
+    return NotFound(f"No watch has the name {name!r}.", next_step="See: reedgate watch list.")
+
+
 def watches_path(store: Path) -> Path:
     """The file of the watches of a store."""
     return store.with_name(f"{store.name}.watches.json")
@@ -94,5 +99,5 @@ class WatchFile:
 
 def _present(watches: dict[str, Watch], name: str) -> Watch:
     if name not in watches:
-        raise NotFound(f"No watch has the name {name!r}.", next_step="See: reedgate watch list.")
+        raise no_such_watch(name)
     return watches[name]

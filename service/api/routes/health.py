@@ -18,7 +18,7 @@ from service.input.day import today
 from service.settings import Settings
 from service.shared.jobs import JobHome
 from service.store.library import Library
-from service.store.tokens import TokenFile
+from service.store.tokens import TokenKeeper
 from service.values.vocabulary import ListId
 
 router = APIRouter(route_class=AskedRoute, tags=["health"])
@@ -76,7 +76,7 @@ async def is_ready(request: Request, library: LibraryNow) -> Ready:
     places: Places = request.app.state.places
     if not places.free:
         raise Refused(problems.BUSY, {"Retry-After": "1"})
-    tokens: TokenFile = request.app.state.tokens
+    tokens: TokenKeeper = request.app.state.tokens
     await run_in_threadpool(tokens.tokens)
     due = _due(library, config)
     if due and config.review_strict:
