@@ -151,8 +151,10 @@ def arriving(
     for route, by_propagule in away.items():
         missed = np.ones((len(stand), number))
         for propagule, chance in by_propagule.items():
-            missed = missed * (1.0 - (chance * stand)[:, np.newaxis] * ways.share(route, propagule))
-        found[route] = opening[route][:, np.newaxis] * (1.0 - missed)
+            reached = (chance * stand)[:, np.newaxis] * ways.share(route, propagule)
+            missed *= np.subtract(1.0, reached, out=reached)
+        np.subtract(1.0, missed, out=missed)
+        found[route] = np.multiply(opening[route][:, np.newaxis], missed, out=missed)
     return found
 
 
@@ -175,5 +177,5 @@ def any_of(chances: Sequence[Array]) -> Array:
     """Noisy-or."""
     missed = np.ones_like(chances[0])
     for chance in chances:
-        missed = missed * (1.0 - chance)
+        missed *= 1.0 - chance
     return 1.0 - missed

@@ -7,6 +7,7 @@ hardly narrows it and changes no class is not asked.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,15 +44,14 @@ def settling(outcome: Outcome, overall: Array) -> tuple[Unknown, ...]:
     setting = outcome.setting
     if not setting.draws.full:
         return ()
-    sampled = overall[: setting.draws.count]
-    whole = _estimate(sampled)
+    order = np.argsort(overall[: setting.draws.count])
+    ordered = overall[order]
+    whole = _estimate(ordered)
     found = []
     for question in questions(outcome.plant, setting):
-        answers = [
-            (text, _estimate(sampled[question.picked == number]))
-            for number, text in enumerate(question.answers)
-            if (question.picked == number).sum() >= _FEWEST
-        ]
+        picked = question.picked[order]
+        parts = [(text, ordered[picked == n]) for n, text in enumerate(question.answers)]
+        answers = [(text, _estimate(part)) for text, part in parts if len(part) >= _FEWEST]
         if len(answers) < 2:
             continue
         width = sum(one.interval.width for _, one in answers) / len(answers)
@@ -66,14 +66,34 @@ def settling(outcome: Outcome, overall: Array) -> tuple[Unknown, ...]:
     )
 
 
-def _estimate(sampled: Array) -> Estimate:
-    low, likely, high = np.quantile(sampled, (0.05, 0.5, 0.95)).tolist()
-    ends = Interval(float(sampled.min()), float(sampled.max()))
-    return Estimate(likely, low, high, ends)
+def _estimate(ordered: Array) -> Estimate:
+    low, likely, high = (_quantile(ordered, share) for share in (0.05, 0.5, 0.95))
+    return Estimate(likely, low, high, Interval(float(ordered[0]), float(ordered[-1])))
+
+
+def _quantile(ordered: Array, share: float) -> float:
+    """Of values in order, linear between two of them as in ``numpy.quantile``."""
+    position = (len(ordered) - 1) * share
+    before = int(position)
+    low, high = ordered[before : before + 2].tolist()
+    part = position - before
+    found: float = high - (high - low) * (1.0 - part) if part >= 0.5 else low + (high - low) * part
+    return found
 
 
 def questions(plant: Plant, setting: Setting) -> Iterator[Question]:
     """Every fact that the draws sample for want of an answer."""
+    if setting not in _OF_SETTINGS:
+        _OF_SETTINGS[setting] = tuple(_setting_questions(setting))
+    yield from _OF_SETTINGS[setting]
+    yield from _plant_questions(plant, setting)
+
+
+_OF_SETTINGS: WeakKeyDictionary[Setting, tuple[Question, ...]] = WeakKeyDictionary()
+"""Questions that all plants of a setting share."""
+
+
+def _setting_questions(setting: Setting) -> Iterator[Question]:
     yield from _place_questions(setting)
     yield from _climate_questions(setting)
     if setting.waters and setting.ways.open_questions:
@@ -83,7 +103,6 @@ def questions(plant: Plant, setting: Setting) -> Iterator[Question]:
             "Does water run from the place to any of the waters near it?",
             ("no", "yes"),
         )
-    yield from _plant_questions(plant, setting)
 
 
 def _words(setting: Setting, fact: str, text: str, answers: tuple[str, ...]) -> Question:

@@ -8,6 +8,7 @@ records lie near.
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -85,7 +86,7 @@ class EvidenceReader:
         self._keep_bytes = keep_bytes
         self._loaded = has_records(connection)
         self._blocks = _Blocks(connection)
-        self._numbers: dict[PlantId, list[int]] = {}
+        self._plants = _Plants(connection)
         self._along: dict[WaterId, Records] = {}
         self._whole: dict[tuple[int, float], int] = {}
         self._last: tuple[tuple[float, float], list[int], list[int]] | None = None
@@ -171,9 +172,7 @@ class EvidenceReader:
         effort: Sequence[int],
         along: Sequence[tuple[WaterShape, Records]],
     ) -> Evidence:
-        if plant_id not in self._numbers:
-            self._numbers[plant_id] = _numbers_of(self._connection, plant_id)
-        plants = self._numbers[plant_id]
+        plants = self._plants.below(plant_id)
         of_plant = self._blocks.of_plants(blocks, plants)
         distances = _distances_m(longitude, latitude, of_plant)
         reach = np.maximum(distances, _uncertainty_m(of_plant))
@@ -228,7 +227,7 @@ def records_within(
     records, keys = blocks.with_keys(boxes.block.tolist())
     wanted = _distances_m(longitude, latitude, records) <= radius_m
     if plant_id is not None:
-        wanted &= np.isin(records["plant_no"], _numbers_of(connection, plant_id))
+        wanted &= np.isin(records["plant_no"], _Plants(connection).below(plant_id))
     places = np.flatnonzero(wanted)
     distances = _distances_m(longitude, latitude, records[places])
     order = sorted(range(len(places)), key=lambda place: (distances[place], keys[places[place]]))[
@@ -397,15 +396,29 @@ def _along(connection: sqlite3.Connection, blocks: _Blocks, shape: BaseGeometry)
     return records[reached]
 
 
-def _numbers_of(connection: sqlite3.Connection, plant_id: PlantId) -> list[int]:
-    rows = connection.execute(
-        "WITH RECURSIVE below(plant_id) AS (SELECT ? UNION SELECT plant.plant_id FROM plant JOIN"
-        " below"
-        " ON plant.parent_id = below.plant_id)"
-        " SELECT plant_no FROM occurrence_plant JOIN below USING (plant_id) ORDER BY plant_no",
-        (plant_id,),
-    )
-    return [row[0] for row in rows]
+class _Plants:
+    """Numbers under which records are filed, by plant; the tree of plants is read once."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self._connection = connection
+
+    def below(self, plant_id: PlantId) -> list[int]:
+        """Of the plant and of all that belong to it, lowest first."""
+        children, numbers = self._tree
+        belonging = [plant_id]
+        for one in belonging:
+            belonging += [child for child in children.get(one, ()) if child not in belonging]
+        return sorted(numbers[one] for one in belonging if one in numbers)
+
+    @cached_property
+    def _tree(self) -> tuple[dict[PlantId, list[PlantId]], dict[PlantId, int]]:
+        children: dict[PlantId, list[PlantId]] = {}
+        for plant_id, parent_id in self._connection.execute(
+            "SELECT plant_id, parent_id FROM plant WHERE parent_id IS NOT NULL"
+        ):
+            children.setdefault(parent_id, []).append(plant_id)
+        numbers = dict(self._connection.execute("SELECT plant_id, plant_no FROM occurrence_plant"))
+        return children, numbers
 
 
 def _cited(connection: sqlite3.Connection, records: Records) -> tuple[Dataset, ...]:

@@ -22,7 +22,7 @@ from service.checks.plan.sources import SourceNumbers
 from service.checks.plan.substitutes import SubstituteFinder
 from service.checks.plan.values import PlaceAnswer, PlanAnswer, PlantingAnswer, SiteAnswer
 from service.checks.plan.verdict import shopping_list
-from service.checks.plan.waters import somewhere_in, waters_of
+from service.checks.plan.waters import WatersAround, somewhere_in
 from service.escape import WELL_KNOWN
 from service.geography import BORDER_TOLERANCE_M
 from service.geography.shapes import inside
@@ -59,11 +59,12 @@ def check_plan(
     plan = mended(plan, doubts)
     problems = [*plan.problems, *(doubt.problem for doubt in doubts)]
     assumptions: list[str] = []
+    around = WatersAround(library.build.connection, plan.waters)
     site = describe_site(
         library,
         plan.site,
         _site_shape(plan),
-        plan.waters,
+        around,
         numbers,
         problems,
         border_tolerance_m=border_tolerance_m,
@@ -76,7 +77,7 @@ def check_plan(
         assumptions.append(how_to_get_waters(site.position))
     reader = EvidenceReader(library.build.connection)
     places = {
-        place.place.name: _context(library, reader, place, site, plan.waters, assumptions)
+        place.place.name: _context(library, reader, place, site, around, assumptions)
         for place in plan.places
     }
     context = PlanContext(
@@ -152,12 +153,12 @@ def _context(
     reader: EvidenceReader,
     place: PlannedPlace,
     site: SiteAnswer,
-    given: Sequence[GivenWater],
+    around: WatersAround,
     assumptions: list[str],
 ) -> PlaceContext:
     name = place.place.name
     shape = place.shape or site.shape
-    found = waters_of(library.build.connection, shape, given)
+    found = around.of(shape)
     drawn = (
         place.shape is not None
         or (shape is not None and shape.geom_type == "Point")
@@ -188,7 +189,7 @@ def _context(
         found.reached,
         site.locality.state,
         well_known(library),
-        tuple(_shapes(library, found.reached, given)),
+        tuple(_shapes(library, found.reached, around.given)),
     )
 
 

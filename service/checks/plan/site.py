@@ -2,16 +2,15 @@
 would do.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from service.checks.plan.request import GivenWater
 from service.checks.plan.sources import SourceNumbers
 from service.checks.plan.values import LonLat, PlanSite, PlanWater, Problem, SiteAnswer, SiteFact
-from service.checks.plan.waters import NEAR_WITHIN_M, WatersFound, waters_of
+from service.checks.plan.waters import NEAR_WITHIN_M, WatersAround, WatersFound
 from service.errors import BadRequest, UnknownValue
 from service.geography import BORDER_TOLERANCE_M, Location, parse_zone
 from service.geography.place import is_zip
@@ -104,7 +103,7 @@ def describe_site(
     library: Library,
     site: PlanSite,
     shape: BaseGeometry | None,
-    given: Sequence[GivenWater],
+    around: WatersAround,
     numbers: SourceNumbers,
     problems: list[Problem],
     *,
@@ -115,8 +114,8 @@ def describe_site(
         library, site, shape, "/site", problems, border_tolerance_m=border_tolerance_m
     )
     connection = library.build.connection
-    found = waters_of(connection, shape, given)
-    drawn = {each.water.water_id: each.shape for each in given}
+    found = around.of(shape)
+    drawn = {given.water.water_id: given.shape for given in around.given}
     waters = tuple(
         PlanWater(
             reached,

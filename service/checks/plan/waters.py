@@ -4,7 +4,7 @@ over land.
 
 import sqlite3
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import shapely
 from shapely.geometry.base import BaseGeometry
@@ -76,6 +76,22 @@ def waters_of(
     taken = (*stated, *within, *down[:MOST_DOWNSTREAM], *beside[:MOST_NEAR])
     left_out = len(stated) + len(within) + len(down) + len(beside) - len(taken)
     return WatersFound(taken, trace, left_out, loaded, network)
+
+
+@dataclass(frozen=True, slots=True)
+class WatersAround:
+    """The waters of a site and of its places, those of one shape looked up once."""
+
+    connection: sqlite3.Connection
+    given: Sequence[GivenWater]
+    _found: dict[bytes, WatersFound] = field(default_factory=dict)
+
+    def of(self, shape: BaseGeometry | None) -> WatersFound:
+        """As ``waters_of``."""
+        key = b"" if shape is None else shape.wkb
+        if key not in self._found:
+            self._found[key] = waters_of(self.connection, shape, self.given)
+        return self._found[key]
 
 
 def waters_given(given: Sequence[GivenWater], shape: BaseGeometry | None) -> Iterator[Reached]:
