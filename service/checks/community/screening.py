@@ -284,10 +284,10 @@ class _Context:
             PlanFinding(role, finding, self.numbers.of_finding(finding, site.number))
             for role, finding in findings
         )
+        # low for any kind of place is not low for this one, which nobody has stated
+        escapes = klass != "low" or len(site.places) > 1
         counting = [
-            found.finding
-            for found in numbered
-            if counts(found, native=native, escapes=klass != "low")
+            found.finding for found in numbered if counts(found, native=native, escapes=escapes)
         ]
         outcome, verified = strictest_of(counting, lane)
         way_in = PlanLane(lane, self.numbers.of_lane(lane, site.number)) if lane else None
