@@ -6,6 +6,7 @@ every table but ``names_added.csv``, which people keep by hand, and keeps the ro
 """
 
 import csv
+import re
 import sys
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
@@ -14,6 +15,7 @@ from data_loaders.plants.notes import read_note
 from data_loaders.plants.rows import FOLDER
 
 _Line = Mapping[str, str]
+_USED_ABROAD = re.compile(r"(?:Asian|UK)\b[^;]* use;", re.IGNORECASE)
 
 
 def native_states(lines: Iterable[_Line]) -> list[dict[str, str]]:
@@ -46,17 +48,28 @@ def native_states(lines: Iterable[_Line]) -> list[dict[str, str]]:
 
 
 def names(lines: Iterable[_Line]) -> list[dict[str, str]]:
-    """The names, with what the words of their notes say in columns of their own."""
-    rows = list(lines)
+    """The names, with what the words of their notes say in columns of their own.
+
+    A name that is given to a plant in another country alone is left out: no label of the trade
+    here means it.
+    """
+    rows, abroad = [], set()
+    for row in lines:
+        if _USED_ABROAD.match(row["note"]):
+            abroad.add((row["name"].casefold(), row["accepted_name"]))
+        else:
+            rows.append(row)
     scientific = (row["name"] for row in rows if row["kind"] in ("accepted", "synonym"))
     genera = {name.split(" ")[0] for name in scientific}
     groups = sorted(
         row["name"] for row in rows if row["kind"] == "accepted" and row["name"].endswith("hybrids")
     )
-    return [_name(row, genera, groups) for row in rows]
+    return [_name(row, genera, groups, abroad) for row in rows]
 
 
-def _name(line: _Line, genera: set[str], groups: Sequence[str]) -> dict[str, str]:
+def _name(
+    line: _Line, genera: set[str], groups: Sequence[str], abroad: set[tuple[str, str]]
+) -> dict[str, str]:
     """Columns of a name.
 
     ``also`` leaves out capitalised words that are not genera, and species of a genus that it names
@@ -70,15 +83,17 @@ def _name(line: _Line, genera: set[str], groups: Sequence[str]) -> dict[str, str
         name
         for name in found
         if name != line["accepted_name"]
+        and (line["name"].casefold(), name) not in abroad
         and name.split(" ")[0] in genera
         and (name in whole or name.split(" ")[0] not in whole)
     ]
+    only_abroad = all((line["name"].casefold(), name) in abroad for name in found)
     sense = ""
     if "misapplied" in line["note"] and line["kind"] == "synonym":
         sense = "misapplied"
     elif reading.genus_alone:
         sense = "genus"
-    elif reading.doubtful or also:
+    elif also or (reading.doubtful and not (found and only_abroad)):
         sense = "open"
     return {
         "name": line["name"],
