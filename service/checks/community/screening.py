@@ -285,9 +285,9 @@ class _Context:
             for role, finding in findings
         )
         # low for any kind of place is not low for this one, which nobody has stated
-        escapes = klass != "low" or len(site.places) > 1
+        may_escape = klass != "low" or len(site.places) > 1
         counting = [
-            found.finding for found in numbered if counts(found, native=native, escapes=escapes)
+            found.finding for found in numbered if counts(found, native=native, escapes=may_escape)
         ]
         outcome, verified = strictest_of(counting, lane)
         way_in = PlanLane(lane, self.numbers.of_lane(lane, site.number)) if lane else None
