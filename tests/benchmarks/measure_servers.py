@@ -1,0 +1,243 @@
+"""Several servers behind a proxy, with PostgreSQL and an object store: what fails while a build is
+published, a server is killed and the object store is away; and how throughput grows with workers.
+
+    python -m tests.benchmarks.measure_servers
+    python -m tests.benchmarks.measure_servers --workers
+
+Everything runs on the loopback address. The proxy is a plain one of connections, which passes over
+a server that does not take them.
+"""
+
+import argparse
+import asyncio
+import os
+import signal
+import threading
+import time
+from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack, suppress
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import httpx
+
+from data_loaders.build import drafting
+from data_loaders.publish import publish
+from service.api.examples import examples
+from service.shared.database import Database
+from service.store.database import Build
+from service.store.objects import objects_at
+from tests.outside import object_server, postgresql_database
+from tests.service.api.serving import Served, free_port, served
+from tests.stores import copied, reference_store
+
+CLIENTS = 4
+
+
+class Proxy:
+    """Connections to servers in turn; one that refuses is passed over."""
+
+    def __init__(self, ports: list[int]) -> None:
+        self.port = free_port()
+        self._ports = ports
+        self._turn = 0
+        self._loop = asyncio.new_event_loop()
+        threading.Thread(target=self._run, daemon=True).start()
+
+    def _run(self) -> None:
+        asyncio.set_event_loop(self._loop)
+        self._loop.run_until_complete(asyncio.start_server(self._serve, "127.0.0.1", self.port))
+        self._loop.run_forever()
+
+    async def _serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        for _ in self._ports:
+            self._turn += 1
+            port = self._ports[self._turn % len(self._ports)]
+            with suppress(OSError):
+                there = await asyncio.open_connection("127.0.0.1", port)
+                await asyncio.gather(self._pass(reader, there[1]), self._pass(there[0], writer))
+                return
+        writer.close()
+
+    @staticmethod
+    async def _pass(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        with suppress(OSError):
+            while piece := await reader.read(65_536):
+                writer.write(piece)
+                await writer.drain()
+        writer.close()
+
+
+class Load:
+    """Clients that ask without a pause until told to stop; each time on a new connection."""
+
+    def __init__(self, url: str) -> None:
+        self._url = url
+        self._going = True
+        self.answers: Counter[str] = Counter()
+        self.builds: dict[str, float] = {}
+        self._pool = ThreadPoolExecutor(CLIENTS)
+        self._clients = [self._pool.submit(self._ask) for _ in range(CLIENTS)]
+
+    def _ask(self) -> None:
+        while self._going:
+            try:
+                answer = httpx.get(
+                    f"{self._url}/v1/findings?label=water%20hyacinth&jurisdiction=US-WI&act=sell",
+                    headers={"Connection": "close"},
+                    timeout=60,
+                )
+                self.answers[str(answer.status_code)] += 1
+                if answer.status_code == 200:
+                    self.builds[answer.json()["store_build"]] = time.monotonic()
+            except httpx.HTTPError as error:
+                self.answers[type(error).__name__] += 1
+
+    def stop(self) -> None:
+        self._going = False
+        for client in self._clients:
+            client.result()
+
+
+def begin_jobs(url: str, count: int) -> list[str]:
+    body = examples()["screen_community"][0].body
+    begun = []
+    for _ in range(count):
+        with suppress(httpx.HTTPError):
+            answer = httpx.post(
+                f"{url}/v1/community-screenings?begin=true", content=body, timeout=60
+            )
+            if answer.status_code == 202:
+                begun.append(answer.headers["Location"])
+    return begun
+
+
+def ended(url: str, addresses: list[str], within_s: float = 180) -> Counter[str]:
+    states: Counter[str] = Counter()
+    end = time.monotonic() + within_s
+    for address in addresses:
+        state = "not ended"
+        while time.monotonic() < end:
+            with suppress(httpx.HTTPError):
+                answer = httpx.get(f"{url}{address}", timeout=60)
+                state = answer.json().get("state", str(answer.status_code))
+                if answer.status_code != 202:
+                    break
+            time.sleep(0.2)
+        states[state] += 1
+    return states
+
+
+def other_build(path: Path) -> Path:
+    copied(reference_store(), path)
+    with drafting(path, on_top=True) as draft:
+        draft.db.table("source").insert(
+            {"source_id": "invented", "kind": "reference", "title": "Invented", "sha256": "0" * 64}
+        )
+    return path
+
+
+def build_id(path: Path) -> str:
+    build = Build(path)
+    try:
+        return build.build_id
+    finally:
+        build.close()
+
+
+def until_on(servers: list[Served], wanted: str, within_s: float = 120) -> float:
+    """Seconds until every server that runs answers from a build."""
+    begun = time.monotonic()
+    for server in servers:
+        while server.process.poll() is None:
+            with suppress(httpx.HTTPError, KeyError):
+                if (
+                    httpx.get(f"{server.url}/health/ready", timeout=30).json()["store_build"]
+                    == wanted
+                ):
+                    break
+            assert time.monotonic() - begun < within_s
+            time.sleep(0.1)
+    return time.monotonic() - begun
+
+
+def servers_under_faults(folder: Path, stack: ExitStack) -> None:
+    objects_server = stack.enter_context(object_server())
+    os.environ.update(objects_server.environment)
+    address = f"s3://{objects_server.bucket}/builds"
+    objects = objects_at(address)
+    first, second = reference_store(), other_build(folder / "second.db")
+    publish(objects, first, keep=3)
+    url = stack.enter_context(postgresql_database())
+    database = Database(url)
+    database.migrate()
+    database.close()
+    servers = [
+        stack.enter_context(
+            served(
+                address,
+                store_copies=folder / f"copy-{number}",
+                store_check_seconds=2,
+                database_url=url,
+            )
+        )
+        for number in range(3)
+    ]
+    print(f"three servers ready after {until_on(servers, build_id(first)):.1f} s")
+    proxy = Proxy([server.port for server in servers])
+    front = f"http://127.0.0.1:{proxy.port}"
+
+    load = Load(front)
+    jobs = begin_jobs(front, 8)
+    publish(objects, second, keep=3)
+    took = until_on(servers, build_id(second))
+    print(f"published under load: all on the new build after {took:.1f} s")
+    load.stop()
+    print(f"  answers: {dict(load.answers)}; jobs begun {len(jobs)}: {dict(ended(front, jobs))}")
+
+    load = Load(front)
+    jobs = begin_jobs(front, 8)
+    servers[0].process.send_signal(signal.SIGKILL)
+    servers[0].process.wait()
+    states = ended(front, jobs)
+    load.stop()
+    print(f"one of three killed: answers {dict(load.answers)}; jobs begun {len(jobs)}: {states}")
+
+    load = Load(front)
+    objects_server.stop()
+    time.sleep(20)
+    refused = httpx.get(f"{servers[1].url}/health/ready", timeout=60).json()["store_refused"]
+    load.stop()
+    print(f"object store away: answers {dict(load.answers)}; readiness says: {refused}")
+
+
+def throughput(folder: Path) -> None:
+    store = copied(reference_store(), folder / "reedgate.db")
+    first = 0.0
+    for workers in (1, 2, 3):
+        with served(store, workers=workers, response_cache_mb=0) as running:
+            httpx.get(f"{running.url}/v1/findings?label=typha&jurisdiction=US-WI", timeout=60)
+            time.sleep(2)
+            load = Load(running.url)
+            time.sleep(8)
+            load.stop()
+        rate = load.answers["200"] / 8
+        first = first or rate
+        print(f"{workers} workers: {rate:.0f} answers a second, {rate / first:.2f} of one worker")
+
+
+def main() -> None:
+    """Run one of the two."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--workers", action="store_true", help="throughput of 1, 2 and 3 workers")
+    asked = parser.parse_args()
+    with TemporaryDirectory() as name, ExitStack() as stack:
+        if asked.workers:
+            throughput(Path(name))
+        else:
+            servers_under_faults(Path(name), stack)
+
+
+if __name__ == "__main__":
+    main()
