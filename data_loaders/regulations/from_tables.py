@@ -93,7 +93,8 @@ def to_toml(model: ListFile) -> str:
 
 
 _STRUCTURE = (
-    "read_sha256", "missing", "permit_for", "every_aquatic_plant", "open_definition", "terms", "taxa",
+    "read_sha256", "missing", "permit_for", "every_aquatic_plant", "open_definition", "terms",
+    "taxa",
     "cultivars", "counties", "on",
 )  # fmt: skip
 

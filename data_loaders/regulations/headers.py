@@ -13,25 +13,42 @@ from service.errors import BadFile, UnknownValue
 from service.input.headings import heading_words
 
 Field = Literal[
-    "scientific", "common", "name", "class", "acts", "county", "area", "exceptions", "condition", "citation", "address", "from-date",
-    "how-known", "notes",
+    "scientific", "common", "name", "class", "acts", "county", "area", "exceptions", "condition",
+    "citation", "address", "from-date", "how-known", "notes",
 ]  # fmt: skip
 FIELDS: tuple[Field, ...] = get_args(Field)
 NAME_FIELDS: tuple[Field, ...] = ("scientific", "name", "common")
 
 _TITLES: dict[Field, str] = {
-    "scientific": "scientific|scientific name|botanical|botanical name|latin|latin name|species|species name|taxon|binomial|accepted name",
-    "common": "common|common name|vernacular|vernacular name|english name|trade name|local name|common names",
+    "scientific": (
+        "scientific|scientific name|botanical|botanical name|latin|latin name|species|"
+        "species name|taxon|binomial|accepted name"
+    ),
+    "common": (
+        "common|common name|vernacular|vernacular name|english name|trade name|local name|"
+        "common names"
+    ),
     "name": "name|plant|plant name|item|label|description|weed|weed name|plants",
-    "class": "class|category|status|listing|designation|tier|group|list|level|rank of concern|classification|legal status",
-    "acts": "acts|act|restricted acts|prohibited acts|restriction|restrictions|restricted|prohibited|barred|activity|activities|actions",
+    "class": (
+        "class|category|status|listing|designation|tier|group|list|level|rank of concern|"
+        "classification|legal status"
+    ),
+    "acts": (
+        "acts|act|restricted acts|prohibited acts|restriction|restrictions|restricted|"
+        "prohibited|barred|activity|activities|actions"
+    ),
     "county": "county|counties|fips|county fips|fips code|parish|borough",
     "area": "area|areas|where|applies in|location|region|extent",
     "exceptions": "exceptions|exception|except|exempt|exemptions|exempted|exclusions",
     "condition": "condition|conditions|terms|provided that",
-    "citation": "citation|section|code section|cite|reference|ordinance|source|authority|legal reference",
+    "citation": (
+        "citation|section|code section|cite|reference|ordinance|source|authority|legal reference"
+    ),
     "address": "url|link|web|web address|website|address",
-    "from-date": "effective|effective date|effective from|from|since|date listed|listed on|start date|in force from|date added",
+    "from-date": (
+        "effective|effective date|effective from|from|since|date listed|listed on|start date|"
+        "in force from|date added"
+    ),
     "how-known": "how known|checked|verified",
     "notes": "notes|note|remarks|remark|comment|comments|reason|why|memo",
 }
@@ -120,7 +137,10 @@ def find_header(
         "no row looks like a header with a column of plant names"
         + (f" and {', '.join(wanted.values())}." if wanted else "."),
         place="first rows",
-        next_step="Name the column 'scientific name' or 'common name', or say which column it is, for example scientific=1.",
+        next_step=(
+            "Name the column 'scientific name' or 'common name', or say which column it is, for"
+            " example scientific=1."
+        ),
     )
 
 
@@ -159,7 +179,7 @@ def _no_header(grid: Grid, wanted: Mapping[Field, str]) -> Header:
 def _checked(mapping: Mapping[str, str]) -> dict[Field, str]:
     wanted: dict[Field, str] = {}
     for key, title in mapping.items():
-        field = next((each for each in FIELDS if each == key.strip().casefold()), None)
+        field = next((name for name in FIELDS if name == key.strip().casefold()), None)
         if field is None:
             raise UnknownValue("Field", key, FIELDS)
         wanted[field] = title

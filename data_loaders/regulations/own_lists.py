@@ -126,7 +126,7 @@ def load_own_list(
         acts: that the list restricts, where a row does not say.
         mapping: field to column title; see ``headers.FIELDS``.
         settle: row number to accepted name, as a person decided; an empty name leaves the row out.
-        county: where the whole list holds, by name or FIPS code; several parted by ``;``.
+        county: where the whole list holds, by name or FIPS code; several separated by ``;``.
         how_known: whether the rows were checked against the text; by default an own rule is its own
             text, an ordinance is unverified.
         resolver: of the store, where one is at hand.
@@ -262,9 +262,10 @@ def _from_list_file(
     if (held.kind, held.jurisdiction) != (plain.kind, plain.jurisdiction):
         raise BadFile(
             plain.file,
-            f"it says of itself that it is of kind {held.kind} in {held.jurisdiction}, not {plain.kind} in {plain.jurisdiction}.",
+            f"it says of itself that it is of kind {held.kind} in {held.jurisdiction}, not"
+            f" {plain.kind} in {plain.jurisdiction}.",
         )
-    acts = {each.name: each.acts for each in held.classes}
+    acts = {rule.name: rule.acts for rule in held.classes}
     rows = _without_repeats(
         entry_row(number, entry, acts[entry.class_name], resolver, setting.settle)
         for number, entry in enumerate(held.entries, 1)

@@ -34,10 +34,19 @@ _ACT_WORDS: dict[Act, str] = {
     "export": "export|exports|exporting|exportation",
     "sell": "sell|sale|sales|selling|sold|retail|offer for sale|offering for sale|market|marketing",
     "buy": "buy|buying|purchase|purchases|purchasing|acquire|acquisition",
-    "give": "give|giving|gift|giving away|transfer|transferring|trade|trading|barter|distribute|distribution|distributing",
-    "transport": "transport|transports|transporting|transportation|move|moving|movement|ship|shipping|shipment|carry",
+    "give": (
+        "give|giving|gift|giving away|transfer|transferring|trade|trading|barter|distribute|"
+        "distribution|distributing"
+    ),
+    "transport": (
+        "transport|transports|transporting|transportation|move|moving|movement|ship|shipping|"
+        "shipment|carry"
+    ),
     "possess": "possess|possession|possessing|keep|keeping|hold|holding|own|owning|have",
-    "propagate": "propagate|propagation|propagating|grow|growing|raise|raising|culture|cultivate|cultivation|cultivating",
+    "propagate": (
+        "propagate|propagation|propagating|grow|growing|raise|raising|culture|cultivate|"
+        "cultivation|cultivating"
+    ),
     "plant": "plant|plants|planting|install|installing|installation",
     "release": "release|releasing|introduce|introducing|introduction|dump|dumping|dispose in water",
 }
@@ -60,7 +69,8 @@ _EVERYWHERE = frozenset(
 )
 
 _MARK = re.compile(
-    r"^\s*(?:[*†‡§¹²³#]+|\(?\d{1,2}[.)]\s|notes?\b|sources?\b|updated\b|last (?:updated|revised)\b|revised\b|see\b|legend\b|key\b)",
+    r"^\s*(?:[*†‡§¹²³#]+|\(?\d{1,2}[.)]\s|notes?\b|sources?\b|updated\b"
+    r"|last (?:updated|revised)\b|revised\b|see\b|legend\b|key\b)",
     re.I,
 )
 _TRAILING_MARK = re.compile(r"\s*(?:[*†‡§¹²³⁴⁵⁶⁷⁸⁹]+|\[\d{1,2}\]|\(\d{1,2}\))\s*$")
@@ -147,13 +157,13 @@ class RowReader:
         self._resolver = resolver
         self._counties = counties
         self._section = ""
-        self._county_of_list = tuple(self._county(each) for each in _parted(setting.county))
+        self._county_of_list = tuple(self._county(name) for name in _parted(setting.county))
 
     def read(self, rows: Sequence[GridRow]) -> tuple[OwnListRow, ...]:
         """Every row, in order.
 
         Raises:
-            BadRequest: a row was settled that is not there, or with what is no scientific name.
+            BadRequest: a row was settled that is not there, or with what is not a scientific name.
         """
         understood = tuple(self._row(row) for row in rows)
         check_settled(self._setting.settle, understood)
@@ -213,7 +223,7 @@ class RowReader:
         )
         if not listed:
             return replace(
-                plain, say="No name stands in the columns of names. Give one, or delete the row."
+                plain, say="The columns of names are empty. Give one, or delete the row."
             )
         try:
             acts = self._acts(row)
@@ -288,7 +298,7 @@ class RowReader:
         return (
             self._county_of_list
             if text.casefold() in _EVERYWHERE
-            else tuple(self._county(each) for each in _parted(text))
+            else tuple(self._county(name) for name in _parted(text))
         )
 
     def _county(self, text: str) -> str:
@@ -315,7 +325,7 @@ def check_settled(settle: Mapping[int, str], rows: Iterable[OwnListRow]) -> None
     }
     if missing:
         raise BadRequest(
-            f"Settled rows that hold no plant: {', '.join(str(number) for number in sorted(missing))}.",
+            f"Settled rows without a plant: {', '.join(map(str, sorted(missing)))}.",
             next_step="Take the row numbers from the dry run.",
         )
 
@@ -352,7 +362,7 @@ def _with_name(
         return replace(plain, kind="left-out", say="Left out, as settled."), "", "species"
     resolution = resolver.resolve(settled or plain.listed)
     taken = _settled(settled, resolution, plain.number) if settled else _sure(resolution)
-    candidates = tuple(dict.fromkeys(each.accepted_name for each in resolution.candidates))
+    candidates = tuple(dict.fromkeys(plant.accepted_name for plant in resolution.candidates))
     found = replace(plain, match=resolution.match, candidates=candidates)
     if taken is None:
         return replace(found, kind="doubtful-name", say=_question(resolution)), "", "species"
@@ -427,12 +437,12 @@ def _settled(name: str, resolution: Resolution, number: int) -> tuple[str, Rank,
     sure = _sure(resolution)
     if sure is not None:
         return sure[0], sure[1], f"Settled as {sure[0]}."
-    exact = next((each for each in resolution.candidates if each.accepted_name == name), None)
+    exact = next((plant for plant in resolution.candidates if plant.accepted_name == name), None)
     if exact is not None:
         return exact.accepted_name, exact.rank, f"Settled as {exact.accepted_name}."
     if not _SCIENTIFIC.fullmatch(name):
         raise BadRequest(
-            f"Row {number} was settled as {name!r}, which is no scientific name.",
+            f"Row {number} was settled as {name!r}, which is not a scientific name.",
             next_step="Give genus and species.",
         )
     return (
@@ -445,9 +455,13 @@ def _settled(name: str, resolution: Resolution, number: int) -> tuple[str, Rank,
 def _question(resolution: Resolution) -> str:
     if resolution.cultivar is not None and resolution.confirmed:
         species = resolution.candidates[0].accepted_name
-        return f"The row names a cultivar; an entry reaches all of {species}. If that is meant, settle the row as {species}."
+        return (
+            f"The row names a cultivar; an entry reaches all of {species}. If that is meant, settle"
+            f" the row as {species}."
+        )
     if resolution.parsed.several:
-        return f"The row names several plants: {', '.join(resolution.parsed.segments)}. Give each a row of its own."
+        plants = ", ".join(resolution.parsed.segments)
+        return f"The row names several plants: {plants}. Give each a row of its own."
     return (
         resolution.to_confirm
         or "The name is not sure. Settle the row with the accepted name, or leave it out."

@@ -100,7 +100,7 @@ def _filled(rule: _Rule, phrase: str, groups: dict[str, str | None]) -> TermMode
         taxa=tuple(_taxa(groups.get("taxa") or groups.get("species") or "")),
         cultivars=tuple(_cultivars(groups.get("cultivars") or "")),
         counties=tuple(
-            each.strip() for each in (groups.get("counties") or "").split(",") if each.strip()
+            name.strip() for name in (groups.get("counties") or "").split(",") if name.strip()
         ),
         on=date.fromisoformat(day) - timedelta(days=rule.day_before) if day else None,
     )
@@ -119,7 +119,7 @@ def _taxa(words: str) -> Iterable[str]:
 
 def _cultivars(words: str) -> Iterable[str]:
     quoted = _QUOTED.findall(words)
-    return (each.casefold() for each in (quoted or [words]) if each)
+    return (word.casefold() for word in (quoted or [words]) if word)
 
 
 def _area_terms(area: str) -> Iterable[TermModel]:
@@ -134,7 +134,7 @@ def _area_terms(area: str) -> Iterable[TermModel]:
             TermModel(
                 kind="only-counties",
                 words=area,
-                counties=tuple(each.strip() for each in area.split(";")),
+                counties=tuple(county.strip() for county in area.split(";")),
             ),
         )
     return tuple(_region_terms(area))

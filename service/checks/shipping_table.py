@@ -20,7 +20,7 @@ class ShippingCell:
     Attributes:
         decision: ``hold``: a list or a rule of one's own bars it or asks for a permit. ``ask``: it
             depends, or it is listed for other acts, or nothing can be said, or the name is open.
-            ``nothing-found``: the name is sure and no entry was found; this is no permission.
+            ``nothing-found``: the name is sure and no entry was found; this is not a permission.
         outcome: the strictest that the decision rests on.
         grounds: the findings and shipments with that outcome.
         own_rule: titles of rules of one's own that decide, where they are stricter than the law.
@@ -39,11 +39,11 @@ def shipping_row(line: StockLine, question: StockQuestion) -> tuple[ShippingCell
 
 
 def _cell(line: StockLine, place: Jurisdiction) -> ShippingCell:
-    findings = [each for each in line.verdicts.findings if each.jurisdiction == place]
-    lanes = [each for each in line.verdicts.lanes if each.destination == place]
+    findings = [finding for finding in line.verdicts.findings if finding.jurisdiction == place]
+    lanes = [lane for lane in line.verdicts.lanes if lane.destination == place]
     all_grounds: Sequence[Finding | Lane] = [*findings, *lanes]
-    outcome = strictest([each.outcome for each in all_grounds])
-    rules = [rule for each in findings for rule in each.own_rules]
+    outcome = strictest([ground.outcome for ground in all_grounds])
+    rules = [rule for finding in findings for rule in finding.own_rules]
     strictest_rule = strictest([*(rule.outcome for rule in rules), "no-entry-found"])
     decision = _decision(outcome, strictest_rule, confirmed=line.resolution.confirmed)
     by_rule = OUTCOMES.index(strictest_rule) < OUTCOMES.index(outcome)
@@ -51,7 +51,9 @@ def _cell(line: StockLine, place: Jurisdiction) -> ShippingCell:
         jurisdiction=place,
         decision=decision,
         outcome=strictest_rule if by_rule else outcome,
-        grounds=() if by_rule else tuple(each for each in all_grounds if each.outcome == outcome),
+        grounds=()
+        if by_rule
+        else tuple(ground for ground in all_grounds if ground.outcome == outcome),
         own_rules=tuple(
             dict.fromkeys(rule.title for rule in rules if rule.outcome == strictest_rule)
         )

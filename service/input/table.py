@@ -202,7 +202,7 @@ def _windows(line: bytes, number: int, content: bytes, pointer: str) -> str:
     try:
         return line.decode("cp1252")
     except UnicodeDecodeError as error:
-        before = sum(len(each) for each in content.splitlines(keepends=True)[: number - 1])
+        before = sum(len(line) for line in content.splitlines(keepends=True)[: number - 1])
         raise _unreadable(before + error.start, number, "Windows-1252", pointer) from error
 
 

@@ -116,7 +116,7 @@ def _chosen(
         for candidate in worksheets:
             if candidate.title.strip().casefold() == wanted:
                 return candidate, []
-        raise UnknownValue("Sheet", sheet, [each.title for each in worksheets], pointer="sheet")
+        raise UnknownValue("Sheet", sheet, [page.title for page in worksheets], pointer="sheet")
     filled = [
         candidate
         for candidate in worksheets
@@ -130,7 +130,7 @@ def _chosen(
         )
     headed = [candidate for candidate in filled if fitness and _headings(candidate, fitness)]
     chosen = (headed or filled)[0]
-    return chosen, [each.title for each in filled if each is not chosen]
+    return chosen, [other.title for other in filled if other is not chosen]
 
 
 def _headings(sheet: Worksheet, fitness: Fitness) -> int:

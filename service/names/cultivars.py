@@ -21,7 +21,7 @@ Cultivar = tuple[Finding | None, str | None, bool | None]
 def with_cultivar(
     lookup: Lookup, parsed: ParsedLabel, finding: Finding | None, steps: list[Step]
 ) -> Cultivar:
-    """Bring the label's cultivar epithet to bear on a finding."""
+    """Narrow a finding by the cultivar epithet of the label."""
     epithet = parsed.cultivar
     if epithet is None:
         return finding, None, None

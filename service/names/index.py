@@ -183,7 +183,7 @@ class CatalogueIndex:
         return form in self._by_vernacular
 
     def epithets_of(self, genus: str) -> frozenset[str]:
-        """Every epithet that stands in a name of the genus."""
+        """Every epithet of a name of the genus."""
         return frozenset(self._epithet_words.get(genus, ()))
 
     # Spelling -------------------------------------------------------------------------------------

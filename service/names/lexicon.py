@@ -20,7 +20,7 @@ class Lexicon(Protocol):
         """Whether the genus has a cultivar of this epithet."""
 
     def is_author(self, word: str) -> bool:
-        """Whether the word stands in the authorship of a name."""
+        """Whether the word is in the authorship of a name."""
 
     def is_common(self, form: str) -> bool:
         """Whether this is the vernacular form of a name."""

@@ -1,7 +1,7 @@
 """Label text -> named parts, by the botanical codes (ICN for names, ICNCP for cultivars and
 Groups).
 
-Three passes over the tokens: scientific names where the words bear them out, vernacular names and
+Three passes over the tokens: scientific names where the words look like them, vernacular names and
     trade words in what
 is left, and how the names stand to each other. Without a lexicon the words are judged by their form
 alone.
@@ -163,7 +163,7 @@ _ALNUM = re.compile(r"[^\W_]")
 
 
 def _parts(text: str, tokens: list[Token]) -> Iterator[Part]:
-    """Neighbouring tokens of one kind become one part. Bare punctuation is no part."""
+    """Neighbouring tokens of one kind become one part. Bare punctuation is not a part."""
     open_part: Part | None = None
     for token in tokens:
         kind = token.part or ("rest" if token.kind == "sign" or _ALNUM.search(token.text) else None)

@@ -207,7 +207,7 @@ class TokenRow:
         return token.text.endswith(".") and token.text[:1].isupper() and word not in NOT_NAMES
 
     def is_surname(self, place: int) -> bool:
-        """A capitalised word that is no trade word and begins no name of its own."""
+        """A capitalised word that is not a trade word and does not begin a name of its own."""
         if (
             not self.is_word(place)
             or self.all_capitals

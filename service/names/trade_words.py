@@ -30,7 +30,7 @@ class Run:
         known: whether those were found in the lexicon, not only guessed.
         genera: genus names that stand alone in it, with the places of their tokens.
         leftover: words that are neither name nor sales talk, colours among them.
-        bracketed: stands in brackets.
+        bracketed: written in brackets.
     """
 
     start: int

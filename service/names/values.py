@@ -128,7 +128,7 @@ class ScientificName:
 
 @dataclass(frozen=True, slots=True)
 class ParsedLabel:
-    """A label taken apart. Every letter and digit of ``text`` stands in exactly one of ``parts``.
+    """A label taken apart. Every letter and digit of ``text`` is in exactly one of ``parts``.
 
     Attributes:
         label: as given.

@@ -127,7 +127,7 @@ def card_text(line: StockLine, question: StockQuestion) -> str:
 
 
 def _card_name(line: StockLine) -> str:
-    names = joined((each.accepted_name for each in line.resolution.candidates), "or")
+    names = joined((plant.accepted_name for plant in line.resolution.candidates), "or")
     label = " ".join(line.label.split())
     if not line.resolution.confirmed:
         return f"“{label}”, which may be {names},"
@@ -189,11 +189,11 @@ def _deciding_citations(cell: ShippingCell) -> list[Citation]:
     ]
     cited = [citation for finding in findings for citation in finding.citations]
     deciding = [citation for citation in cited if citation.outcome == cell.outcome] or cited
-    return list({(each.list_id, each.class_name): each for each in deciding}.values())
+    return list({(cited.list_id, cited.class_name): cited for cited in deciding}.values())
 
 
 def _cited(citations: Sequence[Citation]) -> list[str]:
-    shown = [f"{each.citation} ({each.class_name})" for each in citations[:_MOST_CITATIONS]]
+    shown = [f"{cited.citation} ({cited.class_name})" for cited in citations[:_MOST_CITATIONS]]
     more = len(citations) - _MOST_CITATIONS
     return [*shown, f"{more} more"] if more > 0 else shown
 
@@ -203,4 +203,4 @@ def _verified(cell: ShippingCell) -> bool:
 
 
 def _plants(line: StockLine) -> str:
-    return "; ".join(each.accepted_name for each in line.resolution.candidates)
+    return "; ".join(plant.accepted_name for plant in line.resolution.candidates)

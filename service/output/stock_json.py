@@ -91,7 +91,7 @@ class _VerdictWriter:
         written = _Written(
             verdicts,
             _array(map(self._finding, verdicts.findings)),
-            _array(each.model_dump_json(by_alias=True) for each in lane_models(verdicts.lanes)),
+            _array(lane.model_dump_json(by_alias=True) for lane in lane_models(verdicts.lanes)),
         )
         self._kept[id(verdicts)] = written
         self._size += len(written.findings) + len(written.lanes)

@@ -136,7 +136,7 @@ COVERAGES: dict[Coverage, str] = {
 }
 KINDS: dict[SourceKind, str] = {
     "law": "Law",
-    "own-rule": "Rule that is no law",
+    "own-rule": "Rule that is not law",
     "data": "Data set",
     "records": "Plant records",
     "method": "Reference for a trait, coefficient or formula",

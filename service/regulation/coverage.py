@@ -44,7 +44,7 @@ class JurisdictionCoverage:
         coverage: ``none`` also where lists are held without the plants that they name.
         lists: of the jurisdiction itself.
         ordinances: of counties and towns in it; they count in nothing else here.
-        oldest_reading: date of the oldest dated copy, as precise as known; empty when no copy bears
+        oldest_reading: date of the oldest dated copy, as precise as known; empty when no copy has
             a date.
         undated_copies: lists read in copies without a date, which may be older still.
     """

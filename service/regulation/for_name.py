@@ -129,7 +129,7 @@ _DOUBT: dict[Certainty, str] = {
     ),
     "outside": (
         "The plant is not in the catalogue; its genus answers where that is listed as a whole, and "
-        "what lists say of other species of the genus does not bear on it."
+        "what lists say of other species of the genus does not decide it."
     ),
 }
 

@@ -20,8 +20,9 @@ InstrumentKind = Literal["statute", "regulation", "order", "agency-list", "ordin
 INSTRUMENT_KINDS: tuple[InstrumentKind, ...] = get_args(InstrumentKind)
 
 Completeness = Literal["complete", "partial", "truncated", "none"]
-"""Of the entries that bear on water and wet ground: all are held; what is missing is known not to
-bear on them; the copy read breaks off, or a later version is known and not held; none is held.
+"""Of the entries for plants of water and wet ground: all are loaded; what is missing is known not
+to be such a plant; the copy read breaks off, or a later version is known and not loaded; none is
+loaded.
 """
 
 Duty = Literal["none", "control", "eradicate", "report", "unknown"]
