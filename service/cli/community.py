@@ -18,12 +18,14 @@ from service.input.community import read_community
 from service.input.day import today
 from service.input.json_document import parse_json
 from service.output.community import write_community
+from service.output.geopackage import write_community_geopackage
 from service.output.models.community import community_model
 from service.output.plan import JSON
 from service.output.words import likely
 from service.settings import settings
 
 _MOST_SHOWN = 15
+_GEOPACKAGE = ".gpkg"
 
 
 @click.command()
@@ -31,7 +33,7 @@ _MOST_SHOWN = 15
 @click.option(
     "--out",
     type=click.Path(path_type=Path, dir_okay=False),
-    help="Write the answer here: .geojson, .csv, .json or .html.",
+    help="Write the answer here: .geojson, .gpkg, .csv, .json or .html.",
 )
 @click.option(
     "--water",
@@ -60,9 +62,11 @@ def community(
     Examples:
       reedgate community sites.geojson
       reedgate community sites.geojson --out answer.geojson
+      reedgate community sites.geojson --out answer.gpkg
     """
-    if out and out.suffix not in ENDINGS:
-        raise click.UsageError(f"--out takes a name that ends in {', '.join(ENDINGS)}.")
+    endings = (*ENDINGS, _GEOPACKAGE)
+    if out and out.suffix not in endings:
+        raise click.UsageError(f"--out takes a name that ends in {', '.join(endings)}.")
     given = waters_of_lines(waters)
     read: Community = read_file(file, lambda content: _community(content, given))
     library = open_library(store)
@@ -75,16 +79,10 @@ def community(
         ),
     )
     if out:
-        kind = ENDINGS[out.suffix]
-        text = (
-            community_model(answer).model_dump_json(by_alias=True, indent=1) + "\n"
-            if kind == JSON
-            else write_community(answer, kind)
-        )
-        with out.open("w", encoding="utf-8", newline="") as stream:
-            stream.write(text)
+        _write(answer, out)
         console.print(
-            f"{len(answer.sites):,} sites with {read.size:,} plantings answered, written to {out.name}.",
+            f"{len(answer.sites):,} sites with {read.size:,} plantings answered, written to "
+            f"{out.name}.",
             highlight=False,
         )
     else:
@@ -94,6 +92,20 @@ def community(
             f"{file.name}: {problem.pointer}: {problem.detail} {problem.next_step}".rstrip(),
             err=True,
         )
+
+
+def _write(answer: CommunityAnswer, out: Path) -> None:
+    if out.suffix == _GEOPACKAGE:
+        write_community_geopackage(answer, out)
+        return
+    kind = ENDINGS[out.suffix]
+    text = (
+        community_model(answer).model_dump_json(by_alias=True, indent=1) + "\n"
+        if kind == JSON
+        else write_community(answer, kind)
+    )
+    with out.open("w", encoding="utf-8", newline="") as stream:
+        stream.write(text)
 
 
 def _community(content: bytes, waters: list[dict[str, Any]]) -> Community:

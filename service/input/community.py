@@ -3,7 +3,7 @@
 What cannot be read is set apart with a pointer; what is left is answered.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from pydantic import ValidationError
@@ -21,9 +21,11 @@ from service.input.community_document import (
 )
 from service.input.geometry import read_geometry
 from service.input.plan import read_planting, read_site
-from service.input.salvage import problems_of, salvaged
+from service.input.salvage import near_miss, problems_of, salvaged
+from service.input.site_geometry import checked_geometry
 from service.input.waters import WATER_SHAPES, given_water, read_waters
 from service.values.site import Place, PlaceKind
+from service.values.vocabulary import WaterId
 
 MAX_SITES = 5_000
 MAX_PLANTINGS = 50_000
@@ -50,6 +52,7 @@ def read_community(document: Mapping[str, Any]) -> Community:
     problems: list[Problem] = []
     unread: dict[str, int] = {}
     sites: list[CommunitySite] = []
+    given_of_waters: dict[WaterId, Mapping[str, Any]] = {}
     waters = list(read_waters(document.get("waters", []), "/waters", problems))
     for index, feature in enumerate(features):
         pointer = f"/features/{index}"
@@ -58,7 +61,9 @@ def read_community(document: Mapping[str, Any]) -> Community:
             problems.append(Problem(pointer, "This is not a feature with properties."))
         elif properties.get("layer") == "water":
             water = _water(feature, properties, len(waters) + 1, pointer, problems, unread)
-            waters += [water] if water is not None else []
+            if water is not None:
+                waters.append(water)
+                given_of_waters[water.water.water_id] = _with_id(feature, properties)
         else:
             site = _site(feature, properties, index + 1, pointer, problems, unread)
             sites += [site] if site is not None else []
@@ -69,13 +74,7 @@ def read_community(document: Mapping[str, Any]) -> Community:
             pointer=first.pointer,
             next_step=first.next_step,
         )
-    problems += [
-        Problem(
-            f"property {name!r}",
-            f"This property, of {count} features, is not a fact of a site or water and was not read.",
-        )
-        for name, count in sorted(unread.items())
-    ]
+    problems += list(_near_misses(unread))
     community = Community(
         tuple(sites),
         tuple(waters),
@@ -83,6 +82,7 @@ def read_community(document: Mapping[str, Any]) -> Community:
         head.on,
         tuple(dict.fromkeys(head.acts)) if head.acts else None,
         tuple(problems),
+        given_of_waters,
     )
     for what, found, limit in (
         ("sites", len(sites), MAX_SITES),
@@ -134,7 +134,9 @@ def _site(
         return None
     place = {key: value for key, value in part.items() if key in PLACE_FACTS}
     name = str(part.get("name") or f"site {number}")
-    of_site = {**{key: part.get(key) for key in SITE_FACTS}, "geometry": feature.get("geometry")}
+    geometry, doubts = checked_geometry(feature.get("geometry"), name, f"{pointer}/geometry")
+    problems += doubts
+    of_site = {**{key: part.get(key) for key in SITE_FACTS}, "geometry": geometry}
     site = read_site(of_site, at, problems, geometry_at=f"{pointer}/geometry")
     kinds: tuple[PlaceKind, ...] = (part["place_kind"],) if part.get("place_kind") else _EITHER
     places = tuple(PlannedPlace(Place(name=name, kind=kind, **place), at) for kind in kinds)
@@ -155,7 +157,35 @@ def _site(
         found,
         part.get("drains_to"),
         part.get("drains_along_m"),
+        dict(properties),
+        _id_of(feature),
     )
+
+
+def _id_of(feature: Mapping[str, Any]) -> str | int | None:
+    """A feature's id, which is a text or a number (RFC 7946, 3.2)."""
+    found = feature.get("id")
+    return found if isinstance(found, str | int) and not isinstance(found, bool) else None
+
+
+def _with_id(feature: Mapping[str, Any], properties: Mapping[str, Any]) -> Mapping[str, Any]:
+    found = _id_of(feature)
+    return dict(properties) if found is None else {"id": found, **properties}
+
+
+def _near_misses(unread: Mapping[str, int]) -> Iterator[Problem]:
+    """Properties that look like a fact spelled another way; all others are the user's own and come
+    back as they are.
+    """
+    for name, count in sorted(unread.items()):
+        near = near_miss(name, [*SiteProperties.model_fields, *WaterProperties.model_fields])
+        if near:
+            yield Problem(
+                f"property {name!r}",
+                f"This property, of {count} features, is not a fact of a site or water and was "
+                "not read.",
+                f"Did you mean {near!r}?",
+            )
 
 
 def _facts(given: dict[str, Any], pointer: str, problems: list[Problem]) -> dict[str, Any]:

@@ -1,8 +1,8 @@
 """The community document: a GeoJSON FeatureCollection of sites, each with its plantings, and of
 waters that they share.
 
-``plantings`` of a site is a list as in a plan, or one text with labels separated by semicolons, as a
-GIS keeps it. Properties that are none of these are passed over and named.
+``plantings`` of a site is a list as in a plan, or one text with labels separated by semicolons, as
+a GIS keeps it. Properties that are none of these come back with the answer as they are.
 """
 
 from datetime import date

@@ -3,11 +3,12 @@
 import csv
 import io
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from service.checks.community.values import (
     CommunityAnswer,
+    Priority,
     ScreenedPlanting,
     ScreenedSite,
     ScreenedWater,
@@ -80,21 +81,29 @@ def write_community_map(answer: CommunityAnswer) -> str:
     """Sites, their plantings and the waters, each a feature with the attribute ``layer`` (RFC
     7946).
     """
-    rank = {each.site: each for each in answer.priority}
-    features: list[dict[str, Any]] = []
-    for site in answer.sites:
-        features.append(_site(answer, site, rank[site.number].rank, rank[site.number].why))
-        features += [_planting(site, each) for each in site.plantings]
-    features += [_water(each) for each in answer.waters]
+    features = [each for layer in community_layers(answer).values() for each in layer]
     collection = {"type": "FeatureCollection", "name": "community", "features": features}
     return json.dumps(collection, ensure_ascii=False, separators=(",", ":"))
 
 
+def community_layers(answer: CommunityAnswer) -> dict[str, list[dict[str, Any]]]:
+    """The features by layer: ``sites``, ``plantings`` and ``waters``."""
+    order = {each.site: each for each in answer.priority}
+    return {
+        "sites": [_site(answer, site, order[site.number]) for site in answer.sites],
+        "plantings": [
+            _planting(site, planting) for site in answer.sites for planting in site.plantings
+        ],
+        "waters": [_water(each) for each in answer.waters],
+    }
+
+
 def write_community_table(answer: CommunityAnswer) -> str:
-    """One row a planting; RFC 4180."""
+    """One row a planting, then what its site came with; RFC 4180."""
     buffer = io.StringIO()
     writer = csv.writer(buffer, lineterminator="\r\n")
-    writer.writerow(COLUMNS)
+    own = _own_columns(answer)
+    writer.writerow([*COLUMNS, *map(escape_formula, own)])
     rank = {each.site: each.rank for each in answer.priority}
     names = _water_names(answer)
     for site in answer.sites:
@@ -102,10 +111,25 @@ def write_community_table(answer: CommunityAnswer) -> str:
             writer.writerow(
                 [
                     escape_formula(cell)
-                    for cell in _row(answer, site, planting, rank[site.number], names)
+                    for cell in (
+                        *_row(answer, site, planting, rank[site.number], names),
+                        *(_cell(site.given.get(name)) for name in own),
+                    )
                 ]
             )
     return buffer.getvalue()
+
+
+def _own_columns(answer: CommunityAnswer) -> list[str]:
+    """Properties that the sites came with, behind the columns of the answer."""
+    names = dict.fromkeys(name for site in answer.sites for name in site.given)
+    return [name for name in names if name not in (*COLUMNS, "name", "plantings", "layer")]
+
+
+def _cell(value: Any) -> str:
+    if value is None:
+        return ""
+    return value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
 
 
 def _row(
@@ -177,9 +201,9 @@ def _row(
     )
 
 
-def _site(answer: CommunityAnswer, site: ScreenedSite, rank: int, why: str) -> dict[str, Any]:
-    barred = sum(each.outcome in ("prohibited", "permit-required") for each in site.plantings)
-    return feature(
+def _site(answer: CommunityAnswer, site: ScreenedSite, order: Priority) -> dict[str, Any]:
+    outcomes = [each.outcome for each in site.plantings]
+    found = feature(
         geojson(site.shape),
         layer="site",
         site=site.number,
@@ -190,15 +214,34 @@ def _site(answer: CommunityAnswer, site: ScreenedSite, rank: int, why: str) -> d
         neighbours=" ".join(site.neighbours),
         downstream=" ".join(site.downstream_states),
         plantings=len(site.plantings),
-        barred=barred,
+        barred=outcomes.count("prohibited"),
+        permit=outcomes.count("permit-required"),
         outcome=site.outcome or "",
         escape=site.escape_class,
         **_ends(site.escape),
-        rank=rank,
-        why=why,
+        rank=order.rank,
+        group=order.group,
+        likely=None if site.likely is None else round(site.likely, 4),
+        why=order.why,
         as_of=answer.as_of.isoformat(),
         store_build=answer.store_build,
     )
+    return _with_given(found, site.given, site.feature_id)
+
+
+def _with_given(
+    found: dict[str, Any], given: Mapping[str, Any], feature_id: str | int | None
+) -> dict[str, Any]:
+    """A feature with the properties that it came with: under their own names, or as ``given_...``
+    where the answer has another value of that name.
+    """
+    properties = found["properties"]
+    for name, value in given.items():
+        if name not in properties:
+            properties[name] = value
+        elif properties[name] != value:
+            properties[f"given_{name}"] = value
+    return found if feature_id is None else {"id": feature_id, **found}
 
 
 def _planting(site: ScreenedSite, planting: ScreenedPlanting) -> dict[str, Any]:
@@ -225,7 +268,7 @@ def _planting(site: ScreenedSite, planting: ScreenedPlanting) -> dict[str, Any]:
 
 def _water(each: ScreenedWater) -> dict[str, Any]:
     first = each.senders[0] if each.senders else None
-    return feature(
+    found = feature(
         geojson(each.shape),
         layer="water",
         water_id=each.water.water_id,
@@ -243,6 +286,8 @@ def _water(each: ScreenedWater) -> dict[str, Any]:
         top_site=first.site_name if first else "",
         top_plant=first.plant if first else "",
     )
+    given = {name: value for name, value in each.given.items() if name != "id"}
+    return _with_given(found, given, each.given.get("id"))
 
 
 def _ends(estimate: Estimate | None) -> dict[str, float | None]:

@@ -20,6 +20,7 @@ from service.values.words import ROUTE_NAMES, distance, percent_range
 from service.values.words import percent as percent_of
 
 if TYPE_CHECKING:  # types alone, so that a stock list need not load the escape model
+    from service.checks.community.values import SiteGroup
     from service.checks.plan.values import Role, SourceKind, Verdict
     from service.containment import Verdict as ContainmentVerdict
     from service.escape import Assessment, Estimate, Interval
@@ -66,6 +67,12 @@ VERDICTS: dict[Verdict, str] = {
     "nothing-against": "Nothing against it",
     "with-care": "With care",
     "hold-back": "Hold back",
+}
+SITE_GROUPS: dict[SiteGroup, str] = {
+    "barred": "A planting is barred",
+    "permit": "A planting needs a permit",
+    "likely": "By what is likely to get out",
+    "no-waters": "No waters known",
 }
 NATIVITIES: dict[NativityStatus, str] = {
     "native": "native",
@@ -162,6 +169,11 @@ def place_name(jurisdiction: Jurisdiction) -> str:
 def begun(text: str) -> str:
     """With a capital letter to begin with; the others stay as they are."""
     return text[:1].upper() + text[1:]
+
+
+def percent_or_none(chance: float | None) -> str:
+    """``20%``, or that it was not worked out."""
+    return "not worked out" if chance is None else percent_of(chance)
 
 
 def place_letters(jurisdiction: Jurisdiction) -> str:

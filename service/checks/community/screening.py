@@ -159,7 +159,19 @@ class _Context:
         )
         outcomes = [each.outcome for each in plantings if each.outcome is not None]
         whole = any_estimate(each.escape for each in plantings if each.escape is not None)
+        foreign = any_estimate(
+            each.escape for each in plantings if each.escape is not None and not each.native
+        )
         location = located.location
+        if shape is not None and located.locality.state is None:
+            self.problems.append(
+                Problem(
+                    f"{site.pointer}/geometry",
+                    f"{site.name} lies in no state of the United States that is loaded here; no "
+                    "law was looked up for it.",
+                    "Check the position, longitude first; or state the state.",
+                )
+            )
         return ScreenedSite(
             number=site.number,
             pointer=site.pointer,
@@ -176,7 +188,10 @@ class _Context:
             outcome=strictest(outcomes) if outcomes else None,
             escape=whole,
             escape_class=escape_class(whole),
+            likely=foreign.likely if reached else None,
             notes=located.notes,
+            given=site.given,
+            feature_id=site.feature_id,
         )
 
     def _shared(self, site: CommunitySite, shape: BaseGeometry | None) -> tuple[Reached, ...]:
@@ -428,6 +443,7 @@ def _waters(context: _Context, sites: Sequence[ScreenedSite]) -> tuple[ScreenedW
                 elsewhere,
                 escape_class(elsewhere),
                 tuple(ordered),
+                context.community.given_of_waters.get(water_id, {}),
             )
         )
     return tuple(

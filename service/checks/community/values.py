@@ -1,7 +1,9 @@
 """A community screening: what is asked, and what was found of each site, planting and water."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date
+from typing import Any, Literal
 
 from shapely.geometry.base import BaseGeometry
 
@@ -24,6 +26,8 @@ class CommunitySite:
         places: its place; two of them, pond and stream, where nobody has said which it is, and the
             answer then covers both.
         drains_to: name of a shared water that it drains to, ``drains_along_m`` along the drain.
+        given: the properties of its feature as they came, to send them back.
+        feature_id: of its feature, where it has one.
     """
 
     number: int
@@ -34,6 +38,8 @@ class CommunitySite:
     plantings: tuple[Planting, ...]
     drains_to: str | None = None
     drains_along_m: float | None = None
+    given: Mapping[str, Any] = field(default_factory=dict)
+    feature_id: str | int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +48,8 @@ class Community:
 
     Attributes:
         waters: that the sites share; one given by its distance alone is as far from each of them.
+        given_of_waters: properties of the features of shared waters as they came, with ``id`` where
+            a feature has one.
     """
 
     sites: tuple[CommunitySite, ...]
@@ -50,6 +58,7 @@ class Community:
     on: date | None = None
     acts: tuple[Act, ...] | None = None
     problems: tuple[Problem, ...] = ()
+    given_of_waters: Mapping[WaterId, Mapping[str, Any]] = field(default_factory=dict)
 
     @property
     def size(self) -> int:
@@ -117,6 +126,9 @@ class ScreenedSite:
     Attributes:
         outcome: the strictest over its plantings.
         escape: that any of its plantings gets out to any water: noisy-or over them.
+        likely: the likely chance of the same over the plantings that are not native; None where no
+            water is known, so that nobody can say.
+        given, feature_id: of its feature, as they came.
         notes: what was assumed or could not be looked up.
     """
 
@@ -135,7 +147,10 @@ class ScreenedSite:
     outcome: Outcome | None
     escape: Estimate
     escape_class: EscapeClass
+    likely: float | None
     notes: tuple[str, ...]
+    given: Mapping[str, Any] = field(default_factory=dict)
+    feature_id: str | int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +176,7 @@ class ScreenedWater:
             which are taken as independent.
         not_native: the same over the senders of plants that are not known as native to their
             region; ``escape_class`` is its class.
+        given: properties of its feature as they came; empty for a water of the store.
         senders: the likeliest first, by the upper end.
         shape: None for one given by its distance alone.
         shared: given in the request.
@@ -173,6 +189,12 @@ class ScreenedWater:
     not_native: Estimate
     escape_class: EscapeClass
     senders: tuple[Sender, ...]
+    given: Mapping[str, Any] = field(default_factory=dict)
+
+
+SiteGroup = Literal["barred", "permit", "likely", "no-waters"]
+SITE_GROUPS: tuple[SiteGroup, ...] = ("barred", "permit", "likely", "no-waters")
+"""In the order in which to see to them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,12 +202,17 @@ class Priority:
     """A site in the order in which to see to them.
 
     Attributes:
-        tier: 1 to 5, see ``CommunityAnswer.ranking``.
+        tier: 1 to 4, the group's place in ``SITE_GROUPS``.
+        group: ``barred``: a planting that the law bars; ``permit``: one that needs a permit;
+            ``likely``: the others; ``no-waters``: those of the others for which no water is known.
+        likely: of the site.
         lead: number of the planting that brings it to its rank.
     """
 
     rank: int
     tier: int
+    group: SiteGroup
+    likely: float | None
     site: int
     site_name: str
     lead: int

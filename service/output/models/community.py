@@ -3,7 +3,7 @@
 Made from the answer value, once, at the edge.
 """
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, Field
 
@@ -12,6 +12,7 @@ from service.checks.community.values import (
     ScreenedPlanting,
     ScreenedSite,
     ScreenedWater,
+    SiteGroup,
     WaterChance,
 )
 from service.checks.plan.values import Role, Verdict
@@ -95,6 +96,15 @@ class ScreenedSiteModel(BaseModel):
     outcome: Annotated[Outcome | None, Field(description="the strictest over its plantings")]
     escape: EstimateModel
     escape_class: EscapeClass
+    likely: Annotated[
+        float | None,
+        Field(
+            description="likely chance that something not native gets out and stays; null where "
+            "no water is known"
+        ),
+    ]
+    feature_id: Annotated[str | int | None, Field(description="of its feature, as it came")]
+    given: Annotated[dict[str, Any], Field(description="properties of its feature, as they came")]
     plantings: tuple[ScreenedPlantingModel, ...]
     notes: tuple[str, ...]
 
@@ -137,13 +147,16 @@ class ScreenedWaterModel(BaseModel):
     senders: Annotated[
         tuple[SenderModel, ...], Field(description=f"the likeliest, {MOST_SENDERS} at most")
     ]
+    given: Annotated[dict[str, Any], Field(description="properties of its feature, as they came")]
 
 
 class PriorityModel(_Model):
     """A site in the order in which to see to them."""
 
     rank: int
-    tier: int
+    tier: Annotated[int, Field(description="1 to 4, the place of the group")]
+    group: SiteGroup
+    likely: Annotated[float | None, Field(description="of the site")]
     site: int
     site_name: str
     lead: Annotated[int, Field(description="number of the planting that brings it to its rank")]
@@ -212,6 +225,9 @@ def _site(site: ScreenedSite) -> ScreenedSiteModel:
         outcome=site.outcome,
         escape=estimate_model(site.escape),
         escape_class=site.escape_class,
+        likely=None if site.likely is None else round(site.likely, 4),
+        feature_id=site.feature_id,
+        given=dict(site.given),
         plantings=tuple(_planting(each) for each in site.plantings),
         notes=site.notes,
     )
@@ -293,6 +309,7 @@ def _water(each: ScreenedWater) -> ScreenedWaterModel:
         sites=len({sender.site for sender in each.senders}),
         sender_count=len(each.senders),
         senders=senders,
+        given=dict(each.given),
     )
 
 

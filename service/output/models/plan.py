@@ -33,8 +33,8 @@ from service.output.models.plan_lists import (
     NumberedSourceModel,
     ProblemModel,
     ShoppingListModel,
-    UnsettledModel,
     TaskModel,
+    UnsettledModel,
 )
 from service.output.models.plan_site import PlaceModel, SiteModel, place_model, site_model
 from service.values.site import Holding, Soil

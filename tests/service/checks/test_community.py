@@ -14,15 +14,15 @@ import pyogrio
 import pytest
 from jsonschema import Draft202012Validator
 
-from service.checks.community.ranking import tier
 from service.checks.community.screening import screen_community
-from service.checks.community.values import CommunityAnswer
+from service.checks.community.values import SITE_GROUPS, CommunityAnswer
 from service.errors import BadRequest
 from service.escape import any_estimate, covering
 from service.input.community import read_community
 from service.input.community_document import PLACE_FACTS, CommunityDocument, SiteProperties
 from service.input.json_document import parse_json
 from service.output.community import COLUMNS, write_community_map, write_community_table
+from service.output.geopackage import write_community_geopackage
 from service.output.html.community_report import community_report
 from service.output.models.community import community_model
 from tests.service.demo_stores import COMMUNITY, HERON_BEND, demo_library
@@ -126,11 +126,140 @@ def test_sites_stand_in_the_stated_order(demo: CommunityAnswer) -> None:
     assert sorted(each.site for each in demo.priority) == [each.number for each in demo.sites]
     tiers = [each.tier for each in demo.priority]
     assert tiers == sorted(tiers)
+    for group in SITE_GROUPS[:-1]:
+        chances = [each.likely for each in demo.priority if each.group == group]
+        stated = [chance for chance in chances if chance is not None]
+        assert stated == sorted(stated, reverse=True)
+        assert chances == stated + [None] * (len(chances) - len(stated))
     for each in demo.priority:
-        plantings = demo.site(each.site).plantings
-        assert each.tier == min(tier(planting) for planting in plantings)
-    first = demo.site(demo.priority[0].site)
-    assert first.outcome in ("prohibited", "permit-required")
+        outcomes = {planting.outcome for planting in demo.site(each.site).plantings}
+        assert (each.group == "barred") == ("prohibited" in outcomes)
+        assert (each.group == "permit") == (
+            "permit-required" in outcomes and "prohibited" not in outcomes
+        )
+        assert each.likely == demo.site(each.site).likely
+
+
+def test_sites_without_waters_stand_in_a_group_of_their_own_and_not_above_the_worst() -> None:
+    plantings = [{"label": "Nasturtium officinale"}]
+    near = site("on the creek", plantings, outlet=True)
+    nowhere = {**site("no position", plantings, state="US-OH"), "geometry": None}
+    answer = screened(nowhere, near)
+    assert [each.site_name for each in answer.priority] == ["on the creek", "no position"]
+    last = answer.priority[1]
+    assert (last.group, last.likely) == ("no-waters", None)
+    assert "no waters known" in last.why
+    assert answer.priority[0].group == "likely"
+    assert answer.priority[0].likely is not None
+
+
+def test_what_nobody_knows_puts_no_site_above_another() -> None:
+    """A site of which nothing is said has the wider range, and no higher place for it."""
+    plantings = [{"label": "Nasturtium officinale", "holding": "open-ground"}]
+    open_pond = site("open", plantings, place_kind="pond", outlet=True, overflow=True, light="sun")
+    unsaid = site("unsaid", plantings, place_kind="pond")
+    answer = screened(unsaid, open_pond)
+    wide, sure = answer.sites
+    assert wide.likely is not None and sure.likely is not None
+    order = [each.site_name for each in answer.priority]
+    assert (order[0] == "open") == (sure.likely >= wide.likely)
+
+
+def test_every_property_and_id_comes_back_in_every_form(tmp_path: Path) -> None:
+    own: dict[str, Any] = {"owner": "Ida Fennimore (invented)", "phone": "555-0100", "Rank": 7, "rank": 99}
+    feature = {**site("pond", "Iris versicolor", **own, visited_on="2026-05-02"), "id": "S-17"}
+    lake = water("Lake", [(-84.29, 41.68), (-84.28, 41.68), (-84.28, 41.69), (-84.29, 41.68)])
+    lake["properties"]["keeper"] = "county"
+    answer = screened(feature, {**lake, "id": 5})
+    found = {
+        f["properties"]["layer"]: f for f in json.loads(write_community_map(answer))["features"]
+    }
+    assert found["site"]["id"] == "S-17"
+    properties = found["site"]["properties"]
+    assert properties["owner"] == own["owner"]
+    assert properties["phone"] == "555-0100"
+    assert (properties["rank"], properties["given_rank"], properties["Rank"]) == (1, 99, 7)
+    assert properties["given_plantings"] == "Iris versicolor"
+    assert {"rank", "name", "likely", "why"} <= set(properties)
+    shared = next(
+        f["properties"]
+        for f in json.loads(write_community_map(answer))["features"]
+        if f["properties"].get("shared")
+    )
+    assert shared["keeper"] == "county"
+    (sent,) = community_model(answer).sites
+    assert (sent.feature_id, sent.given["owner"]) == ("S-17", own["owner"])
+    (row,) = csv.DictReader(io.StringIO(write_community_table(answer)))
+    assert (row["owner"], row["phone"]) == (own["owner"], "555-0100")
+    assert not [p for p in answer.problems if "owner" in p.detail or "phone" in p.pointer]
+
+
+def test_a_property_that_is_nearly_a_fact_is_asked_about() -> None:
+    answer = screened(site("pond", "Iris", place_kid="pond"))
+    assert ["Did you mean 'place_kind'?"] == [p.next_step for p in answer.problems]
+
+
+def test_a_geopackage_has_three_layers_that_gdal_reads(
+    demo: CommunityAnswer, tmp_path: Path
+) -> None:
+    path = tmp_path / "answer.gpkg"
+    write_community_geopackage(demo, path)
+    layers = {str(name) for name, _ in pyogrio.list_layers(path)}
+    assert layers == {"sites", "plantings", "waters"}
+    for layer, count in (
+        ("sites", len(demo.sites)),
+        ("plantings", sum(len(each.plantings) for each in demo.sites)),
+        ("waters", len(demo.waters)),
+    ):
+        info = pyogrio.read_info(path, layer=layer)
+        assert (info["features"], info["crs"]) == (count, "EPSG:4326")
+    meta, _, _, columns = pyogrio.raw.read(path, layer="sites")
+    fields = dict(zip(meta["fields"], columns, strict=True))
+    ranks = {each.site: each.rank for each in demo.priority}
+    assert dict(zip(fields["site"].tolist(), fields["rank"].tolist(), strict=True)) == ranks
+
+
+def test_names_that_differ_in_case_alone_are_columns_apart(tmp_path: Path) -> None:
+    answer = screened({**site("pond", "Iris", Owner="a", owner="b", Shape=[1]), "id": 3})
+    path = tmp_path / "answer.gpkg"
+    write_community_geopackage(answer, path)
+    meta, _, _, columns = pyogrio.raw.read(path, layer="sites")
+    fields = {name: values[0] for name, values in zip(meta["fields"], columns, strict=True)}
+    assert (fields["Owner"], fields["owner_2"], fields["Shape_2"]) == ("a", "b", "[1]")
+    assert fields["id"] == 3
+
+
+@pytest.mark.parametrize(
+    ("coordinates", "words", "used"),
+    [
+        ([41.6832, -84.2921], "turned round", False),
+        ([0, 0], "Gulf of Guinea", False),
+        ([-79.3832, 43.6532], "no state of the United States", True),
+    ],
+)
+def test_positions_that_cannot_be_meant_are_named(
+    coordinates: list[float], words: str, used: bool
+) -> None:
+    feature = site("odd", "Iris versicolor")
+    feature["geometry"] = {"type": "Point", "coordinates": coordinates}
+    answer = screened(feature)
+    found = [problem for problem in answer.problems if words in problem.detail]
+    assert [problem.pointer.removesuffix("/coordinates") for problem in found] == [
+        "/features/0/geometry"
+    ]
+    assert found[0].next_step
+    assert (answer.sites[0].position is not None) == used
+
+
+def test_an_outline_that_crosses_itself_is_named_and_mended() -> None:
+    feature = site("bowtie", "Iris versicolor")
+    ring = [(-84.293, 41.683), (-84.292, 41.684), (-84.292, 41.683), (-84.293, 41.684)]
+    feature["geometry"] = {"type": "Polygon", "coordinates": [[*map(list, [*ring, ring[0]])]]}
+    answer = screened(feature)
+    (problem,) = answer.problems
+    assert "crosses itself" in problem.detail
+    assert answer.sites[0].shape is not None
+    assert answer.sites[0].shape.is_valid
 
 
 def test_a_shared_water_is_reached_over_land_or_by_the_drain_that_the_site_names() -> None:
@@ -216,7 +345,6 @@ def test_what_cannot_be_read_is_named_and_the_rest_answered() -> None:
         "/features/2",
         "/features/3/properties/plantings/0/count",
         "/features/4/geometry",
-        "property 'OBJECTID'",
     }
 
 
@@ -240,13 +368,14 @@ def test_gdal_reads_sites_plantings_and_waters(demo: CommunityAnswer, tmp_path: 
     for feature in json.loads(path.read_text(encoding="utf-8"))["features"]:
         assert all(
             value is None or isinstance(value, str | int | float | bool)
-            for value in feature["properties"].values()
+            for name, value in feature["properties"].items()
+            if not name.startswith("given_")
         )
 
 
 def test_the_table_has_a_row_for_each_planting(demo: CommunityAnswer) -> None:
     rows = list(csv.DictReader(io.StringIO(write_community_table(demo))))
-    assert tuple(rows[0]) == COLUMNS
+    assert tuple(rows[0])[: len(COLUMNS)] == COLUMNS
     assert len(rows) == sum(len(each.plantings) for each in demo.sites)
     assert "US-OH:plant" in rows[0]["findings"]
 
