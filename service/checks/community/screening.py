@@ -251,6 +251,7 @@ class _Context:
                     evidence,
                     state=located.locality.state,
                     containment=planned,
+                    settle=False,
                 )
                 by_plant = dict(zip((plant.plant_id for plant in wanted), assessed, strict=True))
                 for planting in of_these:
