@@ -81,13 +81,11 @@ class Load:
         self._clients = [self._pool.submit(self._ask) for _ in range(CLIENTS)]
 
     def _ask(self) -> None:
+        asked = f"{self._url}/v1/findings?label=water%20hyacinth&jurisdiction=US-WI&act=sell"
+        client = httpx.Client(headers={"Connection": "close"}, timeout=60)
         while self._going:
             try:
-                answer = httpx.get(
-                    f"{self._url}/v1/findings?label=water%20hyacinth&jurisdiction=US-WI&act=sell",
-                    headers={"Connection": "close"},
-                    timeout=60,
-                )
+                answer = client.get(asked)
                 self.answers[str(answer.status_code)] += 1
                 if answer.status_code == 200:
                     self.builds[answer.json()["store_build"]] = time.monotonic()
