@@ -59,7 +59,7 @@ def main() -> None:
             page = browser.new_page(viewport={"width": 1100, "height": 900})
             _nursery(page, address)
             page.goto(Path(folder, "designer.html").as_uri())
-            _take(page, "designer", ".head, .summary")
+            _take(page, "designer", ".head, main > section:first-of-type")
             _take(page, "designer_plant", "article:has(#planting-2)")
             page.goto(Path(folder, "watershed.html").as_uri())
             _take(page, "watershed", "main > section:first-of-type")
@@ -69,17 +69,13 @@ def main() -> None:
 def _nursery(page: Page, address: str) -> None:
     """Twelve lines of the invented stock against three states."""
     lines = (DEMO / "stock" / "marl_hollow_stock.csv").read_text(encoding="utf-8").splitlines()
-    page.goto(address)
-    page.fill("#plants", "\n".join(lines[:13]))
-    page.select_option("#state", "US-WI")
-    page.click("text=More of the place")
-    page.fill("#also", "US-MN, US-FL")
-    for act in ("buy", "possess", "plant"):
-        page.uncheck(f"#ask input[value={act}]")
-    page.check("#ask input[value=sell]")
-    page.click("button.main[value=page]")
-    page.wait_for_selector("#answer ul.hint")
-    _take(page, "nursery", "#answer")
+    page.goto(f"{address}list")
+    page.get_by_label("Plants", exact=True).fill("\n".join(lines[:13]))
+    for state in ("US-WI", "US-MN", "US-FL"):
+        page.locator("#add-place").select_option(state)
+    page.get_by_role("button", name="Check the law, line by line").click()
+    page.locator("#status", has_text="answered").wait_for()
+    _take(page, "nursery", "#answer > h2, #filters, #lines")
 
 
 def _take(page: Page, name: str, selector: str) -> None:
