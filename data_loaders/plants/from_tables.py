@@ -15,6 +15,8 @@ from data_loaders.plants.notes import read_note
 from data_loaders.plants.rows import FOLDER
 
 _Line = Mapping[str, str]
+_COMMON = ("common", "trade")
+_PRINTED = "as printed by a state list"
 _USED_ABROAD = re.compile(r"(?:Asian|UK)\b[^;]* use;", re.IGNORECASE)
 
 
@@ -50,13 +52,23 @@ def native_states(lines: Iterable[_Line]) -> list[dict[str, str]]:
 def names(lines: Iterable[_Line]) -> list[dict[str, str]]:
     """The names, with what the words of their notes say in columns of their own.
 
-    A name that is given to a plant in another country alone is left out: no label of the trade
-    here means it.
+    Two kinds of common name are left out, for no label of the trade here means them: one that is
+    given to a plant in another country alone, and one that a list prints for its plant though it
+    is the usual name of another; where that list is, it brings its plant in by itself.
     """
-    rows, abroad = [], set()
-    for row in lines:
-        if _USED_ABROAD.match(row["note"]):
-            abroad.add((row["name"].casefold(), row["accepted_name"]))
+    all_rows = list(lines)
+    usual = {(_plain(row["name"]), row["accepted_name"]) for row in all_rows if _is_usual(row)}
+    taken: dict[str, list[str]] = {}
+    for name, taxon in usual:
+        taken.setdefault(name, []).append(taxon)
+    rows, elsewhere = [], set()
+    for row in all_rows:
+        key = (_plain(row["name"]), row["accepted_name"])
+        printed = _PRINTED in row["note"] and row["kind"] in _COMMON
+        if _USED_ABROAD.match(row["note"]) or (
+            printed and key not in usual and _of_another(key, taken)
+        ):
+            elsewhere.add(key)
         else:
             rows.append(row)
     scientific = (row["name"] for row in rows if row["kind"] in ("accepted", "synonym"))
@@ -64,11 +76,31 @@ def names(lines: Iterable[_Line]) -> list[dict[str, str]]:
     groups = sorted(
         row["name"] for row in rows if row["kind"] == "accepted" and row["name"].endswith("hybrids")
     )
-    return [_name(row, genera, groups, abroad) for row in rows]
+    return [_name(row, genera, groups, elsewhere) for row in rows]
+
+
+def _is_usual(row: _Line) -> bool:
+    return (
+        row["kind"] in _COMMON
+        and _PRINTED not in row["note"]
+        and not _USED_ABROAD.match(row["note"])
+    )
+
+
+def _of_another(key: tuple[str, str], taken: Mapping[str, Sequence[str]]) -> bool:
+    """Whether the name is usual for another plant, and not for the species of this one."""
+    name, taxon = key
+    usual = taken.get(name, ())
+    return bool(usual) and not any(taxon.startswith(f"{one} ") for one in usual)
+
+
+def _plain(name: str) -> str:
+    """A common name by its letters alone: lists and labels part words as they like."""
+    return re.sub(r"[^a-z]", "", name.casefold())
 
 
 def _name(
-    line: _Line, genera: set[str], groups: Sequence[str], abroad: set[tuple[str, str]]
+    line: _Line, genera: set[str], groups: Sequence[str], elsewhere: set[tuple[str, str]]
 ) -> dict[str, str]:
     """Columns of a name.
 
@@ -83,17 +115,17 @@ def _name(
         name
         for name in found
         if name != line["accepted_name"]
-        and (line["name"].casefold(), name) not in abroad
+        and (_plain(line["name"]), name) not in elsewhere
         and name.split(" ")[0] in genera
         and (name in whole or name.split(" ")[0] not in whole)
     ]
-    only_abroad = all((line["name"].casefold(), name) in abroad for name in found)
+    only_elsewhere = all((_plain(line["name"]), name) in elsewhere for name in found)
     sense = ""
     if "misapplied" in line["note"] and line["kind"] == "synonym":
         sense = "misapplied"
     elif reading.genus_alone:
         sense = "genus"
-    elif also or (reading.doubtful and not (found and only_abroad)):
+    elif also or (reading.doubtful and not (found and only_elsewhere)):
         sense = "open"
     return {
         "name": line["name"],
