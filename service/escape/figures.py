@@ -13,6 +13,7 @@ from typing import get_args
 import numpy as np
 
 from service.escape.draws import Array
+from service.escape.leaves import TRAVELLING
 from service.escape.model import Outcome, percentiles, run, with_records
 from service.escape.origin import native_words
 from service.escape.records import lift
@@ -184,9 +185,14 @@ def _forms(plant: Plant) -> list[Plant]:
 
 
 def _extremes(plant: Plant) -> list[Plant]:
-    """Of a plant whose ways of spreading are not known: with none of them, and with all."""
-    if plant.traits.spread_modes:
-        return []
+    """Of a plant whose ways of spreading are not known: with none of them, and with all. Of one
+    whose pieces were never watched: with pieces that travel, for they may.
+    """
+    modes = plant.traits.spread_modes
+    if modes:
+        if plant.traits.history is not None or TRAVELLING & set(modes):
+            return []
+        return [replace(plant, traits=replace(plant.traits, spread_modes=(*modes, "fragment")))]
     every: tuple[SpreadMode, ...] = get_args(SpreadMode)
     return [
         replace(form, traits=replace(form.traits, spread_modes=modes))

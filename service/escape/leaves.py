@@ -20,7 +20,7 @@ from service.values.vocabulary import SpreadMode
 
 ROUTES: tuple[EscapeRoute, ...] = (*get_args(ExitRoute), "surplus")
 PROPAGULES: tuple[Propagule, ...] = (*get_args(SpreadMode), "whole-plant")
-_TRAVELLING: frozenset[SpreadMode] = frozenset({"fragment", "offset", "turion", "bulbil"})
+TRAVELLING: frozenset[SpreadMode] = frozenset({"fragment", "offset", "turion", "bulbil"})
 WATERBORNE: tuple[EscapeRoute, ...] = ("outlet", "overflow", "flood")
 _SEED_LEFT = {"yes": 0.0, "mostly": 0.1, "some clones": 1.0, "no": 1.0, None: 1.0}
 """What sterility of the clones in cultivation leaves of the chance that seed leaves. Common
@@ -132,7 +132,7 @@ def made(traits: Traits) -> tuple[Propagule, ...]:
     """
     modes = set(traits.spread_modes)
     past = traits.history
-    if modes and past is not None and past.pieces_travel and not modes & _TRAVELLING:
+    if modes and past is not None and past.pieces_travel and not modes & TRAVELLING:
         modes.add("fragment")
     found: list[Propagule] = [
         propagule
