@@ -347,7 +347,8 @@ def write_archive(records: Sequence[Record], path: Path) -> None:
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f"<!-- {INVENTED} -->\n"
         '<archive xmlns="http://rs.tdwg.org/dwc/text/" metadata="metadata.xml">\n'
-        '  <core rowType="http://rs.tdwg.org/dwc/terms/Occurrence" fieldsTerminatedBy="\\t" linesTerminatedBy="\\n" '
+        '  <core rowType="http://rs.tdwg.org/dwc/terms/Occurrence" fieldsTerminatedBy="\\t" '
+        'linesTerminatedBy="\\n" '
         'fieldsEnclosedBy="" encoding="UTF-8" ignoreHeaderLines="1">\n'
         "    <files><location>occurrence.txt</location></files>\n"
         f'    <id index="0"/>\n{fields}  </core>\n</archive>\n'
@@ -393,7 +394,8 @@ def _metadata(title: str, licence: str = "CC0_1_0") -> str:
         '<eml:eml xmlns:eml="https://eml.ecoinformatics.org/eml-2.2.0" packageId="invented">\n'
         f"  <dataset><title>{title}</title><abstract><para>{INVENTED}</para></abstract>"
         f"<intellectualRights><para>{licence}</para></intellectualRights></dataset>\n"
-        f"  <additionalMetadata><metadata><gbif><citation>{title} (invented)</citation></gbif></metadata></additionalMetadata>\n"
+        f"  <additionalMetadata><metadata><gbif><citation>{title} "
+        "(invented)</citation></gbif></metadata></additionalMetadata>\n"
         "</eml:eml>\n"
     )
 

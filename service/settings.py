@@ -108,7 +108,9 @@ class Settings(BaseSettings):
     rate_per_minute: int = Field(
         default=0,
         ge=0,
-        description="requests a minute that one client address may make of a worker; 0 sets no limit",
+        description=(
+            "requests a minute that one client address may make of a worker; 0 sets no limit"
+        ),
     )
     rate_burst: int = Field(
         default=60, ge=1, description="requests that a client may make at once, where a rate is set"

@@ -75,7 +75,8 @@ _MARK = re.compile(
 )
 _TRAILING_MARK = re.compile(r"\s*(?:[*†‡§¹²³⁴⁵⁶⁷⁸⁹]+|\[\d{1,2}\]|\(\d{1,2}\))\s*$")
 _SECTION = re.compile(
-    r"^(?:class|category|tier|group|list|part|schedule|level|prohibited|restricted|regulated|noxious|invasive|watch|banned)\b",
+    r"^(?:class|category|tier|group|list|part|schedule|level|prohibited|restricted|regulated|"
+    r"noxious|invasive|watch|banned)\b",
     re.I,
 )
 _WHOLE_GENUS = re.compile(r"\bspp\b\.?|\bspecies\b", re.I)

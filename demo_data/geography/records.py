@@ -10,12 +10,14 @@ from demo_data.geography.county import County
 from demo_data.geography.shapes import Point, degrees
 
 _COLUMNS = """
-gbifID datasetKey occurrenceID kingdom phylum class order family genus species infraspecificEpithet taxonRank
-scientificName verbatimScientificName verbatimScientificNameAuthorship countryCode locality stateProvince
-occurrenceStatus individualCount publishingOrgKey decimalLatitude decimalLongitude coordinateUncertaintyInMeters
-coordinatePrecision elevation elevationAccuracy depth depthAccuracy eventDate day month year taxonKey speciesKey
-basisOfRecord institutionCode collectionCode catalogNumber recordNumber identifiedBy dateIdentified license rightsHolder
-recordedBy typeStatus establishmentMeans lastInterpreted mediaType issue
+gbifID datasetKey occurrenceID kingdom phylum class order family genus species
+infraspecificEpithet taxonRank scientificName verbatimScientificName
+verbatimScientificNameAuthorship countryCode locality stateProvince occurrenceStatus
+individualCount publishingOrgKey decimalLatitude decimalLongitude coordinateUncertaintyInMeters
+coordinatePrecision elevation elevationAccuracy depth depthAccuracy eventDate day month year
+taxonKey speciesKey basisOfRecord institutionCode collectionCode catalogNumber recordNumber
+identifiedBy dateIdentified license rightsHolder recordedBy typeStatus establishmentMeans
+lastInterpreted mediaType issue
 """
 COLUMNS = tuple(_COLUMNS.split())
 """Of a simple download, in its order."""

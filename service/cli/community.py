@@ -168,7 +168,8 @@ def print_community(answer: CommunityAnswer) -> None:
     for line in answer.assumptions:
         console.print(f"Assumed: {line}", markup=False, highlight=False)
     console.print(
-        f"\nAs of {answer.as_of.isoformat()}, store build {answer.store_build}. {STANDING_CAUTIONS[0]}",
+        f"\nAs of {answer.as_of.isoformat()}, store build {answer.store_build}. "
+        f"{STANDING_CAUTIONS[0]}",
         style="dim",
         highlight=False,
     )

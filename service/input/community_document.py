@@ -109,11 +109,12 @@ class CommunityHead(_Loose):
     waters: Annotated[
         list[WaterPart],
         Field(
+            default_factory=list,
             max_length=100,
             description="that the sites share, beside those drawn among the features; one given by "
             "its distance alone is as far from each site",
         ),
-    ] = []
+    ]
 
     title: Annotated[str, Field(max_length=2_000)] = ""
     on: Annotated[

@@ -77,7 +77,7 @@ def _plain(value: Any) -> Any:
     """A cell as JSON has it; None for an empty one."""
     if hasattr(value, "item"):
         value = value.item()
-    if value is None or value != value:  # noqa: PLR0124 (not a number)
+    if value is None or value != value:  # not a number
         return None
     return value if isinstance(value, str | int | float | bool) else str(value)
 

@@ -153,18 +153,21 @@ class Build:
             ) from error
         if meta.get("schema_version") != SCHEMA_VERSION:
             raise StoreOutdated(
-                f"The store has schema {meta.get('schema_version')}, this program reads {SCHEMA_VERSION}.",
+                f"The store has schema {meta.get('schema_version')}, this program reads "
+                f"{SCHEMA_VERSION}.",
                 next_step="Rebuild with: reedgate load reference.",
             )
         written = meta.get(seal.KEY)
         if written is None:
             raise StoreDamaged(
-                f"The store {self.path.name} bears no seal, so it was not finished or was changed by hand.",
+                f"The store {self.path.name} bears no seal, so it was not finished or was changed "
+                "by hand.",
                 next_step=_RESTORE,
             )
         if self._digest(written) != written:
             raise StoreDamaged(
-                f"The store {self.path.name} does not fit its seal: it is damaged, cut short, or was written to after it was built.",
+                f"The store {self.path.name} does not fit its seal: it is damaged, cut short, or "
+                "was written to after it was built.",
                 next_step=_RESTORE,
             )
         return meta

@@ -96,7 +96,8 @@ def watershed_at(
         "SELECT watershed.*, geometry FROM watershed_box "
         "JOIN watershed_area ON watershed_area.area_id = watershed_box.area_id "
         "JOIN watershed ON watershed.watershed_id = watershed_area.watershed_id "
-        "WHERE west <= ? AND east >= ? AND south <= ? AND north >= ? ORDER BY digits DESC, watershed.watershed_id",
+        "WHERE west <= ? AND east >= ? AND south <= ? AND north >= ? ORDER BY digits DESC, "
+        "watershed.watershed_id",
         (longitude, longitude, latitude, latitude),
     )
     return next(
@@ -144,7 +145,8 @@ def zones_at(connection: sqlite3.Connection, longitude: float, latitude: float) 
     """The hardiness half zones whose polygons cover a position, coldest first."""
     point = shapely.Point(longitude, latitude)
     rows = connection.execute(
-        "SELECT zone, geometry FROM zone_box JOIN zone_area ON zone_area.area_id = zone_box.area_id "
+        "SELECT zone, geometry FROM zone_box JOIN zone_area ON zone_area.area_id = "
+        "zone_box.area_id "
         "WHERE west <= ? AND east >= ? AND south <= ? AND north >= ?",
         (longitude, longitude, latitude, latitude),
     )
@@ -190,7 +192,8 @@ def locate(
         notes.append("The position lies in no state nor the District of Columbia, nor near one.")
     elif near[0].distance_m > 0:
         notes.append(
-            f"The position lies {near[0].distance_m:,.0f} m outside the loaded lines of {state}, the nearest state."
+            f"The position lies {near[0].distance_m:,.0f} m outside the loaded lines of {state}, "
+            "the nearest state."
         )
     elif len(counties) > 1:
         notes.append("The position lies on the line between counties: each is given.")
@@ -227,7 +230,8 @@ def locate_zip(
         notes.append("The first three digits of the ZIP code belong to no state here.")
     else:
         notes.append(
-            "The state is that of the first three digits of the ZIP code; a few codes reach over a state line."
+            "The state is that of the first three digits of the ZIP code; a few codes reach over a "
+            "state line."
         )
     zones, known = _stated_zone(zone) if zone else _zip_zone(connection, zip_code, notes)
     return Location(
@@ -281,7 +285,8 @@ def _zip_zone(
 
 def _boundary_provenance(connection: sqlite3.Connection, state: Jurisdiction | None) -> Provenance:
     row = connection.execute(
-        "SELECT title FROM county JOIN source USING (source_id) WHERE state = ? ORDER BY fips LIMIT 1",
+        "SELECT title FROM county JOIN source USING (source_id) WHERE state = ? ORDER BY fips "
+        "LIMIT 1",
         (state or "",),
     ).fetchone()
     return Provenance("measured", row["title"] if row else "")

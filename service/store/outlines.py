@@ -12,8 +12,10 @@ from service.values.vocabulary import CountyFips, Jurisdiction
 def states_in_box(connection: sqlite3.Connection, box: Box) -> dict[Jurisdiction, BaseGeometry]:
     """The part of each state that lies in a box, WGS84, by code."""
     rows = connection.execute(
-        "SELECT state, geometry FROM boundary_box JOIN boundary ON boundary.boundary_id = boundary_box.boundary_id "
-        "WHERE west <= ? AND east >= ? AND south <= ? AND north >= ? AND fips IS NULL ORDER BY state",
+        "SELECT state, geometry FROM boundary_box JOIN boundary ON boundary.boundary_id = "
+        "boundary_box.boundary_id "
+        "WHERE west <= ? AND east >= ? AND south <= ? AND north >= ? AND fips IS NULL ORDER BY "
+        "state",
         (box.east, box.west, box.north, box.south),
     )
     frame = shapely.box(box.west, box.south, box.east, box.north)
@@ -67,9 +69,11 @@ def water_shapes_in_box(
     more than ``limit``.
     """
     rows = connection.execute(
-        "SELECT name, geometry FROM water_box JOIN water_part ON water_part.part_id = water_box.part_id "
+        "SELECT name, geometry FROM water_box JOIN water_part ON water_part.part_id = "
+        "water_box.part_id "
         "JOIN water ON water.water_id = water_part.water_id "
-        "WHERE west <= ? AND east >= ? AND south <= ? AND north >= ? ORDER BY is_area DESC, water_part.part_id LIMIT ?",
+        "WHERE west <= ? AND east >= ? AND south <= ? AND north >= ? ORDER BY is_area DESC, "
+        "water_part.part_id LIMIT ?",
         (box.east, box.west, box.north, box.south, limit),
     )
     return tuple((str(row["name"]), shapely.from_wkb(row["geometry"])) for row in rows)

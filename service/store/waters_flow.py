@@ -46,7 +46,8 @@ class StoredNetwork:
         if row is None:
             return None
         stretches = self._connection.execute(
-            "SELECT from_m, to_m, state, beside FROM flowline_state WHERE flowline_id = ? ORDER BY from_m, state",
+            "SELECT from_m, to_m, state, beside FROM flowline_state WHERE flowline_id = ? ORDER "
+            "BY from_m, state",
             (flowline_id,),
         )
         return Flowline(
@@ -63,13 +64,15 @@ class StoredNetwork:
 
     def downstream(self, flowline_id: str) -> Sequence[Link]:
         return self._links(
-            "SELECT to_id AS id, main, gap_m, through_id FROM flow_link WHERE from_id = ? ORDER BY to_id",
+            "SELECT to_id AS id, main, gap_m, through_id FROM flow_link WHERE from_id = ? ORDER "
+            "BY to_id",
             flowline_id,
         )
 
     def upstream(self, flowline_id: str) -> Sequence[Link]:
         return self._links(
-            "SELECT from_id AS id, main, gap_m, through_id FROM flow_link WHERE to_id = ? ORDER BY from_id",
+            "SELECT from_id AS id, main, gap_m, through_id FROM flow_link WHERE to_id = ? ORDER "
+            "BY from_id",
             flowline_id,
         )
 
@@ -102,7 +105,8 @@ def flow_starts(
         if through:
             return (_nearest(connection, through, longitude, latitude),)
         leaving = connection.execute(
-            "SELECT DISTINCT to_id FROM flow_link JOIN flowline ON flowline_id = to_id WHERE flow_link.through_id = ? ORDER BY to_id",
+            "SELECT DISTINCT to_id FROM flow_link JOIN flowline ON flowline_id = to_id WHERE "
+            "flow_link.through_id = ? ORDER BY to_id",
             (water.water_id,),
         )
         starts = tuple(_at_head(connection, str(row[0]), longitude, latitude) for row in leaving)
@@ -192,7 +196,8 @@ def _lines_within(
     found: set[str] = set()
     for box in search_boxes(longitude, latitude, within_m):
         rows = connection.execute(
-            "SELECT flowline_id FROM water_box JOIN flowline ON flowline.part_id = water_box.part_id "
+            "SELECT flowline_id FROM water_box JOIN flowline ON flowline.part_id = "
+            "water_box.part_id "
             "WHERE west <= ? AND east >= ? AND south <= ? AND north >= ?",
             (box.east, box.west, box.north, box.south),
         )
@@ -202,7 +207,8 @@ def _lines_within(
 
 def _line(connection: sqlite3.Connection, flowline_id: str) -> BaseGeometry:
     row = connection.execute(
-        "SELECT geometry FROM flowline JOIN water_part ON water_part.part_id = flowline.part_id WHERE flowline_id = ?",
+        "SELECT geometry FROM flowline JOIN water_part ON water_part.part_id = flowline.part_id "
+        "WHERE flowline_id = ?",
         (flowline_id,),
     ).fetchone()
     shape: BaseGeometry = shapely.from_wkb(row["geometry"])

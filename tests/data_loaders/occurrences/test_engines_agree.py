@@ -44,7 +44,8 @@ _MISSING = [
     if not there
 ]
 pytestmark = pytest.mark.skipif(
-    bool(_MISSING) and "CI" not in os.environ, reason=f"not installed: {', '.join(_MISSING)} (pip install 'reedgate[spark]')"
+    bool(_MISSING) and "CI" not in os.environ,
+    reason=f"not installed: {', '.join(_MISSING)} (pip install 'reedgate[spark]')",
 )
 
 

@@ -172,9 +172,7 @@ def test_the_store_holds_every_entry_of_every_list(library: Library) -> None:
 
 
 def test_taxa_that_stand_only_on_lists_are_plants_with_their_names_alone(library: Library) -> None:
-    plant = library.plants[
-        library.resolver.resolve("Ipomoea arborescens").candidates[0].plant_id
-    ]
+    plant = library.plants[library.resolver.resolve("Ipomoea arborescens").candidates[0].plant_id]
     assert (plant.catalogued, plant.traits.growth_form, plant.genus) == (False, None, "Ipomoea")
 
 

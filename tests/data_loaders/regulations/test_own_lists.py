@@ -119,7 +119,9 @@ def test_a_messy_list_tells_how_it_was_written_and_which_column_was_taken_for_wh
 ) -> None:
     report = load(store, written(tmp_path, MESSY), dry_run=True)
     assert report.written_as == "UTF-8 with byte order mark, separated by semicolon"
-    assert report.notes == ("read as Windows-1252, not being UTF-8: lines 8, 10; check names with accents",)
+    assert report.notes == (
+        "read as Windows-1252, not being UTF-8: lines 8, 10; check names with accents",
+    )
     assert report.columns == {
         "scientific": "Botanical name",
         "common": "Common",
