@@ -64,7 +64,6 @@ _LINE_TYPES: dict[int, FeatureClass] = {
     428: _CONNECTOR,  # Pipeline
     420: _CONNECTOR,  # UndergroundConduit
 }
-COASTLINE = 566
 
 _LABELS: tuple[tuple[str, FeatureClass, FeatureClass], ...] = (
     # word in the label, as an area, as a line

@@ -1,7 +1,7 @@
 """What loading a taxonomy did, and how it differs from the built-in catalogue."""
 
 from dataclasses import dataclass
-from typing import Literal, get_args
+from typing import Literal
 
 from data_loaders.report import LoadReport
 from service.values.vocabulary import PlantId
@@ -14,7 +14,6 @@ SetApart = Literal[
     "not-a-plant",
     "misapplied-name",
 ]
-SET_APART: tuple[SetApart, ...] = get_args(SetApart)
 
 SET_APART_MEANINGS: dict[SetApart, str] = {
     "no-name": "the row has no scientific name, or one without a genus",
@@ -79,10 +78,6 @@ class TaxonomyReport(LoadReport):
     @property
     def synonyms(self) -> int:
         return self.totals["synonyms"]
-
-    @property
-    def unplaced(self) -> int:
-        return self.totals["unplaced"]
 
     @property
     def lost_links(self) -> int:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
-from typing import Literal, get_args
+from typing import Literal
 
 from data_loaders.regulations.grid import GridRow
 from data_loaders.regulations.headers import Field, Header
@@ -27,7 +27,6 @@ RowKind = Literal[
     "repeated-header",
     "blank",
 ]
-ROW_KINDS: tuple[RowKind, ...] = get_args(RowKind)
 
 _ACT_WORDS: dict[Act, str] = {
     "import": "import|imports|importing|importation|bring in|bringing in",

@@ -60,10 +60,6 @@ class Interval:
     def overlaps(self, other: "Interval") -> bool:
         return self.low <= other.high and other.low <= self.high
 
-    def complement(self) -> "Interval":
-        """It does not happen."""
-        return Interval(1.0 - self.high, 1.0 - self.low)
-
     def at_least(self, other: "Interval") -> "Interval":
         """The larger of the two, end by end."""
         return Interval(max(self.low, other.low), max(self.high, other.high))

@@ -108,21 +108,6 @@ class CountyTable:
         """Every county of a state, by FIPS code."""
         return tuple(self._by_state.get(state, ()))
 
-    def by_fips(self, fips: str) -> County:
-        """The county with a five-digit code.
-
-        Raises:
-            UnknownValue: no county has it; names those with near codes.
-        """
-        code = fips.strip()
-        county = self._by_fips.get(CountyFips(_FORMER_FIPS.get(code, code)))
-        if county is None:
-            near = get_close_matches(code, self._by_fips, n=5, cutoff=0.6) or [
-                "a five-digit code such as 39095"
-            ]
-            raise UnknownValue("County code", fips, near)
-        return county
-
     def matching(self, state: Jurisdiction, text: str) -> tuple[County, ...]:
         """The counties of a state that a text may mean: none, one, or the county and the city of
         one name.

@@ -40,11 +40,6 @@ class Watershed:
     downstream: str
     area_m2: float
 
-    @property
-    def drains_to_unit(self) -> bool:
-        """Whether ``downstream`` is a code and no word."""
-        return self.downstream.isdigit()
-
 
 @dataclass(frozen=True, slots=True)
 class Location:

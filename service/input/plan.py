@@ -37,7 +37,6 @@ from service.values.vocabulary import Act, Jurisdiction
 
 MAX_PLANTINGS = 500
 MAX_PLACES = 200
-MOST_PROBLEMS = 500
 
 _SHAPES = ("Point", "Polygon", "MultiPolygon", "LineString", "MultiLineString")
 _POINT = ("Point",)

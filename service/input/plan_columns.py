@@ -7,8 +7,6 @@ those of the site with ``site_``, the day is ``plan_date``. Geometries are WKT.
 import re
 from collections.abc import Iterator
 
-from pydantic import BaseModel
-
 from service.input.plan_document import (
     PLACE_GEOMETRIES,
     PlaceDesign,
@@ -157,16 +155,6 @@ def suggestion(heading: str) -> str:
     """The column that a heading most likely was meant to be."""
     near = near_miss(heading, [name for name in given_columns() if name != "label"])
     return f"Did you mean {near}?" if near else ""
-
-
-def model_of(name: str) -> tuple[type[BaseModel], str]:
-    """The part of the document that a column is a field of, and the field."""
-    if name.startswith("site_"):
-        return SitePart, name.removeprefix("site_")
-    if name.startswith("place_"):
-        field = name.removeprefix("place_")
-        return (PlacePart if field in PlacePart.model_fields else PlaceDesign), field
-    return (PlantingPart if name in PlantingPart.model_fields else PlantingDesign), name
 
 
 def _with_unit(plain: str, known: set[str]) -> tuple[str, str]:

@@ -112,15 +112,6 @@ def read_table(
     return _read_text(content, fitness, pointer)
 
 
-def decoded_text(content: bytes, pointer: str = "") -> str:
-    """The text of a file in any of the encodings that a table may have.
-
-    Raises:
-        BadRequest: in none of them; names the byte and its row.
-    """
-    return _decoded(content, pointer)[0]
-
-
 def check_rows(rows: int, pointer: str) -> None:
     """Refuse a table of more rows than the limit.
 

@@ -17,7 +17,6 @@ from service.values.vocabulary import Act, CountyFips, HowKnown, Jurisdiction, L
 
 InstrumentKind = Literal["statute", "regulation", "order", "agency-list", "ordinance", "own-rule"]
 """``own-rule`` is not law: a buyer's, an owners' association's or one's own list, kept apart."""
-INSTRUMENT_KINDS: tuple[InstrumentKind, ...] = get_args(InstrumentKind)
 
 Completeness = Literal["complete", "partial", "truncated", "none"]
 """Of the entries for plants of water and wet ground: all are loaded; what is missing is known not

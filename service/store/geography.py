@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from service.errors import BadRequest, NotFound
+from service.errors import BadRequest
 from service.geography.counties import County
 from service.geography.geodesy import Box, nearest_position, search_boxes
 from service.geography.hardiness import HALF_ZONES, parse_zone
@@ -23,9 +23,6 @@ from service.geography.place import (
 from service.store.counties import read_county
 from service.values.plants import Provenance
 from service.values.vocabulary import Jurisdiction
-
-_LADDER_M = (0.0, 2_000.0, 50_000.0, 500_000.0, 20_100_000.0)
-"""Search distances tried in turn; the last reaches the antipode."""
 
 
 def county_at(
@@ -72,21 +69,6 @@ def states_near(
     return tuple(sorted(found, key=lambda near: (near.distance_m, near.state)))
 
 
-def nearest_other_state(
-    connection: sqlite3.Connection, longitude: float, latitude: float, than: Jurisdiction
-) -> NearState | None:
-    """The nearest state other than ``than``, however far; None in a store with no other."""
-    for within_m in _LADDER_M:
-        others = [
-            near
-            for near in states_near(connection, longitude, latitude, within_m)
-            if near.state != than
-        ]
-        if others:
-            return others[0]
-    return None
-
-
 def watershed_at(
     connection: sqlite3.Connection, longitude: float, latitude: float
 ) -> Watershed | None:
@@ -108,37 +90,6 @@ def watershed_at(
         ),
         None,
     )
-
-
-def read_watershed(connection: sqlite3.Connection, watershed_id: str) -> Watershed:
-    """One watershed.
-
-    Raises:
-        NotFound: the store holds none of that code.
-    """
-    row = connection.execute(
-        "SELECT * FROM watershed WHERE watershed_id = ?", (watershed_id,)
-    ).fetchone()
-    if row is None:
-        raise NotFound(f"No watershed {watershed_id!r} is loaded.")
-    return _watershed(row)
-
-
-def watersheds_downstream(
-    connection: sqlite3.Connection, watershed_id: str
-) -> tuple[Watershed, ...]:
-    """The watersheds that one drains to, in order, until a word such as OCEAN, a unit not
-    loaded, or a loop.
-    """
-    passed = [read_watershed(connection, watershed_id)]
-    while passed[-1].drains_to_unit and passed[-1].downstream not in {
-        each.watershed_id for each in passed
-    }:
-        try:
-            passed.append(read_watershed(connection, passed[-1].downstream))
-        except NotFound:
-            break
-    return tuple(passed[1:])
 
 
 def zones_at(connection: sqlite3.Connection, longitude: float, latitude: float) -> tuple[str, ...]:

@@ -26,14 +26,6 @@ def states_in_box(connection: sqlite3.Connection, box: Box) -> dict[Jurisdiction
     return {state: shape for state, shape in clipped.items() if not shape.is_empty}
 
 
-def state_outlines(connection: sqlite3.Connection) -> dict[Jurisdiction, BaseGeometry]:
-    """The whole outline of every state, by code."""
-    rows = connection.execute(
-        "SELECT state, geometry FROM boundary WHERE fips IS NULL ORDER BY state"
-    )
-    return {Jurisdiction(row["state"]): shapely.from_wkb(row["geometry"]) for row in rows}
-
-
 def counties_in_box(connection: sqlite3.Connection, box: Box) -> dict[CountyFips, BaseGeometry]:
     """The part of each county that lies in a box, WGS84, by code."""
     rows = connection.execute(
@@ -49,17 +41,6 @@ def counties_in_box(connection: sqlite3.Connection, box: Box) -> dict[CountyFips
         for row in rows
     }
     return {fips: shape for fips, shape in clipped.items() if not shape.is_empty}
-
-
-def county_outlines(
-    connection: sqlite3.Connection, state: Jurisdiction
-) -> dict[CountyFips, BaseGeometry]:
-    """The outline of every county of a state, by code."""
-    rows = connection.execute(
-        "SELECT fips, geometry FROM boundary WHERE state = ? AND fips IS NOT NULL ORDER BY fips",
-        (state,),
-    )
-    return {CountyFips(row["fips"]): shapely.from_wkb(row["geometry"]) for row in rows}
 
 
 def water_shapes_in_box(

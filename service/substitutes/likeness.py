@@ -12,10 +12,6 @@ from dataclasses import dataclass
 
 from service.substitutes.parameters import Dimension, weights
 from service.values.plants import Range, Traits
-from service.values.quantities import Quantity
-
-ALIKE = 0.2
-"""Distance in one dimension up to which two plants are called alike in it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,19 +32,6 @@ def distance_between(one: Traits, other: Traits) -> Distance:
     low = sum(weight[dimension] * part for dimension, part in parts.items() if part is not None)
     unknown = sum(weight[dimension] for dimension, part in parts.items() if part is None)
     return Distance(low, min(1.0, low + unknown), parts)
-
-
-def in_words(dimension: Dimension, one: Traits, other: Traits) -> str:
-    """Both plants in one dimension: the trait they share, or what ``other`` has instead of
-    ``one``.
-    """
-    if dimension == "depth" and "free-floating" in (one.growth_form, other.growth_form):
-        return "both lie on the surface"
-    first, second = _text(dimension, one), _text(dimension, other)
-    noun = _NOUNS[dimension]
-    if not first or not second:
-        return f"{noun} not known"
-    return f"{noun} {second}" if first == second else f"{noun} {second} instead of {first}"
 
 
 def _form(one: Traits, other: Traits) -> float | None:
@@ -110,28 +93,3 @@ _MEASURES: Mapping[Dimension, Callable[[Traits, Traits], float | None]] = {
     "season": _season,
     "use": lambda one, other: _jaccard(one.uses, other.uses),
 }
-_NOUNS: Mapping[Dimension, str] = {
-    "form": "growth",
-    "height": "height",
-    "depth": "depth",
-    "flow": "water",
-    "light": "light",
-    "season": "grown from zone",
-    "use": "use",
-}
-
-
-def _text(dimension: Dimension, traits: Traits) -> str:
-    ranges = {"height": traits.height_cm, "depth": traits.depth_cm}
-    if dimension in ranges:
-        found = ranges[dimension]
-        return "" if found is None else Quantity(found.low, found.high, "cm").text()
-    words = {"flow": traits.flow, "light": traits.light, "use": traits.uses}
-    if dimension in words:
-        return ", ".join(sorted(words[dimension]))
-    if dimension == "form":
-        return traits.growth_form or ""
-    frost = {"yes": "killed by frost", "top-only": "top dies back", "no": "stands frost"}.get(
-        traits.frost_kill or "", ""
-    )
-    return f"{traits.zone_min} ({frost})" if traits.zone_min is not None and frost else ""

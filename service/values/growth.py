@@ -22,11 +22,6 @@ def doubling_days(rate_per_day: float) -> float:
     return math.log(2) / rate_per_day
 
 
-def exponential_multiple(rate_per_day: float, days: float) -> float:
-    """How many times the start after ``days`` of unchecked growth: exp(r t)."""
-    return math.exp(rate_per_day * days)
-
-
 def logistic_share(start_share: float, rate_per_day: float, days: float) -> float:
     """Share of the surface covered after ``days``. A share of 0 stays 0 and of 1 stays 1."""
     _check_share(start_share)

@@ -97,10 +97,6 @@ class Quantity:
     def exact(cls, value: float, unit: Unit) -> "Quantity":
         return cls(value, value, unit)
 
-    @property
-    def is_exact(self) -> bool:
-        return self.low == self.high
-
     def us(self) -> tuple[float, float, str] | None:
         """Low, high and unit in US customary units; None for a quantity that has the same unit
         in both.

@@ -6,8 +6,6 @@ West Virginia, Maryland and Delaware northeast; Nevada and Idaho mountain. The o
 where the names put them (common practice, no source).
 """
 
-from collections.abc import Iterable
-
 from service.values.vocabulary import Jurisdiction
 
 _STATES_OF_REGION = {
@@ -37,13 +35,3 @@ def region_of(state: Jurisdiction) -> str | None:
     'midwest'
     """
     return REGION_OF_STATE.get(state)
-
-
-def states_of(region: str) -> tuple[Jurisdiction, ...]:
-    """The states of a region, in the order of their codes; none for a word that is not a region."""
-    return tuple(Jurisdiction(f"US-{state}") for state in _STATES_OF_REGION.get(region, "").split())
-
-
-def regions_of(states: Iterable[Jurisdiction]) -> set[str]:
-    """Regions that the states lie in."""
-    return {REGION_OF_STATE[state] for state in states if state in REGION_OF_STATE}

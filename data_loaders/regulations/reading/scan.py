@@ -5,7 +5,7 @@ authors and infraspecific ranks, names in capitals, and names broken over lines 
 """
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -367,7 +367,3 @@ class _Scanner:
 
 def _titled(word: str) -> str:
     return word[:1].upper() + word[1:].lower()
-
-
-def spans(found: Sequence[Found]) -> list[tuple[int, int]]:
-    return [(each.start, each.end) for each in found]

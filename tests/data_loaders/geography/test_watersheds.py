@@ -7,8 +7,8 @@ import shapely
 
 from data_loaders.geography.watersheds import load_watersheds
 from data_loaders.report import NothingKept
-from service.errors import BadFile, NotFound
-from service.store.geography import read_watershed, watershed_at, watersheds_downstream
+from service.errors import BadFile
+from service.store.geography import watershed_at
 from tests.data_loaders.geography.stores import connect, fresh_store
 from tests.data_loaders.geography.vector_files import Columns, write_geojson, write_layer
 
@@ -58,27 +58,18 @@ def test_units_are_read_at_every_level_and_the_smallest_answers(tmp_path: Path) 
     assert load_watersheds(store, [tmp_path / "wbd.gpkg"]).unchanged
 
 
-def test_the_way_down_stops_at_the_sea_in_a_closed_basin_and_in_a_loop(tmp_path: Path) -> None:
+def test_what_a_unit_drains_to_is_kept_as_the_layer_states_it(tmp_path: Path) -> None:
     store = fresh_store(tmp_path)
     load_watersheds(store, [write_units(tmp_path / "wbd.gpkg")])
-    loop = [(shapely.box(-82, 41, -81.9, 41.1), {"huc12": "050000000001", "tohuc": "050000000002"})]
-    loop += [
-        (shapely.box(-81.9, 41, -81.8, 41.1), {"huc12": "050000000002", "tohuc": "050000000001"})
-    ]
-    load_watersheds(store, [write_geojson(tmp_path / "loop.geojson", loop)])
     connection = connect(store)
-    assert [unit.name for unit in watersheds_downstream(connection, "040900010101")] == [
-        "Middle",
-        "Lower",
+    downstream = [
+        unit.downstream
+        for east in range(4)
+        for unit in [watershed_at(connection, -83.95 + east / 10, 41.05)]
+        if unit is not None
     ]
-    assert read_watershed(connection, "040900010103").downstream == "OCEAN"
-    assert watersheds_downstream(connection, "040900010104") == ()
-    assert [unit.watershed_id for unit in watersheds_downstream(connection, "050000000001")] == [
-        "050000000002"
-    ]
-    with pytest.raises(NotFound):
-        read_watershed(connection, "060000000001")
     connection.close()
+    assert downstream == ["040900010102", "040900010103", "OCEAN", "CLOSED BASIN"]
 
 
 def test_a_unit_in_several_features_is_one_with_their_area_together(tmp_path: Path) -> None:
@@ -91,9 +82,9 @@ def test_a_unit_in_several_features_is_one_with_their_area_together(tmp_path: Pa
     assert report.rows_kept == 2
     connection = connect(store)
     # 0.1 by 0.1 degrees at 41.05 N: 93.2 square kilometres (WGS84; pyproj.Geod), twice.
-    assert read_watershed(connection, "040900010101").area_m2 == pytest.approx(
-        2 * 93.2e6, rel=0.005
-    )
+    unit = watershed_at(connection, -83.95, 41.05)
+    assert unit is not None
+    assert unit.area_m2 == pytest.approx(2 * 93.2e6, rel=0.005)
     connection.close()
 
 

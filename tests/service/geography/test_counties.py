@@ -78,8 +78,6 @@ def test_an_unknown_county_names_the_near_ones() -> None:
 def test_a_code_of_another_state_is_not_a_county_of_this_one() -> None:
     with pytest.raises(UnknownValue):
         TABLE.find(Jurisdiction("US-MI"), "39095")
-    with pytest.raises(UnknownValue, match="39099"):
-        TABLE.by_fips("39098")
 
 
 def test_each_county_is_found_by_its_own_full_name_and_bare_name() -> None:

@@ -13,14 +13,12 @@ from hypothesis import strategies as st
 from data_loaders.geography.packaged import packaged_counties, packaged_polygons
 from data_loaders.geography.zones import load_zones
 from service.errors import BadRequest
-from service.geography.geodesy import distance_m, nearest_position
 from service.geography.place import state_of_zip
 from service.store.geography import (
     counties_touching,
     county_at,
     locate,
     locate_zip,
-    nearest_other_state,
     states_near,
     zones_at,
 )
@@ -115,46 +113,6 @@ _CODES = list(_SHAPES)
 _TREE = shapely.STRtree(
     [shapely.make_valid(shape, method="structure") for shape in _SHAPES.values()]
 )
-
-
-@settings(max_examples=15, deadline=None)
-@given(st.floats(-120, -72), st.floats(28, 48))
-def test_the_nearest_other_state_is_that_of_measuring_every_state(
-    longitude: float, latitude: float
-) -> None:
-    connection = connect(boundary_store())
-    home = states_near(connection, longitude, latitude, 0.0)
-    state = home[0].state if home else Jurisdiction("US-KS")
-    rows = connection.execute("SELECT state, geometry FROM boundary WHERE fips IS NULL").fetchall()
-    measured = {
-        row["state"]: nearest_position(
-            shapely.from_wkb(row["geometry"]), longitude, latitude
-        ).distance_m
-        for row in rows
-        if row["state"] != state
-    }
-    found = nearest_other_state(connection, longitude, latitude, state)
-    assert found is not None
-    assert found.distance_m == min(measured.values()) == measured[found.state]
-    connection.close()
-
-
-def test_distance_to_the_next_state_is_geodesic(store: sqlite3.Connection) -> None:
-    # Four Corners: 109.045 W, 36.999 N (National Geodetic Survey, from memory); a place 10 km
-    # south-west of it.
-    found = nearest_other_state(store, -109.12, 36.93, Jurisdiction("US-AZ"))
-    assert found is not None
-    to_corner = distance_m(-109.12, 36.93, -109.045, 36.999)
-    assert found.distance_m <= to_corner + 200
-    assert found.distance_m == pytest.approx(
-        distance_m(-109.12, 36.93, found.longitude, found.latitude), abs=1e-6
-    )
-
-
-def test_from_hawaii_the_nearest_other_state_is_far(store: sqlite3.Connection) -> None:
-    found = nearest_other_state(store, -157.86, 21.31, Jurisdiction("US-HI"))
-    assert found is not None
-    assert 3_000_000 < found.distance_m < 4_000_000
 
 
 def test_an_area_over_a_line_touches_both_sides(store: sqlite3.Connection) -> None:

@@ -11,7 +11,6 @@ from scipy.integrate import solve_ivp
 from service.values.growth import (
     days_between_shares,
     doubling_days,
-    exponential_multiple,
     growth_rate_per_day,
     logistic_share,
 )
@@ -37,7 +36,8 @@ def _worked(quantity: str, given_: dict[str, float]) -> float:
     if quantity == "doubling":
         return doubling_days(given_["rate"])
     if quantity == "weekly":
-        return exponential_multiple(given_["rate"], 7)
+        # nearly bare water, where the logistic law is the exponential one
+        return logistic_share(1e-9, given_["rate"], 7) / 1e-9
     if quantity == "pistia-doubling":
         return doubling_days(CURVATURE / given_["curvature_spacing"])
     if quantity == "pistia-mass":

@@ -4,7 +4,7 @@ import pytest
 
 from service.store.library import Library
 from service.values.nativity import NativityStatus, StateRecord, nativity
-from service.values.regions import REGION_OF_STATE, region_of, regions_of, states_of
+from service.values.regions import REGION_OF_STATE, region_of
 from service.values.vocabulary import STATES, Jurisdiction, PlantId
 
 OHIO, OREGON, TEXAS = Jurisdiction("US-OH"), Jurisdiction("US-OR"), Jurisdiction("US-TX")
@@ -62,9 +62,5 @@ def test_what_the_catalogue_does_not_say_is_unknown(
 
 def test_every_state_is_in_one_region() -> None:
     assert set(REGION_OF_STATE) == set(STATES)
-    assert {state for region in REGION_OF_STATE.values() for state in states_of(region)} == set(
-        STATES
-    )
-    assert states_of("nowhere") == ()
     assert region_of(Jurisdiction("US")) is None
-    assert regions_of((OHIO, OREGON)) == {"midwest", "pacific-northwest"}
+    assert {region_of(OHIO), region_of(OREGON)} == {"midwest", "pacific-northwest"}
