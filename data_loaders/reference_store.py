@@ -1,6 +1,8 @@
 """The store of the package's own reference data: plants, names, law, counties, wetland ratings."""
 
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from data_loaders.additions import Addition, additions, carry_over
 from data_loaders.build import drafting
@@ -12,6 +14,24 @@ from data_loaders.plants.nativity import add_native_states
 from data_loaders.plants.wetland_names import add_wetland_names
 from data_loaders.regulations.load import add_lists, reference_lists
 from data_loaders.regulations.offices import add_offices
+from service.names import Resolver
+from service.store.catalogue import read_names, read_plants
+from service.store.database import Build
+
+
+@cache
+def reference_resolver() -> Resolver:
+    """Names by the package's own reference data, where no store is given."""
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "reference.db"
+        load_reference(path)
+        build = Build(path)
+        try:
+            return Resolver(
+                read_plants(build.connection).values(), tuple(read_names(build.connection))
+            )
+        finally:
+            build.close()
 
 
 def load_reference(target: Path, *, drop_additions: bool = False) -> tuple[Addition, ...]:

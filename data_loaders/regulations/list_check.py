@@ -6,9 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import cache
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Literal, TypeVar
 from urllib.parse import urlsplit
 
@@ -20,8 +18,6 @@ from data_loaders.regulations.listfile import ClassModel, EntryModel, ListFile, 
 from service.errors import UnknownValue
 from service.input.toml_text import parse_toml
 from service.names import Resolver
-from service.store.catalogue import read_names, read_plants
-from service.store.database import Build
 from service.values.vocabulary import JURISDICTION_NAMES, Jurisdiction
 
 Severity = Literal["error", "warning"]
@@ -47,14 +43,13 @@ class Problem:
 
 
 def check_list_file(
-    path: Path, resolver: Resolver | None = None, today: date | None = None
+    path: Path, resolver: Resolver, today: date | None = None
 ) -> tuple[Problem, ...]:
     """Every problem of a list file, in the order of the file; none is a file without a finding, not
     one without a mistake.
 
     Args:
-        resolver: of the store that the file is meant for; without it, of the package's own
-            reference data.
+        resolver: of the store that the file is meant for.
         today: for dates that lie too far ahead.
     """
     try:
@@ -72,7 +67,7 @@ def check_list_file(
     wrong, parts = _parts(raw)
     return (
         *wrong,
-        *_parts_problems(parts, resolver or _reference_resolver(), today or date.today()),
+        *_parts_problems(parts, resolver, today or date.today()),
     )
 
 
@@ -178,22 +173,6 @@ def _class_names(parts: _Parts) -> Iterable[Problem]:
 def _where(place: int, entry: EntryModel) -> str:
     name = entry.name_as_listed or entry.common_as_listed or entry.accepted_name
     return f"entries[{place}] ({name})"
-
-
-@cache
-def _reference_resolver() -> Resolver:
-    from data_loaders.reference_store import load_reference
-
-    with TemporaryDirectory() as folder:
-        path = Path(folder) / "reference.db"
-        load_reference(path)
-        build = Build(path)
-        try:
-            return Resolver(
-                read_plants(build.connection).values(), tuple(read_names(build.connection))
-            )
-        finally:
-            build.close()
 
 
 def _schema_problem(location: Sequence[int | str], message: str, raw: dict[str, object]) -> Problem:

@@ -260,17 +260,13 @@ def _add_answer(success: dict[str, Any], kept: Any) -> None:
     content[first]["example"] = kept
 
 
-def document() -> str:
+def document(app: FastAPI) -> str:
     """The contract as JSON text."""
-    from service.api.app import create_app
-
-    return json.dumps(create_app(Path("unused.db")).openapi(), indent=1, ensure_ascii=False) + "\n"
+    return json.dumps(app.openapi(), indent=1, ensure_ascii=False) + "\n"
 
 
-def curl_examples() -> str:
+def curl_examples(app: FastAPI) -> str:
     """A shell script that sends every example."""
-    from service.api.app import create_app
-
     lines = [
         "#!/usr/bin/env bash",
         "# Every operation of the API, asked with curl. Made from "
@@ -280,7 +276,7 @@ def curl_examples() -> str:
         "set -euo pipefail",
         'REEDGATE_URL="${REEDGATE_URL:-http://127.0.0.1:8000}"',
     ]
-    for path, method, operation in operations(create_app(Path("unused.db")).openapi()):
+    for path, method, operation in operations(app.openapi()):
         lines += ["", f"# {operation['summary']}"]
         for example in examples().get(operation["operationId"], ()):
             hidden = "# " if example.demo or example.upload or example.job else ""
@@ -291,6 +287,8 @@ def curl_examples() -> str:
 
 
 if __name__ == "__main__":
-    target = Path(sys.argv[1])
-    target.write_text(document(), encoding="utf-8")
-    target.with_name("examples.sh").write_text(curl_examples(), encoding="utf-8")
+    from service.api.app import create_app
+
+    target, app = Path(sys.argv[1]), create_app(Path("unused.db"))
+    target.write_text(document(app), encoding="utf-8")
+    target.with_name("examples.sh").write_text(curl_examples(app), encoding="utf-8")

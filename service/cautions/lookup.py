@@ -36,6 +36,9 @@ def cautions_for(
 
     A danger that nobody has ruled out counts as there.
 
+    >>> {caution.subject for caution in cautions_for(measures=["harvest"])}
+    {'harvest'}
+
     Raises:
         UnknownValue: a measure that has no such name.
     """
@@ -47,7 +50,7 @@ def cautions_for(
         found += [
             _caution(entry, plant.accepted_name)
             for entry in _of("plant")
-            if _bears_on(entry, plant)
+            if _applies_to(entry, plant)
         ]
         found += _unmatched_hazards(plant)
     for measure in dict.fromkeys(measures):
@@ -70,7 +73,7 @@ def _of(scope: Scope) -> list[Entry]:
     return [entry for entry in entries() if entry.scope == scope]
 
 
-def _bears_on(entry: Entry, plant: Plant) -> bool:
+def _applies_to(entry: Entry, plant: Plant) -> bool:
     traits = plant.traits
     return (
         _names_hazard(entry, traits.hazards)

@@ -59,9 +59,10 @@ def check(paths: tuple[Path, ...], store: Path | None) -> None:
     \b
     Example:  reedgate lists check data_loaders/reference/regulations/us-wi-nr40.toml
     """
+    from data_loaders.reference_store import reference_resolver
     from data_loaders.regulations.workshop import check_list_file
 
-    resolver = open_library(store).resolver if store else None
+    resolver = open_library(store).resolver if store else reference_resolver()
     failed = False
     for path in paths:
         problems = check_list_file(path, resolver, today())

@@ -34,6 +34,11 @@ class WinterFit:
 def site_zones(climate: Climate) -> Range | None:
     """Whole zones that the site may lie in; a half zone is its whole zone.
 
+    >>> site_zones(Climate(hardiness_zone="6b"))
+    Range(low=6, high=6)
+    >>> site_zones(Climate()) is None
+    True
+
     Raises:
         BadRequest: a zone that the map does not have.
     """

@@ -50,7 +50,11 @@ class Box:
 def distance_m(
     longitude_1: float, latitude_1: float, longitude_2: float, latitude_2: float
 ) -> float:
-    """Length of the geodesic between two positions."""
+    """Length of the geodesic between two positions.
+
+    >>> round(distance_m(-84.0, 41.0, -84.0, 42.0))  # a degree of the meridian
+    111064
+    """
     return float(GEOD.inv(longitude_1, latitude_1, longitude_2, latitude_2)[2])
 
 

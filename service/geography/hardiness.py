@@ -51,6 +51,9 @@ def celsius_to_fahrenheit(degrees_c: float) -> float:
 def parse_zone(text: str) -> str:
     """A zone as written by people, ``Zone 6B`` or ``6``, in its plain form, ``6b`` or ``6``.
 
+    >>> parse_zone("Zone 6B")
+    '6b'
+
     Raises:
         BadRequest: not a zone from 1 to 13, with or without its half.
     """
@@ -66,6 +69,9 @@ def parse_zone(text: str) -> str:
 def interval_of(zone: str) -> ZoneInterval:
     """The temperatures of a half zone, or of a whole zone where the half is not said.
 
+    >>> interval_of("6b")
+    ZoneInterval(low_f=-5.0, high_f=0.0)
+
     Raises:
         BadRequest: not a zone.
     """
@@ -79,6 +85,9 @@ def interval_of(zone: str) -> ZoneInterval:
 
 def half_zone_at(extreme_minimum_f: float) -> str:
     """The half zone of a mean annual extreme minimum temperature in degrees Fahrenheit.
+
+    >>> half_zone_at(-7.5)
+    '6a'
 
     Raises:
         BadRequest: colder than zone 1a or as warm as no zone.

@@ -9,7 +9,7 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from service.errors import BadRequest, ReedgateError, TooLarge, UnknownValue
-from service.input.table import MAX_ROWS, TOP_ROWS, Fitness, Table
+from service.input.table_values import MAX_ROWS, TOP_ROWS, Fitness, Table
 
 _MOST_CELLS = 4_000_000
 _MOST_FILLED = 1_500_000

@@ -16,7 +16,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from service.checks.stock import StockLine, StockQuestion
 from service.input.stock_table import StockTable
-from service.input.table import MAX_CELL
+from service.input.table_values import MAX_CELL
 from service.output.stock_columns import answer_header, answer_rows
 
 ABOUT_TITLE = "About the answers"

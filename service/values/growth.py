@@ -9,7 +9,11 @@ import math
 
 
 def growth_rate_per_day(doubling_days: float) -> float:
-    """Intrinsic rate r, per day, from the doubling time at low density: r = ln 2 / Td."""
+    """Intrinsic rate r, per day, from the doubling time at low density: r = ln 2 / Td.
+
+    >>> round(growth_rate_per_day(7), 3)
+    0.099
+    """
     if doubling_days <= 0:
         raise ValueError(f"a doubling time must be above zero: {doubling_days}")
     return math.log(2) / doubling_days
@@ -31,7 +35,11 @@ def logistic_share(start_share: float, rate_per_day: float, days: float) -> floa
 
 
 def days_between_shares(start_share: float, end_share: float, rate_per_day: float) -> float:
-    """Days in which logistic growth goes from one cover to a larger one, both inside (0, 1)."""
+    """Days in which logistic growth goes from one cover to a larger one, both inside (0, 1).
+
+    >>> round(days_between_shares(0.1, 0.5, growth_rate_per_day(7)), 1)
+    22.2
+    """
     for share in (start_share, end_share):
         _check_share(share)
         if share in (0.0, 1.0):

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from data_loaders.reference_store import reference_resolver
 from data_loaders.regulations.from_tables import to_toml
 from data_loaders.regulations.listfile import ListFile, TermModel, read_list_file
 from data_loaders.regulations.load import FOLDER, reference_lists
@@ -193,7 +194,7 @@ def test_what_breaks_the_schema_is_named_by_its_place(
     assert old in content
     path = tmp_path / "list.toml"
     path.write_text(content.replace(old, new, 1), encoding="utf-8")
-    problems = check_list_file(path, today=TODAY)
+    problems = check_list_file(path, reference_resolver(), TODAY)
     assert any(
         place in each.place and words in each.say and each.severity == "error" for each in problems
     ), problems
@@ -204,7 +205,7 @@ def test_every_error_of_the_schema_is_named_and_not_the_first_alone(tmp_path: Pa
     path.write_text(
         to_toml(WISCONSIN).replace('rank = "species"', 'rank = "kind"'), encoding="utf-8"
     )
-    problems = check_list_file(path, today=TODAY)
+    problems = check_list_file(path, reference_resolver(), TODAY)
     assert sum(problem.severity == "error" for problem in problems) == 3
 
 
@@ -252,14 +253,16 @@ terms = [ { kind = "only-counties", words = "Nowhere County", counties = ["Nowhe
 def test_a_file_that_cannot_be_read_is_one_error(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "list.toml"
     path.write_bytes(content)
-    assert [(each.severity, each.place) for each in check_list_file(path, today=TODAY)] == [
-        ("error", "file")
-    ]
+    assert [
+        (each.severity, each.place) for each in check_list_file(path, reference_resolver(), TODAY)
+    ] == [("error", "file")]
 
 
 def test_names_are_checked_against_the_reference_where_no_store_is_given(tmp_path: Path) -> None:
     problems = check_list_file(
-        written(tmp_path, **with_entry(accepted_name="Myriophyllum spicatumm")), today=TODAY
+        written(tmp_path, **with_entry(accepted_name="Myriophyllum spicatumm")),
+        reference_resolver(),
+        TODAY,
     )
     assert any("may mean Myriophyllum spicatum" in each.say for each in problems)
 

@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from data_loaders.geography.mapping import WaterMapping
 from data_loaders.geography.waters import load_waters
+from data_loaders.report import file_sha256, source_id_of
 from demo_data import geography as demo
 from service.errors import NotFound
 from service.geography.geodesy import nearest_between, nearest_position
@@ -238,7 +239,7 @@ def test_kinds_and_names_choose_among_waters(county: sqlite3.Connection) -> None
 def test_one_water_is_read_by_its_id_with_its_shape(county: sqlite3.Connection) -> None:
     river = read_water(county, WaterId("gnis:99100001"))
     assert (river.kind, river.flow, river.states) == ("river", "moving", ("US-MI", "US-OH"))
-    assert river.source_id == f"waters/{demo.WATERS.name}"
+    assert river.source_id == source_id_of("waters", file_sha256(demo.WATERS))
     assert read_water_geometry(county, WaterId("gnis:99100001")).geom_type == "GeometryCollection"
     assert read_water_geometry(county, WaterId("gnis:99100011")).geom_type == "MultiPolygon"
     assert read_water_geometry(county, WaterId("gnis:99100002")).geom_type == "MultiLineString"
