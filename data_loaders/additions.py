@@ -146,8 +146,8 @@ def _copy_rows(
     connection: sqlite3.Connection, table: str, where: str = "1", values: tuple[str, ...] = ()
 ) -> None:
     names = [row[1] for row in connection.execute(f"PRAGMA main.table_info({table})")]
-    held = {row[1] for row in connection.execute(f"PRAGMA old.table_info({table})")}
-    columns = ", ".join(name for name in names if name in held)
+    old_columns = {row[1] for row in connection.execute(f"PRAGMA old.table_info({table})")}
+    columns = ", ".join(name for name in names if name in old_columns)
     connection.execute(
         f"INSERT INTO main.{table} ({columns}) SELECT {columns} FROM old.{table} WHERE {where}",
         values,

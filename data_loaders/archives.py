@@ -202,7 +202,7 @@ def open_archive(path: Path, *, limits: Limits = LIMITS) -> Iterator[Archive]:
     """Open a zip file.
 
     Raises:
-        BadFile: it is no zip file, or not one that may be opened.
+        BadFile: not a zip file, or not one that may be opened.
     """
     try:
         zipped = zipfile.ZipFile(path)
@@ -433,7 +433,7 @@ def _check_name(path: Path, name: str) -> None:
     ):
         raise BadFile(
             path.name,
-            f"its member name {name!r} leads outside the archive or is no plain name.",
+            f"its member name {name!r} leads outside the archive or is not a plain name.",
             next_step="Do not use this file.",
         )
 

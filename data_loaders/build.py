@@ -89,15 +89,15 @@ def drafting(target: Path, *, on_top: bool, appends: tuple[str, ...] = ()) -> It
     Args:
         on_top: begin with a copy of the present store; otherwise with empty tables.
         appends: large tables to which rows are added at the end and of which none is changed: what
-            they held was checked when it was added, and the seal has guarded it since.
+            they have was checked when it was added, and the seal has guarded it since.
 
     Raises:
         StoreMissing: ``on_top`` and there is no store.
         StoreError: the draft fails a check.
     """
-    with _room_told(target):
+    with _disk_errors_named(target):
         target.parent.mkdir(parents=True, exist_ok=True)
-        with _turn(target):
+        with _exclusive_lock(target):
             for left_over in target.parent.glob(f".{target.name}.draft-*"):
                 left_over.unlink(missing_ok=True)
             draft_path = target.parent / f".{target.name}.draft-{os.getpid()}"
@@ -116,14 +116,14 @@ _SQLITE_NO_ROOM = frozenset(
 
 
 @contextmanager
-def _room_told(target: Path) -> Iterator[None]:
-    """A full disk, a read-only one, or a folder that may not be written to, told as an error of
+def _disk_errors_named(target: Path) -> Iterator[None]:
+    """A full disk, a read-only one, or a folder that may not be written to, reported as an error of
     the store.
     """
     try:
         yield
     except (OSError, sqlite3.Error) as error:
-        if not _is_want_of_room(error, target):
+        if not _is_disk_full(error, target):
             raise
         why = error.strerror if isinstance(error, OSError) else str(error)
         raise StoreError(
@@ -133,7 +133,7 @@ def _room_told(target: Path) -> Iterator[None]:
         ) from error
 
 
-def _is_want_of_room(error: OSError | sqlite3.Error, target: Path) -> bool:
+def _is_disk_full(error: OSError | sqlite3.Error, target: Path) -> bool:
     if isinstance(error, sqlite3.Error):
         return getattr(error, "sqlite_errorcode", 0) & 0xFF in _SQLITE_NO_ROOM
     ours = Path(str(error.filename)).parent == target.parent if error.filename else False
@@ -213,7 +213,7 @@ def _build_id(db: sqlite_utils.Database) -> str:
 
 
 @contextmanager
-def _turn(target: Path) -> Iterator[None]:
+def _exclusive_lock(target: Path) -> Iterator[None]:
     lock = target.parent / f".{target.name}.lock"
     with lock.open("w") as stream:
         fcntl.flock(stream, fcntl.LOCK_EX)

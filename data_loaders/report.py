@@ -146,7 +146,7 @@ class NothingKept(BadFile):
         ]
         read = f"0 of {report.rows_read:,} rows kept" if report.rows_read else "it holds no rows"
         super().__init__(
-            ", ".join(dict.fromkeys(each.file for each in report.files)),
+            ", ".join(dict.fromkeys(file.file for file in report.files)),
             "; ".join([read, *reasons, *report.notes]) + ".",
             next_step=next_step or "The store is as it was.",
         )

@@ -146,11 +146,13 @@ class Settings(BaseSettings):
     )
     cors_origins: Annotated[tuple[str, ...], NoDecode] = Field(
         default=(),
-        description="origins whose pages may read the answers, parted by commas; none by default",
+        description="origins whose pages may read the answers, separated by commas; none "
+        "by default",
     )
     trusted_proxies: str = Field(
         default="",
-        description="addresses of proxies whose X-Forwarded headers are believed, parted by commas",
+        description="addresses of proxies whose X-Forwarded headers are believed, "
+        "separated by commas",
     )
 
     cache_seconds: int = Field(
@@ -196,7 +198,7 @@ class Settings(BaseSettings):
 
     @field_validator("cors_origins", mode="before")
     @classmethod
-    def _parted(cls, value: Any) -> Any:
+    def _separated(cls, value: Any) -> Any:
         return (
             tuple(part.strip() for part in value.split(",") if part.strip())
             if isinstance(value, str)

@@ -89,9 +89,9 @@ def load_boundaries(target: Path, files: Sequence[Path]) -> LoadReport:
         StoreMissing: no store to put them in.
     """
     digests = {file: content_sha256(existing(file)) for file in files}
-    held = all_held(target, "boundaries", digests)
-    if held is not None:
-        return held
+    loaded = all_held(target, "boundaries", digests)
+    if loaded is not None:
+        return loaded
     read = []
     for file, digest in digests.items():
         tally = Tally()
@@ -100,16 +100,16 @@ def load_boundaries(target: Path, files: Sequence[Path]) -> LoadReport:
         tally.keep(len(areas))
         source_id = source_id_of("boundaries", digest)
         read.append((areas, tally.report(file.name, source_id, digest)))
-    report = LoadReport("boundaries", tuple(each for _, each in read))
+    report = LoadReport("boundaries", tuple(file_report for _, file_report in read))
     if not report.rows_kept:
         raise NothingKept(
             report, next_step="Give a county file of the Census Bureau, with the column GEOID."
         )
     with drafting(target, on_top=True) as draft:
-        for areas, each in read:
-            _remove_states(draft, {area.county.state for area in areas}, each.source_id)
-            write_source(draft, each, kind="boundaries", title=each.file)
-            _add(draft, areas, each.source_id)
+        for areas, file_report in read:
+            _remove_states(draft, {area.county.state for area in areas}, file_report.source_id)
+            write_source(draft, file_report, kind="boundaries", title=file_report.file)
+            _add(draft, areas, file_report.source_id)
         WaterTables(draft).place_anew()
     return report
 

@@ -380,7 +380,7 @@ def _layers(shown_name: str, file: Path) -> list[Layer]:
     except UnicodeDecodeError as error:
         raise BadFile(
             shown_name,
-            "the name of a column or layer is no UTF-8 text.",
+            "the name of a column or layer is not UTF-8 text.",
             next_step="Save it as UTF-8.",
         ) from error
     except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, RuntimeError) as error:

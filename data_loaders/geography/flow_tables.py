@@ -77,13 +77,13 @@ def _from_nodes(lines: Sequence[Line]) -> list[FlowLink]:
 
 
 def _from_sequence(lines: Sequence[Line]) -> list[FlowLink]:
-    bearing = {line.sequence: line for line in lines if line.sequence not in _NOWHERE}
+    flowing = {line.sequence: line for line in lines if line.sequence not in _NOWHERE}
     return [
         FlowLink(
-            line.flowline_id, bearing[line.down_sequence].flowline_id, "sequence", line.source_id
+            line.flowline_id, flowing[line.down_sequence].flowline_id, "sequence", line.source_id
         )
         for line in lines
-        if line.down_sequence in bearing
+        if line.down_sequence in flowing
     ]
 
 

@@ -162,7 +162,7 @@ ID_COLUMNS: dict[str, tuple[str, ...]] = {
     "3dhp": ("id3dhp",),
     "comid": ("comid",),
 }
-"""Data set to the column that names its features. A feature may bear two."""
+"""Data set to the column that names its features. A feature may have two."""
 
 NAME_COLUMNS = ("gnis_name", "gnisidlabel")
 GNIS_ID_COLUMNS = ("gnis_id", "gnisid")

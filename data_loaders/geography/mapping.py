@@ -5,7 +5,7 @@ As a TOML file:
     layer = "ponds"             # only this layer
     id = "pond_no"              # a column with an identifier; row numbers otherwise
     name = "title"
-    kind = "type"               # a column, with its values told below
+    kind = "type"               # a column, with the meaning of its values below
     kinds = { P = "pond", M = "wetland", C = "stream" }
     default_kind = "pond"       # where the column is missing or empty
     downstream_id = "runs_to"   # a column with the id of the line that follows

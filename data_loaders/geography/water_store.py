@@ -180,8 +180,8 @@ class WaterTables:
         self._connection.executemany(
             "INSERT OR IGNORE INTO flowline_state VALUES (?, ?, ?, ?, ?)",
             [
-                (flowline_id, each.from_m, each.state, each.to_m, each.beside)
-                for each in self._states.along(line, length_m)
+                (flowline_id, stretch.from_m, stretch.state, stretch.to_m, stretch.beside)
+                for stretch in self._states.along(line, length_m)
             ],
         )
 

@@ -39,7 +39,7 @@ from data_loaders.report import (
 from service.geography.geodesy import area_m2, line_length_m
 
 _PROGRESS_ROWS = 1_000
-_HELD = "identifier already held"
+_LOADED = "identifier already loaded"
 
 
 def load_waters(
@@ -75,9 +75,9 @@ def load_waters(
         StoreMissing: no store to add to.
     """
     digests = {path: content_sha256(existing(path)) for path in files}
-    held = all_held(target, "waters", digests)
-    if held is not None:
-        return held
+    loaded = all_held(target, "waters", digests)
+    if loaded is not None:
+        return loaded
     with drafting(target, on_top=True) as draft:
         tables = WaterTables(draft)
         if replace:
@@ -91,8 +91,8 @@ def load_waters(
         report = LoadReport("waters", tuple(reports))
         if not report.rows_kept:
             raise NothingKept(report, next_step=_next_step(report))
-        for each in reports:
-            write_source(draft, each, kind="waters", title=each.file)
+        for file_report in reports:
+            write_source(draft, file_report, kind="waters", title=file_report.file)
         links = load.finish(snap_m)
         tables.add_states(list(source_ids.values()))
         own = load.flowline_ids
@@ -113,7 +113,7 @@ def load_waters(
 
 
 def _next_step(report: LoadReport) -> str:
-    if report.set_apart.get(_HELD):
+    if report.set_apart.get(_LOADED):
         return (
             "The store is as it was. If this is a newer copy of a file loaded before, name that"
             " one: --replace FILE."
@@ -188,8 +188,8 @@ class _Load:
         return links
 
     def _keep(self, row: WaterRow, source_id: str, tally: Tally) -> bool:
-        if any(each in self._ids for each in row.ids):
-            tally.apart(_HELD)
+        if any(identifier in self._ids for identifier in row.ids):
+            tally.apart(_LOADED)
             return False
         self._ids.update(row.ids)
         if isinstance(row.geometry, MultiPolygon):

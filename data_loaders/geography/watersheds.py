@@ -30,7 +30,7 @@ from data_loaders.report import (
 )
 from service.geography.geodesy import area_m2
 
-_HELD = "watershed already held"
+_LOADED = "watershed already loaded"
 _PROGRESS_ROWS = 500
 _CODE = re.compile(r"(?:\d{2}){1,8}")
 
@@ -64,9 +64,9 @@ def load_watersheds(
         StoreMissing: no store to add to.
     """
     digests = {path: content_sha256(existing(path)) for path in files}
-    held = all_held(target, "watersheds", digests)
-    if held is not None:
-        return held
+    loaded = all_held(target, "watersheds", digests)
+    if loaded is not None:
+        return loaded
     with drafting(target, on_top=True) as draft:
         if replace:
             _remove(draft, replaced_source(draft, "watersheds", replace))
@@ -78,15 +78,15 @@ def load_watersheds(
         report = LoadReport("watersheds", tuple(reports), {"watersheds": len(taken)})
         if not report.rows_kept:
             raise NothingKept(report, next_step=_next_step(report))
-        for each in reports:
-            write_source(draft, each, kind="watersheds", title=each.file)
+        for file_report in reports:
+            write_source(draft, file_report, kind="watersheds", title=file_report.file)
         added = len(taken) - before
         draft.expect_count("watershed", before + added)
     return report
 
 
 def _next_step(report: LoadReport) -> str:
-    if report.set_apart.get(_HELD):
+    if report.set_apart.get(_LOADED):
         return (
             "The store is as it was. If this is a newer copy of a file loaded before, name that"
             " one: --replace FILE."
@@ -116,7 +116,7 @@ def _load(
                 elif shapely.get_dimensions(feature.geometry) != 2:
                     tally.apart("not a polygon")
                 elif code in taken:
-                    tally.apart(_HELD)
+                    tally.apart(_LOADED)
                 else:
                     tally.keep()
                     name = columns.text(feature.values, WATERSHED_NAME_COLUMNS)

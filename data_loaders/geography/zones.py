@@ -51,9 +51,9 @@ def load_zones(target: Path, files: Sequence[Path], *, replace: str = "") -> Loa
         StoreMissing: no store to add to.
     """
     digests = {file: content_sha256(existing(file)) for file in files}
-    held = all_held(target, "zones", digests)
-    if held is not None:
-        return held
+    loaded = all_held(target, "zones", digests)
+    if loaded is not None:
+        return loaded
     read = [_read(file, source_id_of("zones", digests[file])) for file in digests]
     with drafting(target, on_top=True) as draft:
         if replace:

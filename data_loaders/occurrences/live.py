@@ -75,7 +75,7 @@ class LiveQuery:
         if self.state is not None:
             if self.state == FEDERAL or self.state not in JURISDICTION_NAMES:
                 raise BadRequest(
-                    f"{self.state} is no state.", next_step="Use a code such as US-OH."
+                    f"{self.state} is not a state.", next_step="Use a code such as US-OH."
                 )
             return {**plant, "country": "US", "stateProvince": JURISDICTION_NAMES[self.state]}
         return {**plant, "geometry": query_polygon(self.polygon_wkt)}
@@ -177,7 +177,7 @@ def load_live(
         json.dumps([settings.base_url, *asked], sort_keys=True).encode()
     ).hexdigest()
     with closing(Build(target)):
-        pass  # a missing or damaged store is told before anything is fetched
+        pass  # a missing or damaged store is reported before anything is fetched
     journal = Journal(target.parent / f".{target.name}.live-{digest[:12]}.jsonl", len(asked))
     try:
         with nullcontext(client) if client else httpx.Client(follow_redirects=True) as session:

@@ -70,8 +70,8 @@ def load_occurrences(
     """Add the occurrence records of files, folders and globs to the store at ``target``.
 
     Darwin Core archives, delimited downloads (plain, gzip, zip) and Parquet. What went in before
-    under the same rules and names is not read again; a record that is held already is counted as a
-    duplicate. Parts of a folder that a load judged before it was stopped are not judged again.
+    under the same rules and names is not read again; a record that is loaded already is counted as
+    a duplicate. Parts of a folder that a load judged before it was stopped are not judged again.
 
     Args:
         matcher: exact scientific name to plant; by default the names of the store itself.

@@ -104,7 +104,7 @@ def merge(
     workspace: Path,
     meter: Meter,
 ) -> None:
-    """Store the rows of judged parts that are not held already; the others are counted."""
+    """Store the rows of judged parts that are not loaded already; the others are counted."""
     if not parts:
         return
     try:
@@ -153,7 +153,7 @@ def _repeats(
 
 
 def _is_among(low: Halves, high: Halves, held_low: Halves, held_high: Halves) -> NDArray[np.bool_]:
-    """Which digests are among those that are held; all in order of their first halves."""
+    """Which digests are among those that are loaded; all in order of their first halves."""
     places = np.searchsorted(held_low, low)
     inside = places < len(held_low)
     found = np.zeros(len(low), dtype=np.bool_)

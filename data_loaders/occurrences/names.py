@@ -104,7 +104,7 @@ class StoreNames:
 
     def _imported(self, form: str) -> set[PlantId]:
         """Plants of the catalogue that the taxa of an imported name are; none where one of the
-        taxa is not held.
+        taxa is not loaded.
         """
         found: set[PlantId] = set()
         taxa = self._connection.execute(

@@ -45,7 +45,7 @@ REASON_MEANINGS: dict[Reason, str] = {
     " a herbarium",
     "uncertainty-too-large": "the coordinates are vaguer than asked",
     "captive-or-cultivated": "planted or kept, so no escape",
-    "duplicate": "the same record of the same data set is held already",
+    "duplicate": "the same record of the same data set is loaded already",
 }
 
 Remark = Literal[

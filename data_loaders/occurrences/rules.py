@@ -141,7 +141,7 @@ def stage(
             trimmed.
         source: what stands after FROM.
         defaults: term to the value of its empty cells.
-        white_space: code points that can stand at the ends of a cell.
+        white_space: code points that can be at the ends of a cell.
 
     Groups of cells are staged as they are; they are trimmed where each distinct combination is
     judged.
@@ -295,7 +295,7 @@ def _cell(column: str, white_space: tuple[int, ...]) -> str:
     only where needed.
 
     Args:
-        white_space: code points that can stand at the ends of a cell.
+        white_space: code points that can be at the ends of a cell.
     """
     spaces = " || ".join(f"chr({code})" for code in white_space)
     ragged = " OR ".join(

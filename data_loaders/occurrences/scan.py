@@ -25,7 +25,7 @@ class Lines:
 def scan_text(
     stream: BinaryIO, *, file: str, copy_to: BinaryIO | None = None, limits: Limits = LIMITS
 ) -> Lines:
-    """Count lines and refuse what is no text table.
+    """Count lines and refuse what is not a text table.
 
     Args:
         copy_to: takes every byte as it goes by.

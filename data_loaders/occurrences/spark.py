@@ -67,7 +67,7 @@ class SparkEngine:
 
     def __enter__(self) -> Self:
         try:
-            import sqlglot  # noqa: F401 - told here, and not midway
+            import sqlglot  # noqa: F401 - said here, and not midway
             from pyspark.errors import PySparkException
             from pyspark.sql import SparkSession
         except ImportError as error:

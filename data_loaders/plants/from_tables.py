@@ -137,10 +137,10 @@ def _name(
     }
 
 
-def hybrids(held: Iterable[_Line], further: Iterable[_Line]) -> list[dict[str, str]]:
-    """The parents held already, kept as they are, and those that a compiled table adds."""
+def hybrids(known: Iterable[_Line], further: Iterable[_Line]) -> list[dict[str, str]]:
+    """The parents known already, kept as they are, and those that a compiled table adds."""
     rows = {(line["hybrid"], line["parent"]): dict(line) for line in further}
-    rows |= {(line["hybrid"], line["parent"]): dict(line) for line in held}
+    rows |= {(line["hybrid"], line["parent"]): dict(line) for line in known}
     return [rows[key] for key in sorted(rows)]
 
 

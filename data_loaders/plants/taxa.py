@@ -1,4 +1,4 @@
-"""Where a name stands in the taxonomy of the store: its id, its genus, the ranks it stands
+"""Where a name is in the taxonomy of the store: its id, its genus, the ranks it is
 under.
 """
 

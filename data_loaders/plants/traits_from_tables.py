@@ -5,7 +5,7 @@
 FOLDER holds ``naturalised_elsewhere.csv``, ``traits_measured.csv``, ``life_history.csv`` and
 ``world_trade.csv``. Written to ``data_loaders/reference/plants/traits``: ``history.csv`` (one row a
 taxon), ``measured.csv`` (one row a measured value) and ``sources.csv``. May be run again on newer
-tables; the same tables give the same files. What the columns mean and where they mislead stands in
+tables; the same tables give the same files. What the columns mean and where they mislead is in
 ``README.md`` there.
 """
 

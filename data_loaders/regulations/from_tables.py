@@ -46,7 +46,7 @@ _TOPICS: dict[str, Topic] = {
 }
 _SEEN = "seen (in lists.csv or a look-up)"
 _MISSING = re.compile(r"\s*Completeness: (.+)$", re.DOTALL)
-"""The end of a note that says what is not held."""
+"""The end of a note that says what is not here."""
 
 
 def convert(tables: Path, folder: Path) -> dict[str, int]:

@@ -1,4 +1,4 @@
-"""A list version as text, to be held beside the statute."""
+"""A list version as text, to be read beside the statute."""
 
 from collections.abc import Iterable
 from textwrap import fill
@@ -41,7 +41,7 @@ def show_list(version: ListVersion) -> str:
 
 def _header(version: ListVersion) -> str:
     missing = f" ({version.missing.rstrip('.')})" if version.missing else ""
-    held = f"{_COMPLETENESS[version.completeness]}{missing}"
+    loaded = f"{_COMPLETENESS[version.completeness]}{missing}"
     copy = (
         f", copy of {version.read_copy_date}" if version.read_copy_date else ", copy without a date"
     )
@@ -50,7 +50,7 @@ def _header(version: ListVersion) -> str:
         f"{version.citation} ({version.kind}, {JURISDICTION_NAMES[version.jurisdiction]})",
         version.authority,
         _in_force(version),
-        f"Held: {held}. Known: {_known(version.how_known)}"
+        f"Loaded: {loaded}. Known: {_known(version.how_known)}"
         f"{copy if version.how_known != 'memory' else ''}.",
         version.url,
         f"Read at {version.read_url}"

@@ -1,4 +1,4 @@
-"""What to verify next: where a reading in the text would settle most of what people ask."""
+"""What to verify next: where a reading in the text would decide most of what people ask."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
@@ -16,7 +16,7 @@ TodoKind = Literal["entries-by-memory", "acts-not-established", "list-in-part", 
 STOCK_LINE_WEIGHT = 3.0
 """A line that somebody stocks, against a plant of the catalogue. Common practice, no source."""
 MISSING_ENTRY_WEIGHT = 0.1
-"""Chance that a list held in part names a plant of which no entry is held.
+"""Chance that a list loaded in part names a plant of which no entry is loaded.
 
 Common practice, no source.
 """
@@ -36,7 +36,7 @@ class TodoItem:
     Attributes:
         entries: names as listed that it is about; empty for the list as a whole.
         catalogue_plants, stock_lines: how many it decides.
-        weight: expected number of answers that the reading would settle, stock lines counted
+        weight: expected number of answers that the reading would decide, stock lines counted
             ``STOCK_LINE_WEIGHT`` times.
         say: what to do, for a person.
         url: of the text.
@@ -151,7 +151,7 @@ def _of_version(
         )
         yield _item("acts-not-established", version, (), len(plants), len(lines), 1.0, say, where)
     if version.completeness in ("truncated", "none"):
-        missing = version.missing or version.note or "the file does not say which part is held"
+        missing = version.missing or version.note or "the file does not say which part is here"
         say = f"Read the whole list and enter what is missing: {missing.rstrip('.')}."
         yield _item("list-in-part", version, (), *unlisted, MISSING_ENTRY_WEIGHT, say, where)
     years = _years_old(version.read_copy_date, on)

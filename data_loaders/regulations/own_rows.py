@@ -389,7 +389,7 @@ def acts_of(words: str) -> tuple[Act, ...]:
     return tuple(act for act in ACTS if act in found)
 
 
-def _parted(text: str) -> Iterable[str]:
+def _separated(text: str) -> Iterable[str]:
     parts = re.split(r"[;,|]|\s+and\s+|\s*&\s*", text)
     return (part.strip() for part in parts if part.strip())
 

@@ -40,13 +40,13 @@ class _Rule:
 def _rules() -> tuple[_Rule, ...]:
     return tuple(
         _Rule(
-            re.compile(each["pattern"]),
-            each["kind"],
-            tuple(each.get("acts", ())),
-            each.get("day_before", False),
-            each.get("also"),
+            re.compile(rule["pattern"]),
+            rule["kind"],
+            tuple(rule.get("acts", ())),
+            rule.get("day_before", False),
+            rule.get("also"),
         )
-        for each in _table()["rule"]
+        for rule in _table()["rule"]
     )
 
 

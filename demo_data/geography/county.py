@@ -182,8 +182,8 @@ def _braid(county: County, beside: Reach) -> None:
     across = (-(last[1] - first[1]) * 0.18, (last[0] - first[0]) * 0.18)
     bulge = (0.0, 0.5, 0.85, 1.0, 1.0, 1.0, 0.85, 0.5, 0.0)
     line = [
-        (x + each * across[0], y + each * across[1])
-        for (x, y), each in zip(beside.line, bulge, strict=True)
+        (x + offset * across[0], y + offset * across[1])
+        for (x, y), offset in zip(beside.line, bulge, strict=True)
     ]
     made = county.add_stream(
         [line],

@@ -73,7 +73,7 @@ class Access:
         scope.setdefault("state", {})["token_id"] = token.token_id
         if needed in token.scopes or (needed == "read" and not self._required):
             return None
-        if not self._tokens.anyone_may("load"):
+        if not self._tokens.has_scope("load"):
             return problems.LOADS_OFF, {}
         return problems.WRONG_SCOPE, {
             "WWW-Authenticate": f"{_CHALLENGE['WWW-Authenticate']}, "

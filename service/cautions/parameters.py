@@ -1,31 +1,17 @@
 """The caution file of this package."""
 
-import tomllib
 from functools import cache
-from importlib.resources import files
 from typing import Literal, Self
 
-from pydantic import BaseModel, ConfigDict, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, model_validator
 
-from service.errors import BadFile
+from service.values.data_file import read_data
 from service.values.site import PlaceKind
-from service.values.vocabulary import HowKnown, SpreadMode
+from service.values.vocabulary import HowKnown, MeasureKind, SpreadMode
 
 Scope = Literal["plant", "measure", "site", "general"]
 Danger = Literal["deep", "moving", "ice", "visited", "flood"]
-Work = Literal[
-    "no-drain-tub",
-    "solid-pot",
-    "root-barrier",
-    "foam-island",
-    "floating-ring",
-    "outlet-screen",
-    "freeboard",
-    "harvest",
-    "autumn-removal",
-    "herbicide",
-    "pump",
-]
+Work = Literal[MeasureKind, "herbicide", "pump"]
 """The measures of containment, and two kinds of work beside them."""
 
 
@@ -65,8 +51,4 @@ class _File(BaseModel):
 @cache
 def entries() -> tuple[Entry, ...]:
     """Every caution, in the order of the file."""
-    text = files(__package__).joinpath("cautions.toml").read_text(encoding="utf-8")
-    try:
-        return _File.model_validate(tomllib.loads(text)).caution
-    except (tomllib.TOMLDecodeError, ValidationError) as error:
-        raise BadFile("cautions.toml", str(error)) from error
+    return read_data(__package__, "cautions.toml", _File).caution

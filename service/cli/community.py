@@ -129,16 +129,16 @@ def print_community(answer: CommunityAnswer) -> None:
         "Why",
         title="In which order to see to the sites",
     )
-    for each in answer.priority[:_MOST_SHOWN]:
-        site = answer.site(each.site)
+    for task in answer.priority[:_MOST_SHOWN]:
+        site = answer.site(task.site)
         state = (site.state or "not known").removeprefix("US-")
         sites.add_row(
-            str(each.rank),
+            str(task.rank),
             plain(site.name),
             state,
             str(len(site.plantings)),
             likely(site.escape),
-            plain(shorten(each.why, 90)),
+            plain(shorten(task.why, 90)),
         )
     console.print(sites)
     if len(answer.priority) > _MOST_SHOWN:
@@ -156,7 +156,7 @@ def print_community(answer: CommunityAnswer) -> None:
         first = water.senders[0] if water.senders else None
         sender = f"{first.plant} from {first.site_name}" if first else "-"
         name = water.water.name or f"unnamed {water.water.kind}"
-        count = str(len({each.site for each in water.senders}))
+        count = str(len({sender.site for sender in water.senders}))
         waters.add_row(
             plain(name),
             likely(water.not_native),

@@ -89,8 +89,9 @@ def advice(lines: Sequence[StockLine]) -> tuple[str, ...]:
     unconfirmed = sum(not line.resolution.confirmed for line in answered)
     unverified = sum(
         any(
-            not each.verified and each.outcome in ("prohibited", "permit-required", "conditional")
-            for each in line.verdicts.findings
+            not finding.verified
+            and finding.outcome in ("prohibited", "permit-required", "conditional")
+            for finding in line.verdicts.findings
         )
         for line in answered
     )

@@ -154,7 +154,7 @@ def coverage(on: date | None, store: Path | None) -> None:
         "Entries",
         "Read",
         "Oldest reading",
-        title=f"Law held, as of {day.isoformat()}",
+        title=f"Law loaded, as of {day.isoformat()}",
     )
     for row in coverage_table(open_library(store).law, day):
         share = f"{row.share_read:.0%}" if row.share_read is not None else "-"

@@ -101,7 +101,7 @@ def diff(before: Path, after: Path) -> None:
 @on_option
 @store_option
 def show(list_id: str, on: date | None, store: Path | None) -> None:
-    """One list of the store as text, to be held beside the statute.
+    """One list of the store as text, to be read beside the statute.
 
     \b
     Example:  reedgate lists show us-wi-nr40
@@ -119,7 +119,9 @@ def show(list_id: str, on: date | None, store: Path | None) -> None:
             f"No list has the id {list_id!r}.",
             next_step="See: reedgate coverage, or GET /v1/lists.",
         )
-    version = next((each for each in reversed(versions) if each.in_force(day)), versions[-1])
+    version = next(
+        (version for version in reversed(versions) if version.in_force(day)), versions[-1]
+    )
     click.echo(show_list(version))
 
 
@@ -136,7 +138,7 @@ def show(list_id: str, on: date | None, store: Path | None) -> None:
 @on_option
 @store_option
 def todo(stock_file: Path | None, most: int, on: date | None, store: Path | None) -> None:
-    """What to verify next: where reading the text would settle most answers, beginning with the
+    """What to verify next: where reading the text would decide most answers, beginning with the
     lists whose address can be fetched.
 
     Begin with `reedgate lists refresh LIST_ID`, which reads the address by machine.
@@ -160,7 +162,7 @@ def todo(stock_file: Path | None, most: int, on: date | None, store: Path | None
         )
     console.print(shown)
     console.print(
-        "Settles: expected number of answers that the reading would settle, over catalogue plants"
+        "Decides: expected number of answers that the reading would decide, over catalogue plants"
         " and, three times, stock lines.",
         style="dim",
     )
@@ -186,9 +188,9 @@ def changes(
     stock_file: Path | None,
     store: Path | None,
 ) -> None:
-    """How the law held here moved between two days, entry by entry.
+    """How the loaded law changed between two days, entry by entry.
 
-    With --since last, what the lists in force say now is held against what they said when it was
+    With --since last, what the lists in force say now is compared with what they said when it was
     last asked so, whether a day has come or a list was loaded; that is kept beside the store.
 
     \b
@@ -210,11 +212,11 @@ def changes(
         found = changes_between(library.law, day, until or today(), place)
     if not found:
         console.print(
-            "No change of the lists held is found. A list without dated versions here may have"
+            "No change of the loaded lists is found. A list without dated versions here may have"
             " changed all the same."
         )
-    for each in found:
-        for line in _lines(each):
+    for change in found:
+        for line in _lines(change):
             console.print(line, markup=False, highlight=False)
     if stock_file is not None:
         _print_touched(library, found, stock_file)
@@ -242,16 +244,16 @@ def _print_touched(library: Library, found: tuple[ListChanges, ...], stock_file:
     subjects: list[Subject] = list(
         dict.fromkeys(subject for naming in namings for subject in naming.subjects)
     )
-    bearing = touched(found, subjects)
+    on_catalogue = touched(found, subjects)
     console.print(
         f"\nPlants of {stock_file.name} that these changes touch:"
-        f" {len({each.plant_id for each in bearing})}",
+        f" {len({change.plant_id for change in on_catalogue})}",
         style="bold",
         highlight=False,
     )
-    for each in bearing:
+    for change in on_catalogue:
         console.print(
-            f"  {each.name}: {each.list_changes.title}: {_what(each.change)}",
+            f"  {change.name}: {change.list_changes.title}: {_what(change.change)}",
             markup=False,
             highlight=False,
         )
@@ -272,9 +274,9 @@ def _lines(changes: ListChanges) -> Iterable[str]:
     yield f"{day}{changes.jurisdiction} {changes.title} ({changes.list_id}): {changes.event}"
     for header in changes.header:
         yield f"  {header.field}: {header.before or '(empty)'} -> {header.after or '(empty)'}"
-    yield from (f"  {_what(each)}" for each in changes.classes)
-    yield from (f"  {_what(each)}" for each in changes.entries)
-    yield from (f"  {_what(each)}" for each in changes.dated)
+    yield from (f"  {_what(list_class)}" for list_class in changes.classes)
+    yield from (f"  {_what(entry)}" for entry in changes.entries)
+    yield from (f"  {_what(change)}" for change in changes.dated)
     if changes.note:
         yield f"  {changes.note}"
 

@@ -1,4 +1,4 @@
-"""``reedgate lists read``, ``refresh`` and ``review``: official texts held against the lists."""
+"""``reedgate lists read``, ``refresh`` and ``review``: official texts compared with the lists."""
 
 import hashlib
 import json
@@ -53,7 +53,7 @@ def read(
     """Hold a copy of the official text against a list, entry by entry.
 
     The text may be HTML, PDF (with a text layer), XML, RTF, DOCX or plain text, in a file or at
-    an address. What is struck through, excepted or only mentioned is set aside with its reason.
+    an address. What is struck through, excepted or only mentioned is left out with its reason.
     No entry is ever taken out by reading.
 
     \b
@@ -189,21 +189,26 @@ def _print_differences(model: "ListFile", found: "tuple[Difference, ...]") -> No
     console.print(f"{model.title} ({model.list_id}): {len(found)} to decide", highlight=False)
     if not found:
         return
-    table = Table("No.", "The list held", "The text")
-    for each in found:
-        held = f"{each.held}, {each.held_class}" if each.held else "(not in the list)"
-        text = f"{each.context}\n{each.place}" if each.context else "(not found)"
-        under = f"\n{each.text_class}" if each.text_class else ""
-        table.add_row(str(each.number), f"{held}\n{each.say}", f"{text}{under}")
+    table = Table("No.", "The list here", "The text")
+    for difference in found:
+        held = (
+            f"{difference.held}, {difference.held_class}"
+            if difference.held
+            else "(not in the list)"
+        )
+        text = f"{difference.context}\n{difference.place}" if difference.context else "(not found)"
+        under = f"\n{difference.text_class}" if difference.text_class else ""
+        table.add_row(str(difference.number), f"{held}\n{difference.say}", f"{text}{under}")
     console.print(table, markup=False)
 
 
 def _asked(found: "tuple[Difference, ...]") -> str:
     """Numbers that a person takes over, asked one by one."""
     chosen = [
-        str(each.number)
-        for each in found
-        if each.takes_over and click.confirm(f"{each.number}. {each.printed}: {each.say}?")
+        str(difference.number)
+        for difference in found
+        if difference.takes_over
+        and click.confirm(f"{difference.number}. {difference.printed}: {difference.say}?")
     ]
     return ",".join(chosen)
 
@@ -247,15 +252,19 @@ def refresh(
 
     library, day = open_library(store), today()
     in_force = sorted(
-        {each.list_id for each in library.law.versions if each.is_law and each.in_force(day)}
+        {
+            version.list_id
+            for version in library.law.versions
+            if version.is_law and version.in_force(day)
+        }
     )
-    unknown = [each for each in list_ids if each not in in_force]
+    unknown = [list_id for list_id in list_ids if list_id not in in_force]
     if unknown:
         raise NotFound(
             f"No list in force has the id {unknown[0]!r}.", next_step="See: reedgate coverage."
         )
-    every = [held_list(each, library, day) for each in in_force]
-    chosen = [each for each in every if not list_ids or each.list_id in list_ids]
+    every = [held_list(list_id, library, day) for list_id in in_force]
+    chosen = [model for model in every if not list_ids or model.list_id in list_ids]
     chosen = due_lists(chosen, settings().review_months, day) if due else chosen
     results = []
     with public_client() as client:
@@ -268,7 +277,7 @@ def refresh(
             if write:
                 _write_refreshed(into or settings().documents_folder.parent / "lists", result)
     if as_json:
-        click.echo(json.dumps([_refreshed_json(each) for each in results], indent=2))
+        click.echo(json.dumps([_refreshed_json(result) for result in results], indent=2))
     else:
         _print_counts(results)
 
@@ -281,8 +290,8 @@ def _print_refreshed(result: "Refreshed") -> None:
 
 def _print_counts(results: "list[Refreshed]") -> None:
     counts: dict[str, int] = {}
-    for each in results:
-        counts[each.status] = counts.get(each.status, 0) + 1
+    for result in results:
+        counts[result.status] = counts.get(result.status, 0) + 1
     said = ", ".join(f"{count} {status}" for status, count in sorted(counts.items()))
     console.print(f"Lists looked at: {len(results)}{f' ({said})' if said else ''}", highlight=False)
 

@@ -266,7 +266,7 @@ def taxonomy(
 @click.option(
     "--county",
     default="",
-    help="Where the whole list holds: name or FIPS code, several parted by ;",
+    help="Where the whole list applies: name or FIPS code, several separated by ;",
 )
 @click.option("--authority", default="", help="Who made it.")
 @click.option("--citation", default="", help="Where it stands.")

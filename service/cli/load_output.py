@@ -97,7 +97,7 @@ def print_report(
     if as_json:
         print_json(report.as_json())
         return
-    told = meanings or {}
+    texts = meanings or {}
     for one in report.files:
         if one.unchanged:
             say(f"{one.file}: the same content is in the store already; nothing changed.")
@@ -105,7 +105,7 @@ def print_report(
         say(f"{one.file}: {one.rows_read:,} rows read, {one.rows_kept:,} kept.")
         for what, counts in (("set apart", one.set_apart), ("kept, with a remark", one.remarks)):
             for reason, count in counts.items():
-                meaning = f" ({told[reason]})" if reason in told else ""
+                meaning = f" ({texts[reason]})" if reason in texts else ""
                 say(f"  {count:,} {what}: {reason}{meaning}")
         for note in one.notes:
             say(f"  {note}")

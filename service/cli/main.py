@@ -12,12 +12,12 @@ COMMANDS = {
         "run",
         "Build a store from reference and invented demo data, and ask it the demo's questions.",
     ),
-    "status": ("law", "What the lists held say of one plant in one place."),
+    "status": ("law", "What the loaded lists say of one plant in one place."),
     "stock": ("stock", "Every line of a stock list against many places, in order."),
     "plan": ("plan", "A planting plan: site, law, fit, escape, containment, substitutes."),
     "community": ("community", "Many sites: which could send what to which water."),
-    "coverage": ("law", "How much law is held, jurisdiction by jurisdiction."),
-    "changes": ("lists", "How the law held here moved between two days, entry by entry."),
+    "coverage": ("law", "How much law is loaded, jurisdiction by jurisdiction."),
+    "changes": ("lists", "How the loaded law changed between two days, entry by entry."),
     "lists": ("lists", "The workshop of the lists: check, compare, show, what to read next."),
     "load": ("load_records", "Build the store, or add open data to it."),
     "fetch": ("fetch", "Waters, watersheds and records around a site, from open services."),
@@ -67,7 +67,7 @@ class _Group(click.Group):
 )
 @click.version_option(package_name="reedgate")
 def main() -> None:
-    """Water plants: is it restricted here, would it live, could it get out, how is it held. Each
+    """Water plants: is it restricted here, would it live, could it get out, how is it kept in. Each
     answer with its source.
 
     \b

@@ -62,14 +62,11 @@ def _print_site(answer: PlanAnswer) -> None:
 
 def _print_decisions(answer: PlanAnswer) -> None:
     console.print("\nDecide first", style="bold")
-    for each in answer.decisions[:_MOST_SHOWN]:
-        ask = (
-            f" {'Where' if each.kind == 'fact-missing' else 'Ask'}: {shorten(each.ask, 110)}."
-            if each.ask
-            else ""
-        )
+    for decision in answer.decisions[:_MOST_SHOWN]:
+        lead = "Where" if decision.kind == "fact-missing" else "Ask"
+        ask = f" {lead}: {shorten(decision.ask, 110)}." if decision.ask else ""
         console.print(
-            f"  {each.rank}. {each.title}{'' if each.title[-1] in '.?' else '.'}{ask}",
+            f"  {decision.rank}. {decision.title}{'' if decision.title[-1] in '.?' else '.'}{ask}",
             markup=False,
             highlight=False,
         )
@@ -115,7 +112,8 @@ def _law(planting: PlantingAnswer) -> str:
     if outcome in ("no-entry-found", "listed-other-acts"):
         return SHORT_OUTCOMES[outcome]
     where = next(
-        (each.finding for each in planting.findings if each.finding.outcome == outcome), None
+        (finding.finding for finding in planting.findings if finding.finding.outcome == outcome),
+        None,
     )
     place = f"{where.jurisdiction.removeprefix('US-')} {where.act}" if where else "on the way in"
     return f"{SHORT_OUTCOMES[outcome]}{'' if planting.verified else '*'}, {place}"

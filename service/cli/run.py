@@ -73,7 +73,7 @@ def _is_loopback(host: str) -> bool:
 
 
 def run_server(store: str, host: str, port: int, workers: int = 1) -> None:
-    """Serve until told to stop (SIGTERM or SIGINT); then let the requests under way end.
+    """Serve until stopped (SIGTERM or SIGINT); then let the requests under way end.
 
     Args:
         store: its path, or the address it is published to.

@@ -219,7 +219,9 @@ def _write_shop_table(
     pieces = shipping_table(table, lines, question, build_id=library.build_id, standing=phrases)
     with _opened(path) as stream:
         stream.writelines(pieces)
-    click.echo(f"Item by state written to {path.name}; nothing-found in it is no permission.")
+    click.echo(
+        f"Item by state written to {path.name}; nothing-found in it does not mean permission."
+    )
 
 
 def _write_texts(
@@ -268,8 +270,8 @@ _WIDE = ("PROHIBITED", "PERMIT", "depends", "not known")
 
 def _outcome_cells(line: StockLine) -> Iterator[str]:
     verdicts = line.verdicts
-    yield from (_cell(each.outcome, each.verified) for each in verdicts.findings)
-    yield from (_cell(each.outcome, each.verified) for each in verdicts.lanes)
+    yield from (_cell(finding.outcome, finding.verified) for finding in verdicts.findings)
+    yield from (_cell(lane.outcome, lane.verified) for lane in verdicts.lanes)
 
 
 def _states_by_outcome(line: StockLine) -> Iterator[str]:
@@ -277,8 +279,12 @@ def _states_by_outcome(line: StockLine) -> Iterator[str]:
     for outcome in OUTCOMES[: len(_WIDE)]:
         places = dict.fromkeys(
             [
-                *(each.jurisdiction for each in line.verdicts.findings if each.outcome == outcome),
-                *(each.destination for each in line.verdicts.lanes if each.outcome == outcome),
+                *(
+                    finding.jurisdiction
+                    for finding in line.verdicts.findings
+                    if finding.outcome == outcome
+                ),
+                *(lane.destination for lane in line.verdicts.lanes if lane.outcome == outcome),
             ]
         )
         names = [_short(place) for place in places]

@@ -100,7 +100,7 @@ def add(
         sheet=sheet,
     )
     home = _home(store)
-    replaced = any(each.name == name for each in home.all())
+    replaced = any(known.name == name for known in home.all())
     home.put(kept)
     click.echo(
         f"{name}: {len(names):,} lines, {len(places)} places"
@@ -129,14 +129,14 @@ def run(name: str | None, as_json: bool, on: date | None, store: Path | None) ->
     library = open_library(store)
     answers = []
     changed = False
-    for each in watches:
-        names, note = _lines_now(each)
-        after, changes = run_watch(library, each, names, on or today())
+    for one_watch in watches:
+        names, note = _lines_now(one_watch)
+        after, changes = run_watch(library, one_watch, names, on or today())
         home.put(after)
         changed = changed or bool(changes)
-        answers.append(_answer(each, after, changes, note))
+        answers.append(_answer(one_watch, after, changes, note))
         if not as_json:
-            _print(each, after, changes, note)
+            _print(one_watch, after, changes, note)
     if as_json:
         click.echo(json.dumps(answers, indent=2, ensure_ascii=False))
     elif not watches:
@@ -154,12 +154,17 @@ def list_(store: Path | None) -> None:
     Example:  reedgate watch list
     """
     watches = _home(store).all()
-    for each in watches:
-        places = ", ".join(each.jurisdictions[:6])
-        more = f" and {len(each.jurisdictions) - 6} more" if len(each.jurisdictions) > 6 else ""
+    for one_watch in watches:
+        places = ", ".join(one_watch.jurisdictions[:6])
+        more = (
+            f" and {len(one_watch.jurisdictions) - 6} more"
+            if len(one_watch.jurisdictions) > 6
+            else ""
+        )
         click.echo(
-            f"{each.name}: {each.file}, {len(each.last.lines):,} lines, to {places}{more},"
-            f" {', '.join(each.acts)}; last run {each.last.on.isoformat()}"
+            f"{one_watch.name}: {one_watch.file}, {len(one_watch.last.lines):,} lines, "
+            f"to {places}{more}, {', '.join(one_watch.acts)}; "
+            f"last run {one_watch.last.on.isoformat()}"
         )
     if not watches:
         click.echo("There is no watch.")
@@ -218,8 +223,8 @@ def _answer(
         "lines": len(after.last.lines),
         "note": note,
         "changes": [
-            {"label": each.label, "kinds": list(each.kinds), "reasons": list(each.reasons)}
-            for each in changes
+            {"label": change.label, "kinds": list(change.kinds), "reasons": list(change.reasons)}
+            for change in changes
         ],
     }
 
@@ -231,7 +236,7 @@ def _print(before: Watch, after: Watch, changes: tuple[LineChange, ...], note: s
     )
     if note:
         click.echo(f"  {note}")
-    for each in changes:
-        click.echo(f"  {each.label} [{', '.join(each.kinds)}]")
-        for reason in each.reasons:
+    for change in changes:
+        click.echo(f"  {change.label} [{', '.join(change.kinds)}]")
+        for reason in change.reasons:
             click.echo(f"    - {reason}")

@@ -6,10 +6,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import TypeVar
 
-from service.containment.values import Check, ContainmentRequest, Held, MeasureKind, Strength
+from service.containment.values import Check, ContainmentRequest, Held, Strength
 from service.values.plants import COMMON_PRACTICE, Plant, Provenance
 from service.values.quantities import Quantity, Unit
 from service.values.site import Climate, Place, Position
+from service.values.vocabulary import MeasureKind
 from service.values.workings import Given, Missing, known_range
 
 T = TypeVar("T")
@@ -217,7 +218,9 @@ def _check(
 def no_better_than(held: Iterable[Held], strength: Strength) -> tuple[Held, ...]:
     """The same ways out, none held better than ``strength``."""
     order: tuple[Strength, ...] = ("holds", "slows", "does-not-hold")
-    return tuple(Held(each.way_out, max(each.strength, strength, key=order.index)) for each in held)
+    return tuple(
+        Held(effect.way_out, max(effect.strength, strength, key=order.index)) for effect in held
+    )
 
 
 def word(name: str, text: str) -> Given:

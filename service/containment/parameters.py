@@ -1,17 +1,15 @@
 """The data files of this package: coefficients, and which measure holds which way of spreading."""
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 
-from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic import BaseModel, ConfigDict
 
-from service.containment.values import MeasureKind, Strength
-from service.errors import BadFile
+from service.containment.values import Strength
+from service.values.data_file import read_data
 from service.values.site import ExitRoute, Holding, PlaceKind
-from service.values.vocabulary import GrowthForm, SpreadMode
+from service.values.vocabulary import GrowthForm, MeasureKind, SpreadMode
 from service.values.workings import Coefficient, read_coefficients
 
 
@@ -60,13 +58,13 @@ class _File(BaseModel):
 @cache
 def coefficients() -> Mapping[str, Coefficient]:
     """Every constant of the designs, by key."""
-    return read_coefficients("coefficients.toml", _text("coefficients.toml"))
+    return read_coefficients(__package__, "coefficients.toml")
 
 
 @cache
 def foams() -> Mapping[str, tuple[Coefficient, Coefficient]]:
     """Foam by its name in the request: density and long-term water uptake."""
-    read = read_coefficients("foams.toml", _text("foams.toml"))
+    read = read_coefficients(__package__, "foams.toml")
     names = sorted({key.removesuffix("_density").removesuffix("_uptake") for key in read})
     return {
         name.replace("_", "-"): (read[f"{name}_density"], read[f"{name}_uptake"]) for name in names
@@ -103,11 +101,4 @@ def routes_of_way() -> Mapping[SpreadMode, tuple[ExitRoute, ...]]:
 
 @cache
 def _measures() -> _File:
-    try:
-        return _File.model_validate(tomllib.loads(_text("measures.toml")))
-    except (tomllib.TOMLDecodeError, ValidationError) as error:
-        raise BadFile("measures.toml", str(error)) from error
-
-
-def _text(name: str) -> str:
-    return files(__package__).joinpath(name).read_text(encoding="utf-8")
+    return read_data(__package__, "measures.toml", _File)

@@ -83,13 +83,16 @@ def _prohibited(plant: Plant, place: Place, request: ContainmentRequest) -> Cont
 
 
 def _most_held_first(measure: Measure) -> tuple[int, int]:
-    strengths = [each.strength for each in measure.held]
+    strengths = [effect.strength for effect in measure.held]
     return -strengths.count("holds"), -strengths.count("slows")
 
 
 def _unheld(measures: list[Measure], ways: tuple[WayOut, ...]) -> tuple[WayOut, ...]:
     held = {
-        each.way_out for measure in measures for each in measure.held if each.strength == "holds"
+        effect.way_out
+        for measure in measures
+        for effect in measure.held
+        if effect.strength == "holds"
     }
     return tuple(way for way in ways if way not in held)
 
@@ -108,7 +111,7 @@ def _drifts_off(plant: Plant, ways: tuple[WayOut, ...]) -> bool:
     """A submerged plant that grows from fragments, in water that has or may have an outlet."""
     if plant.traits.growth_form not in (None, "submerged"):
         return False
-    return any(each.way == "fragment" and each.route == "outlet" for each in ways)
+    return any(way.way == "fragment" and way.route == "outlet" for way in ways)
 
 
 def _statement(
@@ -140,7 +143,7 @@ def _on_the_law(request: ContainmentRequest) -> str:
 def _all_missing(of_site: tuple[Missing, ...], measures: list[Measure]) -> tuple[Missing, ...]:
     """Each missing fact once, with everything that waits for it."""
     by_field: dict[str, Missing] = {}
-    for missing in (*of_site, *(each for measure in measures for each in measure.missing)):
+    for missing in (*of_site, *(fact for measure in measures for fact in measure.missing)):
         earlier = by_field.get(missing.field)
         if earlier is None:
             by_field[missing.field] = missing

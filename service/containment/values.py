@@ -6,20 +6,9 @@ from typing import Literal
 from service.values.plants import Provenance
 from service.values.quantities import Quantity
 from service.values.site import ExitRoute
-from service.values.vocabulary import PlantId, SpreadMode
+from service.values.vocabulary import MeasureKind, PlantId, SpreadMode
 from service.values.workings import Given, Missing
 
-MeasureKind = Literal[
-    "no-drain-tub",
-    "solid-pot",
-    "root-barrier",
-    "foam-island",
-    "floating-ring",
-    "outlet-screen",
-    "freeboard",
-    "harvest",
-    "autumn-removal",
-]
 Strength = Literal["holds", "slows", "does-not-hold"]
 Verdict = Literal["prohibited", "nothing-holds", "partly-held", "each-way-met", "no-way-out-stated"]
 SpillwayKind = Literal["broad-crested", "sharp-crested", "v-notch-90"]
@@ -148,7 +137,7 @@ class Figure:
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """A figure held against a limit.
+    """A figure compared with a limit.
 
     Attributes:
         margin: how far the found value stands on the good side of the limit; below zero it fails.

@@ -2,9 +2,9 @@
 
 from collections.abc import Sequence
 
-from service.containment.values import Measure, MeasureKind, WayOut
+from service.containment.values import Measure, WayOut
 from service.values.site import ExitRoute
-from service.values.vocabulary import SpreadMode
+from service.values.vocabulary import MeasureKind, SpreadMode
 
 _DO: dict[MeasureKind, str] = {
     "no-drain-tub": "grow it in a tub without holes",

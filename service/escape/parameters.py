@@ -14,7 +14,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError, model_validator
 
 from service.errors import BadFile
 from service.escape.interval import Interval
-from service.escape.values import MeasureKind, Propagule
+from service.escape.values import Propagule
 from service.values.plants import Provenance
 from service.values.quantities import Unit
 from service.values.site import EscapeRoute, ExitRoute
@@ -22,6 +22,7 @@ from service.values.vocabulary import (
     FrostKill,
     GrowthForm,
     HowKnown,
+    MeasureKind,
     SpreadMode,
     WaterKind,
 )

@@ -7,23 +7,11 @@ from service.escape.interval import Interval
 from service.values.evidence import Dataset
 from service.values.plants import Range
 from service.values.site import EscapeRoute
-from service.values.vocabulary import HowKnown, PlantId, SpreadMode, WaterId
+from service.values.vocabulary import HowKnown, MeasureKind, PlantId, SpreadMode, WaterId
 from service.values.waters import Relation
 
 Propagule = SpreadMode | Literal["whole-plant"]
 """What travels: a way of spreading, or the unrooted plant itself."""
-
-MeasureKind = Literal[
-    "no-drain-tub",
-    "solid-pot",
-    "root-barrier",
-    "foam-island",
-    "floating-ring",
-    "outlet-screen",
-    "freeboard",
-    "harvest",
-    "autumn-removal",
-]
 
 EscapeClass = Literal["low", "moderate", "high"]
 ESCAPE_CLASSES: tuple[EscapeClass, ...] = ("low", "moderate", "high")

@@ -111,7 +111,7 @@ def flow(plant: Plant, place: Place, position: Position) -> Finding:
     found = f"{wants}; here it is {here}."
     if here in need:
         return _answered("flow", "fits", found, known)
-    step = _FLOWS.index(here) - max(_FLOWS.index(each) for each in need)
+    step = _FLOWS.index(here) - max(_FLOWS.index(kind) for kind in need)
     if step == 1 and here == "slow":
         return _answered(
             "flow",
@@ -161,7 +161,7 @@ def light(plant: Plant, place: Place, position: Position) -> Finding:
     found = f"{wants}; here there is {here.replace('-', ' ')}."
     if here in need:
         return _answered("light", "fits", found, known)
-    steps = [_LIGHTS.index(here) - _LIGHTS.index(each) for each in need]
+    steps = [_LIGHTS.index(here) - _LIGHTS.index(kind) for kind in need]
     nearest = min(steps, key=abs)
     if abs(nearest) > 1:
         return _answered("light", "does-not-fit", found, known)

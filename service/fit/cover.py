@@ -78,21 +78,24 @@ def _set_out(plant: Plant, count: int | None, area_m2: float | None) -> Cover:
             "the grower's or flora's description",
         )
         return Cover(plant.plant_id, None, None, None, (), "", COMMON_PRACTICE, (fact,))
-    each = Range(_TRIANGLE * (spacing.low / 100) ** 2, _TRIANGLE * (spacing.high / 100) ** 2)
-    needed, full, missing = _number(each, count, area_m2)
+    per_plant_m2 = Range(
+        _TRIANGLE * (spacing.low / 100) ** 2, _TRIANGLE * (spacing.high / 100) ** 2
+    )
+    needed, full, missing = _number(per_plant_m2, count, area_m2)
     return Cover(plant.plant_id, spacing.span(), needed, full, (), "", spacing.known, missing)
 
 
 def _floating_leaves(
     plant: Plant, place: Place, count: int | None, season_days: int | None, area_m2: float | None
 ) -> Cover:
-    each = _leaf_spread_m2(plant)
-    needed, full, missing = _number(each, count, area_m2)
-    spacing = Quantity(math.sqrt(each.low / _TRIANGLE), math.sqrt(each.high / _TRIANGLE), "m")
+    leaf_m2 = _leaf_spread_m2(plant)
+    needed, full, missing = _number(leaf_m2, count, area_m2)
+    spacing = Quantity(math.sqrt(leaf_m2.low / _TRIANGLE), math.sqrt(leaf_m2.high / _TRIANGLE), "m")
     season: tuple[SharePoint, ...] = ()
     if count is not None and place.area_m2 and season_days is not None:
         grown = Range(
-            min(1.0, count * each.low / place.area_m2), min(1.0, count * each.high / place.area_m2)
+            min(1.0, count * leaf_m2.low / place.area_m2),
+            min(1.0, count * leaf_m2.high / place.area_m2),
         )
         season = (
             SharePoint(0, Quantity.exact(0, "share")),
@@ -115,9 +118,9 @@ def _floaters(
     doubling_days: Range | None,
     area_m2: float | None,
 ) -> Cover:
-    each = coefficients()["floater_area"]
-    needed, full, missing = _number(Range(each.low, each.high), count, area_m2)
-    start = _start_share(each, place, count, planted_share)
+    floater_m2 = coefficients()["floater_area"]
+    needed, full, missing = _number(Range(floater_m2.low, floater_m2.high), count, area_m2)
+    start = _start_share(floater_m2, place, count, planted_share)
     doubling, known = (
         doubling_days or plant.traits.doubling_days,
         BY_USER if doubling_days else known_range(plant, "doubling_days"),
@@ -154,14 +157,15 @@ def _logistic_season(start: Range, doubling: Range, season_days: int) -> tuple[S
 
 
 def _start_share(
-    each: Coefficient, place: Place, count: int | None, planted_share: float | None
+    floater_m2: Coefficient, place: Place, count: int | None, planted_share: float | None
 ) -> Range | None:
     if planted_share is not None:
         return Range(planted_share, planted_share)
     if count is None or not place.area_m2:
         return None
     return Range(
-        min(1.0, count * each.low / place.area_m2), min(1.0, count * each.high / place.area_m2)
+        min(1.0, count * floater_m2.low / place.area_m2),
+        min(1.0, count * floater_m2.high / place.area_m2),
     )
 
 

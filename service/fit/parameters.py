@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
 
 from service.values.workings import Coefficient, read_coefficients
 
@@ -10,5 +9,4 @@ from service.values.workings import Coefficient, read_coefficients
 @cache
 def coefficients() -> Mapping[str, Coefficient]:
     """Every constant of fit and cover, by key."""
-    text = files(__package__).joinpath("coefficients.toml").read_text(encoding="utf-8")
-    return read_coefficients("coefficients.toml", text)
+    return read_coefficients(__package__, "coefficients.toml")

@@ -135,7 +135,7 @@ class CountyTable:
         Case, accents, points, ``Saint`` for ``St.`` and the word for the kind do not matter.
 
         Raises:
-            UnknownValue: none bears the name (with near names), or both a county and a city do
+            UnknownValue: none has the name (with near names), or both a county and a city do
                 (with both).
         """
         found = self.matching(state, text)

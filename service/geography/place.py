@@ -81,7 +81,10 @@ class Location:
         if not self.zones:
             return Climate()
         intervals = [interval_of(zone) for zone in self.zones]
-        extreme = (min(each.low_c for each in intervals), max(each.high_c for each in intervals))
+        extreme = (
+            min(interval.low_c for interval in intervals),
+            max(interval.high_c for interval in intervals),
+        )
         return Climate(self.zones[0] if len(self.zones) == 1 else None, extreme)
 
 
@@ -107,8 +110,8 @@ def _states_by_prefix() -> dict[str, Jurisdiction]:
     found: dict[str, Jurisdiction] = {}
     for entry in _ZIP_PREFIXES.split(";"):
         letters, *ranges = entry.split()
-        for each in ranges:
-            low, _, high = each.partition("-")
+        for span in ranges:
+            low, _, high = span.partition("-")
             found |= {
                 f"{number:03d}": Jurisdiction(f"US-{letters}")
                 for number in range(int(low), int(high or low) + 1)

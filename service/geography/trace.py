@@ -318,9 +318,9 @@ def _states(
     stretches: Iterable[StateReached], start_states: set[Jurisdiction]
 ) -> tuple[StateReached, ...]:
     first: dict[Jurisdiction, StateReached] = {}
-    for stretch in sorted(stretches, key=lambda each: (each.along_m, each.state, each.beside)):
-        held = first.setdefault(stretch.state, stretch)
-        if held.beside and not stretch.beside:
-            first[stretch.state] = StateReached(held.state, held.along_m, beside=False)
-    reached = (each for each in first.values() if each.state not in start_states)
-    return tuple(sorted(reached, key=lambda each: (each.along_m, each.state)))
+    for stretch in sorted(stretches, key=lambda state: (state.along_m, state.state, state.beside)):
+        known = first.setdefault(stretch.state, stretch)
+        if known.beside and not stretch.beside:
+            first[stretch.state] = StateReached(known.state, known.along_m, beside=False)
+    reached = (state for state in first.values() if state.state not in start_states)
+    return tuple(sorted(reached, key=lambda state: (state.along_m, state.state)))

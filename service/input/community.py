@@ -142,10 +142,10 @@ def _site(
     places = tuple(PlannedPlace(Place(name=name, kind=kind, **place), at) for kind in kinds)
     by_name = {name: places[0]}
     read = [
-        read_planting(each, index, f"{at}/plantings/{index - 1}", by_name, problems)
-        for index, each in enumerate(plantings, start=1)
+        read_planting(planting, index, f"{at}/plantings/{index - 1}", by_name, problems)
+        for index, planting in enumerate(plantings, start=1)
     ]
-    found = tuple(each for each in read if each is not None)
+    found = tuple(planting for planting in read if planting is not None)
     if not found:
         return None
     return CommunitySite(

@@ -160,10 +160,10 @@ def read_planting(
     place, note = _place_of(part, pointer, places, found)
     problems.extend(found)
     planned = tuple(
-        PlannedMeasure(each)
-        if isinstance(each, str)
-        else PlannedMeasure(each.measure, each.opening_mm)
-        for each in part.containment
+        PlannedMeasure(measure)
+        if isinstance(measure, str)
+        else PlannedMeasure(measure.measure, measure.opening_mm)
+        for measure in part.containment
     )
     return Planting(
         number=number,
@@ -195,7 +195,7 @@ def _head(document: Mapping[str, Any]) -> PlanHead:
         return PlanHead.model_validate({key: document[key] for key in keys if key in document})
     except ValidationError as error:
         first, *more = problems_of(error, "")
-        others = f" So are {', '.join(each.pointer for each in more)}." if more else ""
+        others = f" So are {', '.join(problem.pointer for problem in more)}." if more else ""
         raise BadRequest(
             f"{first.detail}{others}", pointer=first.pointer, next_step=first.next_step
         ) from error
@@ -216,8 +216,8 @@ def _places(document: Any, problems: list[Problem]) -> dict[str, PlannedPlace]:
             f"The plan has {len(document):,} places, which", MAX_PLACES, pointer="/places"
         )
     places: dict[str, PlannedPlace] = {}
-    for index, each in enumerate(document):
-        place = read_place(each, f"/places/{index}", problems)
+    for index, described in enumerate(document):
+        place = read_place(described, f"/places/{index}", problems)
         if place is None:
             continue
         if place.place.name in places:
@@ -248,10 +248,10 @@ def _plantings(
         )
     before = len(problems)
     read = [
-        read_planting(each, number, f"/plantings/{number - 1}", places, problems)
-        for number, each in enumerate(document, start=1)
+        read_planting(row, number, f"/plantings/{number - 1}", places, problems)
+        for number, row in enumerate(document, start=1)
     ]
-    plantings = tuple(each for each in read if each is not None)
+    plantings = tuple(row for row in read if row is not None)
     if not plantings:
         first = problems[before]
         raise BadRequest(
@@ -318,7 +318,7 @@ def _place_design(design: PlaceDesign) -> ContainmentRequest:
     return ContainmentRequest(
         **facts,
         cover_parts=tuple(
-            CoverPart(each.area_m2, each.curve_number) for each in design.cover_parts
+            CoverPart(part.area_m2, part.curve_number) for part in design.cover_parts
         ),
     )
 
@@ -331,9 +331,9 @@ def _planting_design(part: PlantingPart, of_place: ContainmentRequest) -> Contai
     }
     opening = next(
         (
-            each.opening_mm
-            for each in part.containment
-            if not isinstance(each, str) and each.measure == "outlet-screen"
+            measure.opening_mm
+            for measure in part.containment
+            if not isinstance(measure, str) and measure.measure == "outlet-screen"
         ),
         None,
     )

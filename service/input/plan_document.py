@@ -10,10 +10,9 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, WithJsonSchema, field_validator
 
-from service.containment import MeasureKind
 from service.input.geometry_schema import GEOMETRY, POINT
 from service.values.site import Holding, PlaceKind, Soil
-from service.values.vocabulary import Act, Flow, Light, WaterKind
+from service.values.vocabulary import Act, Flow, Light, MeasureKind, WaterKind
 
 _LEAST, _MOST = 1e-6, 1e9
 """No quantity of a plan is smaller or larger in its unit; figures beyond it are slips of the pen
@@ -298,7 +297,7 @@ class PlantingPart(DocumentPart):
     def _each_once(
         cls, measures: list[PlannedMeasurePart | MeasureKind]
     ) -> list[PlannedMeasurePart | MeasureKind]:
-        kinds = [each if isinstance(each, str) else each.measure for each in measures]
+        kinds = [measure if isinstance(measure, str) else measure.measure for measure in measures]
         if len(set(kinds)) < len(kinds):
             raise ValueError("a measure stands twice")
         return measures

@@ -218,7 +218,7 @@ def _first(rows: list[tuple[int, dict[str, str]]], column: str) -> str:
 
 
 def _geometry(row: Mapping[str, str], prefix: str) -> Any:
-    """The geometry of a row as GeoJSON; what is no WKT is handed on to be refused with its
+    """The geometry of a row as GeoJSON; what is not WKT is handed on to be refused with its
     place.
     """
     text = row.get(f"{prefix}{GEOMETRY}", "")

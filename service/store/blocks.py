@@ -25,7 +25,7 @@ Records = NDArray[np.void]
 
 
 def pack(records: Records) -> bytes:
-    """Records as they stand in the store."""
+    """Records as the store keeps them."""
     return records.astype(RECORD, copy=False).tobytes()
 
 

@@ -22,7 +22,7 @@ _RESTORE = "Put back a copy of it, or rebuild with: reedgate load reference."
 
 @dataclass(frozen=True)
 class Identity:
-    """Which file, in which state, stands at a path."""
+    """Which file, in which state, is at a path."""
 
     device: int
     inode: int
@@ -160,7 +160,7 @@ class Build:
         written = meta.get(seal.KEY)
         if written is None:
             raise StoreDamaged(
-                f"The store {self.path.name} bears no seal, so it was not finished or was changed "
+                f"The store {self.path.name} has no seal, so it was not finished or was changed "
                 "by hand.",
                 next_step=_RESTORE,
             )

@@ -156,7 +156,7 @@ def locate(
         lines if state else None,
         counties,
         lines if counties else None,
-        tuple(each for each in near if each.state != state),
+        tuple(neighbour for neighbour in near if neighbour.state != state),
         zones,
         zone_known,
         watershed,
@@ -172,7 +172,7 @@ def locate_zip(
     digits.
 
     Raises:
-        BadRequest: it is no ZIP code.
+        BadRequest: not a ZIP code.
     """
     _check_zip(zip_code)
     state = state_of_zip(zip_code)

@@ -100,7 +100,7 @@ def _entry(row: sqlite3.Row) -> Entry:
 
 
 def _terms(stored: str) -> tuple[Term, ...]:
-    return tuple(_term(each) for each in json.loads(stored))
+    return tuple(_term(load) for load in json.loads(stored))
 
 
 def _term(stored: dict[str, Any]) -> Term:
@@ -108,9 +108,9 @@ def _term(stored: dict[str, Any]) -> Term:
         kind=stored["kind"],
         words=stored["words"],
         acts=tuple(stored["acts"]),
-        taxa=tuple(PlantId(each) for each in stored["taxa"]),
+        taxa=tuple(PlantId(taxon) for taxon in stored["taxa"]),
         cultivars=tuple(stored["cultivars"]),
-        counties=tuple(CountyFips(each) for each in stored["counties"]),
+        counties=tuple(CountyFips(county) for county in stored["counties"]),
         on=_day(stored["on"]),
     )
 

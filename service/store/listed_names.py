@@ -1,5 +1,5 @@
-"""The names that the held lists print: names of their taxa everywhere, and candidates in the place
-of the list.
+"""The names that the loaded lists print: names of their taxa everywhere, and candidates in the
+place of the list.
 """
 
 from collections import defaultdict
@@ -31,7 +31,7 @@ class ListedNames:
             found[form].setdefault(printed.jurisdiction, {})[printed.plant_id] = None
         self._by_form: Mapping[str, Mapping[Jurisdiction, Iterable[PlantId]]] = found
 
-    def records(self, held: Iterable[NameRecord]) -> Iterator[NameRecord]:
+    def records(self, catalogue: Iterable[NameRecord]) -> Iterator[NameRecord]:
         """Names of lists that the catalogue lacks, each for the one plant that lists print it for.
 
         A name that the catalogue has for another plant stays that plant's; the list's taxon joins
@@ -39,7 +39,7 @@ class ListedNames:
         """
         known = {
             form
-            for record in held
+            for record in catalogue
             for form in (normal_form(record.name), vernacular_form(record.name))
         }
         plants: dict[str, set[PlantId]] = defaultdict(set)

@@ -1,6 +1,6 @@
 """Imported taxonomies of a build, as a source of names.
 
-Nothing is held in memory but small caches.
+Nothing is kept in memory but small caches.
 """
 
 import re

@@ -78,7 +78,7 @@ class EvidenceReader:
     projected once. For one thread.
 
     Args:
-        keep_bytes: of blocks held between sites.
+        keep_bytes: of blocks kept between sites.
     """
 
     def __init__(self, connection: sqlite3.Connection, *, keep_bytes: int = 256_000_000) -> None:
@@ -103,7 +103,7 @@ class EvidenceReader:
         asked = list(dict.fromkeys(plant_ids))
         if not self._loaded:
             return {plant_id: Evidence(plant_id, loaded=False) for plant_id in asked}
-        if self._blocks.held_bytes > self._keep_bytes:
+        if self._blocks.kept_bytes > self._keep_bytes:
             self._blocks = _Blocks(self._connection)
         within_widest, effort = self._around(longitude, latitude)
         along = [(water, self._records_along(water)) for water in waters]
@@ -251,7 +251,7 @@ class _Blocks:
         self._packed: dict[int, bytes] = {}
         self._keys: dict[int, str] = {}
         self._by_plant: dict[int, tuple[Records, dict[int, tuple[int, int]]]] = {}
-        self.held_bytes = 0
+        self.kept_bytes = 0
 
     def fetch(self, blocks: Sequence[int], *, with_keys: bool = False) -> None:
         columns = "block_no, packed, record_keys" if with_keys else "block_no, packed"
@@ -260,7 +260,7 @@ class _Blocks:
             query = f"SELECT {columns} FROM occurrence_block WHERE block_no IN ({places})"
             for row in self._connection.execute(query, some):
                 self._packed[row[0]] = row[1]
-                self.held_bytes += len(row[1])
+                self.kept_bytes += len(row[1])
                 if with_keys:
                     self._keys[row[0]] = row[2]
 

@@ -1,7 +1,7 @@
 """The seal of a finished store: a hash of the whole file, kept in the file itself.
 
-Backup is copying one file, so the hash has no file of its own: it stands in the ``meta`` table, and
-the file is hashed as if the digits were zeros. A bit that flips anywhere afterwards, or a store
+Backup is copying one file, so the hash has no file of its own: it is kept in the ``meta`` table,
+and the file is hashed as if the digits were zeros. A bit that flips anywhere afterwards, or a store
 that was written to by hand, no longer fits its seal. SQLite's own checks see damage to its
 structure alone, not a changed letter in a row.
 """

@@ -60,7 +60,7 @@ class Token(_Stored):
     old_sha256: str | None = None
     old_until: datetime | None = None
 
-    def lets_in(self, secret_sha256: str, now: datetime) -> bool:
+    def accepts(self, secret_sha256: str, now: datetime) -> bool:
         """Whether a secret with this hash is the token's, on a day that it holds."""
         if self.expires is not None and now >= self.expires:
             return False
@@ -81,7 +81,7 @@ class Tokens(Protocol):
 
     def find(self, presented: str, now: datetime | None = None) -> Token | None: ...
 
-    def anyone_may(self, scope: Scope) -> bool: ...
+    def has_scope(self, scope: Scope) -> bool: ...
 
     def add(
         self, name: str, scopes: tuple[Scope, ...], *, days: int | None = None
@@ -118,13 +118,13 @@ class TokenKeeper(ABC):
         token = self.tokens().get(token_id) if prefix == _PREFIX and secret else None
         return (
             token
-            if token is not None and token.lets_in(_hash(secret), now or datetime.now(UTC))
+            if token is not None and token.accepts(_hash(secret), now or datetime.now(UTC))
             else None
         )
 
-    def anyone_may(self, scope: Scope) -> bool:
+    def has_scope(self, scope: Scope) -> bool:
         """Whether any token has the scope."""
-        return any(scope in each.scopes for each in self.tokens().values())
+        return any(scope in token.scopes for token in self.tokens().values())
 
     def add(
         self, name: str, scopes: tuple[Scope, ...], *, days: int | None = None

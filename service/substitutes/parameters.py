@@ -1,17 +1,14 @@
 """The data files of this package: weights of likeness, what is sold, how to tell plants apart."""
 
-import tomllib
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
-from typing import Literal, Self, TypeVar
+from typing import Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from service.errors import BadFile
+from service.values.data_file import read_data
 
 Dimension = Literal["form", "height", "depth", "flow", "light", "season", "use"]
-_Model = TypeVar("_Model", bound=BaseModel)
 TradeLevel = Literal[0, 1, 2, 3]
 """Not sold, by specialists, often, widely."""
 
@@ -62,13 +59,13 @@ class _Lines(BaseModel):
 @cache
 def weights() -> Weights:
     """The weights of likeness."""
-    return _read("weights.toml", Weights)
+    return read_data(__package__, "weights.toml", Weights)
 
 
 @cache
 def trade_levels() -> Mapping[str, TradeLevel]:
     """How commonly a native plant is sold, by accepted name; one that is not in it is not sold."""
-    trade = _read("trade.toml", _Trade)
+    trade = read_data(__package__, "trade.toml", _Trade)
     levels: dict[str, TradeLevel] = dict.fromkeys(trade.by_specialists, 1)
     levels |= dict.fromkeys(trade.often, 2)
     levels |= dict.fromkeys(trade.widely, 3)
@@ -90,12 +87,4 @@ def tell_apart(offered: str, barred: str) -> str:
 
 @cache
 def _read_lines() -> _Lines:
-    return _read("tell_apart.toml", _Lines)
-
-
-def _read(name: str, model: type[_Model]) -> _Model:
-    try:
-        text = files(__package__).joinpath(name).read_text(encoding="utf-8")
-        return model.model_validate(tomllib.loads(text))
-    except (tomllib.TOMLDecodeError, ValidationError) as error:
-        raise BadFile(name, str(error)) from error
+    return read_data(__package__, "tell_apart.toml", _Lines)

@@ -51,8 +51,8 @@ class History:
     """What the plant did outside its native range and outside the United States, and what of it
     travels.
 
-    Counts are of regions whose checklists record it as alien; a count of 0 is no record, never
-    proof that it stays.
+    Counts are of regions whose checklists record it as alien; a count of 0 means that none
+    records it, never proof that it stays.
 
     Attributes:
         like_climate_regions: with a cold, temperate or warm temperate climate, Canada and Mexico

@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
 
 from service.values.vocabulary import GrowthForm
 from service.values.workings import Coefficient, read_coefficients
@@ -24,6 +23,4 @@ def least_pot(form: GrowthForm | None, height_cm: float) -> Coefficient:
 
 @cache
 def _classes() -> Mapping[str, Coefficient]:
-    return read_coefficients(
-        "pots.toml", files("service.values").joinpath("pots.toml").read_text(encoding="utf-8")
-    )
+    return read_coefficients("service.values", "pots.toml")

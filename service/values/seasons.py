@@ -5,12 +5,23 @@ from datetime import date, timedelta
 from service.errors import BadRequest
 
 _YEAR = 2001
-"""Any year of 365 days; only month and day are told."""
+"""Any year of 365 days; only month and day matter."""
 
 
-_MONTHS = (
-    "January February March April May June July August September October November December"
-).split()
+_MONTHS = [
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+]
 """In English whatever the language of the machine, so that answers are the same everywhere."""
 
 
@@ -24,7 +35,7 @@ def days_before(month_day: str, days: float, *, pointer: str = "/climate/first_f
         start = date.fromisoformat(f"{_YEAR}-{month_day}")
     except ValueError as error:
         raise BadRequest(
-            f"{month_day!r} is no month and day.",
+            f"{month_day!r} is not a month and day.",
             pointer=pointer,
             next_step="Write it as MM-DD, such as 10-15.",
         ) from error

@@ -1,4 +1,4 @@
-"""The facts of a planned site that several parts read: the place planted, and how a plant stands in
+"""The facts of a planned site that several parts read: the place planted, and how a plant is set in
 it.
 
 ``None`` always means that nobody has said; it is never a no.
@@ -58,7 +58,7 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Position:
-    """How a planting stands in its place.
+    """How a planting is set in its place.
 
     Attributes:
         crown_depth_cm: water over the crown; negative is above the water.
@@ -91,7 +91,7 @@ class Climate:
 
 @dataclass(frozen=True, slots=True)
 class Locality:
-    """Where the site stands in law."""
+    """Where the site is in law."""
 
     state: Jurisdiction | None = None
     county: CountyFips | None = None

@@ -144,3 +144,17 @@ STATES: tuple[Jurisdiction, ...] = tuple(code for code in JURISDICTION_NAMES if 
 def strictest(outcomes: list[Outcome]) -> Outcome:
     """The strictest of one or more outcomes."""
     return min(outcomes, key=OUTCOMES.index)
+
+
+MeasureKind = Literal[
+    "no-drain-tub",
+    "solid-pot",
+    "root-barrier",
+    "foam-island",
+    "floating-ring",
+    "outlet-screen",
+    "freeboard",
+    "harvest",
+    "autumn-removal",
+]
+"""Measures that keep a plant in: what a plan may ask for, and what containment sizes."""

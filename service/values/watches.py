@@ -7,7 +7,7 @@ from typing import Literal
 from service.values.vocabulary import Act, CountyFips, Jurisdiction, Outcome
 
 ChangeKind = Literal["law", "names", "own-list"]
-"""What changed: the lists held, which plant the label is read as, or the stock list itself."""
+"""What changed: the lists loaded, which plant the label is read as, or the stock list itself."""
 
 
 @dataclass(frozen=True, slots=True)

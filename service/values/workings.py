@@ -10,6 +10,7 @@ from typing import Self, get_args
 from pydantic import BaseModel, ConfigDict, ValidationError, model_validator
 
 from service.errors import BadFile
+from service.values.data_file import data_text
 from service.values.plants import Plant, Provenance
 from service.values.quantities import Quantity, Unit
 from service.values.vocabulary import HowKnown
@@ -24,7 +25,7 @@ class Given:
     """One input of a figure.
 
     Attributes:
-        quantity: None where the input is a word, which then stands in ``text``.
+        quantity: None where the input is a word, which is then in ``text``.
     """
 
     name: str
@@ -119,8 +120,17 @@ class _Entry(BaseModel):
         return self
 
 
-def read_coefficients(file: str, text: str) -> Mapping[str, Coefficient]:
-    """The coefficients of one TOML file, by key.
+def read_coefficients(package: str, file: str) -> Mapping[str, Coefficient]:
+    """The coefficients of one TOML file of a package, by key.
+
+    Raises:
+        BadFile: names the table and field that cannot be used.
+    """
+    return coefficients_of(file, data_text(package, file))
+
+
+def coefficients_of(file: str, text: str) -> Mapping[str, Coefficient]:
+    """The coefficients in the text of a TOML file, by key.
 
     Raises:
         BadFile: names the table and field that cannot be used.

@@ -1,4 +1,4 @@
-"""Reading law: a document's names and classes, held against a list.
+"""Reading law: a document's names and classes, compared with a list.
 
 ``read_document`` takes a document apart whatever its format; ``read_list`` holds it against a list
 file. Nothing here changes a list: ``write.py`` makes a new file of what a person took over.

@@ -52,13 +52,21 @@ class ClassFinder:
             loose: a single telling word will do, as in a heading; else two in a row are needed.
         """
         words = words_of(text)
-        whole = [each for each in self._classes if _position(each.words, words) is not None]
+        whole = [
+            list_class
+            for list_class in self._classes
+            if _position(list_class.words, words) is not None
+        ]
         if whole:
-            longest = max(len(each.words) for each in whole)
-            best = [each for each in whole if len(each.words) == longest]
-            others = [each for each in whole if not _within(each.words, best[0].words)]
+            longest = max(len(list_class.words) for list_class in whole)
+            best = [list_class for list_class in whole if len(list_class.words) == longest]
+            others = [
+                list_class for list_class in whole if not _within(list_class.words, best[0].words)
+            ]
             return best[0].name if len(best) == 1 and not others else None
-        scores = {each.name: _score(each, words, loose=loose) for each in self._classes}
+        scores = {
+            list_class.name: _score(list_class, words, loose=loose) for list_class in self._classes
+        }
         best_score = max(scores.values(), default=0)
         if best_score == 0:
             return None
@@ -70,12 +78,12 @@ class ClassFinder:
         found: list[tuple[int, str]] = []
         matches = list(_WORD.finditer(text.lower()))
         words = words_of(text)
-        for each in sorted(self._classes, key=lambda each: -len(each.words)):
-            runs = [each.words, *(run for run in each.telling if len(run) > 1)]
+        for list_class in sorted(self._classes, key=lambda list_class: -len(list_class.words)):
+            runs = [list_class.words, *(run for run in list_class.telling if len(run) > 1)]
             for run in runs:
                 for place in range(len(words) - len(run) + 1):
                     if words[place : place + len(run)] == run:
-                        found.append((matches[place].start(), each.name))
+                        found.append((matches[place].start(), list_class.name))
         return sorted(dict(reversed(found)).items())
 
 
@@ -97,8 +105,8 @@ def _telling(name: str, split: dict[str, _Words]) -> tuple[_Words, ...]:
     return tuple(sorted(telling, key=lambda run: (-len(run), run)))
 
 
-def _score(each: _Class, words: _Words, *, loose: bool) -> int:
-    for run in each.telling:
+def _score(list_class: _Class, words: _Words, *, loose: bool) -> int:
+    for run in list_class.telling:
         if (loose or len(run) > 1) and _position(run, words) is not None:
             return len(run)
     return 0

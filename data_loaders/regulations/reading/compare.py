@@ -1,4 +1,4 @@
-"""A document held against a list: what agrees, what is missing on either side, what differs."""
+"""A document compared with a list: what agrees, what is missing on either side, what differs."""
 
 import re
 from collections import defaultdict
@@ -49,7 +49,7 @@ def read_list(
         federal: the federal list, for texts that take it over by reference.
     """
     words = vocabulary or Vocabulary.of(library, model)
-    found = find_listings(document, words, [each.name for each in model.classes])
+    found = find_listings(document, words, [list_class.name for list_class in model.classes])
     return _Comparison(model, library, found, federal).result()
 
 
@@ -75,10 +75,12 @@ class _Comparison:
         self.set_aside: list[SetAside] = []
 
     def result(self) -> ListReading:
-        latin_texts = sum(each.sort != "common" for each in self.found.listings)
+        latin_texts = sum(listing.sort != "common" for listing in self.found.listings)
         for listing in self.found.listings:
             self._file(listing, common_counts=True, mostly_latin=latin_texts > 3)
-        confirmed = tuple(self._confirmed(place, each) for place, each in sorted(self.seen.items()))
+        confirmed = tuple(
+            self._confirmed(place, mention) for place, mention in sorted(self.seen.items())
+        )
         self._other_classes(confirmed)
         return ListReading(
             list_id=self.model.list_id,
@@ -90,7 +92,7 @@ class _Comparison:
                 if place not in self.seen
             ),
             unknown_names=tuple(self.unknown.values()),
-            class_differs=tuple(each for each in confirmed if each.class_agrees is False),
+            class_differs=tuple(name for name in confirmed if name.class_agrees is False),
             set_aside=tuple(dict.fromkeys(self.set_aside)),
             days=tuple(self.found.days),
             incorporated=tuple(self.found.incorporated),
@@ -114,7 +116,9 @@ class _Comparison:
             c for c in resolution.candidates if normal_form(c.accepted_name) == normal_form(name)
         ]
         found = own or list(resolution.candidates)
-        return tuple(each.plant_id for each in found), found[0].accepted_name if found else ""
+        return tuple(candidate.plant_id for candidate in found), found[
+            0
+        ].accepted_name if found else ""
 
     def _entries(self, listing: Listing) -> tuple[list[int], How]:
         if listing.sort == "common":
@@ -142,8 +146,8 @@ class _Comparison:
             return []
         found = {
             place
-            for each in resolution.candidates
-            for place in self.by_plant.get(each.plant_id, ())
+            for candidate in resolution.candidates
+            for place in self.by_plant.get(candidate.plant_id, ())
         }
         return sorted(found)
 
@@ -194,7 +198,7 @@ class _Comparison:
 
     def _missing_by_common(self, listing: Listing) -> None:
         resolution = self.library.resolver.resolve(listing.name)
-        plants = {each.plant_id for each in resolution.candidates}
+        plants = {candidate.plant_id for candidate in resolution.candidates}
         if resolution.match == "common" and len(plants) == 1 and resolution.confirmed:
             candidate = resolution.candidates[0]
             self._add_missing(
@@ -290,25 +294,25 @@ class _Comparison:
 
     def _other_classes(self, confirmed: Sequence[Confirmed]) -> None:
         """A plant listed in a second class of the text, where the list has it in one."""
-        for each in confirmed:
+        for name in confirmed:
             listed = {
                 self.model.entries[place].class_name
                 for place in range(len(self.model.entries))
                 if self.model.entries[place].accepted_name
-                == self.model.entries[each.entry].accepted_name
+                == self.model.entries[name.entry].accepted_name
             }
-            for listing, _ in self.seen[each.entry]:
+            for listing, _ in self.seen[name.entry]:
                 beside = listing.class_name is not None and listing.class_name not in listed
-                if beside and each.class_agrees and listing.where != "prose":
+                if beside and name.class_agrees and listing.where != "prose":
                     self._add_missing(
                         f"{_form(listing.name)} in {listing.class_name}",
                         listing,
-                        self.model.entries[each.entry].accepted_name,
+                        self.model.entries[name.entry].accepted_name,
                     )
 
     def _unseen(self, place: int) -> Unseen:
         entry = self.model.entries[place]
-        misspelt = next((each for each in self.unknown.values() if each.near_entry == place), None)
+        misspelt = next((name for name in self.unknown.values() if name.near_entry == place), None)
         mention = self.mentioned.get(place)
         return Unseen(
             place,
@@ -326,7 +330,7 @@ class _Comparison:
         if not self.found.incorporated or self.federal is None:
             return ""
         accepted = normal_form(entry.accepted_name)
-        listed = any(normal_form(each.accepted_name) == accepted for each in self.federal.entries)
+        listed = any(normal_form(entry.accepted_name) == accepted for entry in self.federal.entries)
         return self.federal.citation if listed else ""
 
     def _name(self, place: int) -> str:

@@ -80,9 +80,7 @@ def taken_out(text: str, start: int, end: int) -> str:
             return " ".join(last.group().split())
         # The bracket with the cue is closed again before the name.
         outer = [
-            each
-            for each in found
-            if before[each.end() :].count(")") <= before[each.end() :].count("(")
+            cue for cue in found if before[cue.end() :].count(")") <= before[cue.end() :].count("(")
         ]
         if outer:
             return " ".join(outer[-1].group().split())

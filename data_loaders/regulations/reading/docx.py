@@ -31,19 +31,19 @@ def read_docx(content: bytes, file: str) -> Document:
     """
     try:
         with zipfile.ZipFile(BytesIO(content)) as archive:
-            if sum(each.file_size for each in archive.infolist()) > MAX_UNPACKED_BYTES:
+            if sum(member.file_size for member in archive.infolist()) > MAX_UNPACKED_BYTES:
                 raise BadFile(file, "the document unpacks to more than is read here.")
         document = open_docx(BytesIO(content))
     except (zipfile.BadZipFile, PackageNotFoundError, KeyError, ValueError) as error:
         raise BadFile(file, "it is not a sound DOCX file.") from error
     blocks: list[Block] = []
     tables = 0
-    for number, each in enumerate(document.iter_inner_content(), 1):
-        if isinstance(each, Paragraph):
-            blocks += _paragraph(each, f"paragraph {number}")
+    for number, part in enumerate(document.iter_inner_content(), 1):
+        if isinstance(part, Paragraph):
+            blocks += _paragraph(part, f"paragraph {number}")
         else:
             tables += 1
-            blocks += _table(each, f"table {tables}")
+            blocks += _table(part, f"table {tables}")
     title = document.core_properties.title or ""
     return Document("docx", tuple(blocks), title=title)
 

@@ -1,4 +1,4 @@
-"""The list that a document is held against: the version in force, as a list file."""
+"""The list that a document is compared with: the version in force, as a list file."""
 
 from collections.abc import Iterable
 from datetime import date
@@ -32,8 +32,8 @@ def held_list(list_id: str, library: Library, on: date) -> ListFile:
     Raises:
         NotFound: neither the store nor the package has the list.
     """
-    versions = [each for each in library.law.versions if each.list_id == list_id]
-    packaged = [each for each in packaged_lists() if each.list_id == list_id]
+    versions = [version for version in library.law.versions if version.list_id == list_id]
+    packaged = [model for model in packaged_lists() if model.list_id == list_id]
     if not versions:
         if packaged:
             return packaged[-1]
@@ -41,11 +41,13 @@ def held_list(list_id: str, library: Library, on: date) -> ListFile:
             f"No list has the id {list_id!r}.",
             next_step="See: reedgate coverage, or GET /v1/lists.",
         )
-    version = next((each for each in reversed(versions) if each.in_force(on)), versions[-1])
+    version = next(
+        (version for version in reversed(versions) if version.in_force(on)), versions[-1]
+    )
     same = [
-        each
-        for each in packaged
-        if each.effective_from == version.effective_from and _same_entries(each, version)
+        model
+        for model in packaged
+        if model.effective_from == version.effective_from and _same_entries(model, version)
     ]
     return same[0] if same else from_store(version, library)
 
@@ -57,16 +59,16 @@ def packaged_lists() -> tuple[ListFile, ...]:
 
 
 def federal_list(models: Iterable[ListFile]) -> ListFile | None:
-    return next((each for each in models if each.list_id == FEDERAL_LIST), None)
+    return next((model for model in models if model.list_id == FEDERAL_LIST), None)
 
 
 def _same_entries(model: ListFile, version: ListVersion) -> bool:
     return [
-        (each.class_name, each.name_as_listed, each.common_as_listed, each.how_known)
-        for each in model.entries
+        (entry.class_name, entry.name_as_listed, entry.common_as_listed, entry.how_known)
+        for entry in model.entries
     ] == [
-        (each.class_name, each.name_as_listed, each.common_as_listed, each.how_known)
-        for each in version.entries
+        (entry.class_name, entry.name_as_listed, entry.common_as_listed, entry.how_known)
+        for entry in version.entries
     ]
 
 
@@ -75,7 +77,7 @@ def from_store(version: ListVersion, library: Library) -> ListFile:
 
     def terms(rows: Iterable[Term]) -> list[dict[str, object]]:
         return [
-            {**_values(term, TermModel, "taxa"), "taxa": [_name(each) for each in term.taxa]}
+            {**_values(term, TermModel, "taxa"), "taxa": [_name(taxon) for taxon in term.taxa]}
             for term in rows
         ]
 

@@ -83,7 +83,7 @@ def read_html(content: bytes, file: str, charset: str = "") -> Document:
         tuple(reading.blocks),
         title=one_line(title),
         whole="</html>" in text[-4096:].lower() or "<html" not in text[:4096].lower(),
-        asks_for_login=any(each.get("type") == "password" for each in root.iter("input")),
+        asks_for_login=any(control.get("type") == "password" for control in root.iter("input")),
     )
 
 

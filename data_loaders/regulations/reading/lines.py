@@ -110,7 +110,7 @@ def _near_rows(lines: Sequence[Line], line: Line) -> bool:
     """Whether a row stands next to it, over a gap."""
     place = lines.index(line)
     neighbours = [*lines[max(0, place - 1) : place], *lines[place + 1 : place + 2]]
-    return any(len(each.cells) > 1 for each in neighbours)
+    return any(len(neighbour.cells) > 1 for neighbour in neighbours)
 
 
 def _tables(lines: Sequence[Line]) -> Iterable[tuple[bool, list[Line]]]:

@@ -74,7 +74,7 @@ class _Reader:
         for place, block in enumerate(self.blocks):
             names_struck = self._struck(block)
             kept = self._scan(block.text, block, trusted=True) if names_struck else []
-            if names_struck and all(each.sort == "genus" for each in kept):
+            if names_struck and all(listing.sort == "genus" for listing in kept):
                 continue  # what is left of a row is the common name of what is struck
             if any(block.cells):
                 self._block(place, block)
@@ -110,7 +110,7 @@ class _Reader:
     def _as_heading(self, place: int, block: Block) -> None:
         text = one_line(block.text)
         names = self._scan(block.text, block, trusted=True)
-        if any(each.sort != "genus" for each in names) and not self.classes.named_by(text):
+        if any(name.sort != "genus" for name in names) and not self.classes.named_by(text):
             self._note(block.text, names, block, "heading")
             return
         genus = lone_genus(text, names) or self._strange_genus(place, text)
@@ -122,7 +122,7 @@ class _Reader:
     def _line(self, place: int, block: Block) -> None:
         text = one_line(block.text)
         names = self._scan(block.text, block, trusted=True)
-        if any(each.sort != "genus" for each in names):
+        if any(name.sort != "genus" for name in names):
             self._item(block)
             return
         genus = lone_genus(text, names) or self._strange_genus(place, text)
@@ -154,7 +154,7 @@ class _Reader:
 
     def _heads_species(self, place: int, genus: str) -> bool:
         """Whether the next block names a species of the genus."""
-        following = next((each for each in self.blocks[place + 1 :] if any(each.cells)), None)
+        following = next((block for block in self.blocks[place + 1 :] if any(block.cells)), None)
         if following is None:
             return False
         bare = without_number(one_line(following.text))
@@ -178,9 +178,9 @@ class _Reader:
 
     def _only_common(self, text: str, names: Sequence[Found], italic: frozenset[str]) -> bool:
         """Whether a genus alone is the common name of a plant here: "Hydrilla"."""
-        return all(each.sort == "genus" for each in names) and not any(
-            stands_alone(text, each) or is_named_genus(text, each) or each.printed in italic
-            for each in names
+        return all(name.sort == "genus" for name in names) and not any(
+            stands_alone(text, name) or is_named_genus(text, name) or name.printed in italic
+            for name in names
         )
 
     def _paragraph(self, block: Block) -> None:
@@ -221,7 +221,7 @@ class _Reader:
         before = len(self.found.listings)
         common = self._common_cell(cells)
         full = any(
-            each.sort != "genus" for cell in cells for each in self._scan(cell, block, trusted=True)
+            name.sort != "genus" for cell in cells for name in self._scan(cell, block, trusted=True)
         )
         for place, cell in enumerate(cells):
             if not cell or (
@@ -230,12 +230,12 @@ class _Reader:
                 continue
             names = self._scan(cell, block, trusted=True)
             names = [
-                each
-                for each in names
-                if each.sort != "genus" or (not full and stands_alone(cell, each))
+                name
+                for name in names
+                if name.sort != "genus" or (not full and stands_alone(cell, name))
             ]
             if _COMMON_COLUMN.search(self._column(place)) and all(
-                each.sort == "genus" for each in names
+                name.sort == "genus" for name in names
             ):
                 continue
             self._note(cell, names, block, "row", named, common=common, whole=block.text)
@@ -277,11 +277,11 @@ class _Reader:
         """Set aside the names that are struck through; whether there are any."""
         before = len(self.found.listings)
         for text in block.struck:
-            for each in scan(text, self.vocabulary, self.genera, trusted=True):
-                if each.sort != "genus":
-                    context = around(text, each.start, each.end)
+            for name in scan(text, self.vocabulary, self.genera, trusted=True):
+                if name.sort != "genus":
+                    context = around(text, name.start, name.end)
                     self._add(
-                        each, block, "item", self.sections.class_name, context, "struck through"
+                        name, block, "item", self.sections.class_name, context, "struck through"
                     )
         return len(self.found.listings) > before
 
@@ -296,33 +296,33 @@ class _Reader:
         common: str = "",
         whole: str = "",
     ) -> None:
-        full = where in ("item", "row") and any(each.sort != "genus" for each in names)
+        full = where in ("item", "row") and any(name.sort != "genus" for name in names)
         marks = self.classes.mentions(text) if where in ("prose", "item") else []
-        for each in names:
-            if each.sort == "genus" and (
+        for name in names:
+            if name.sort == "genus" and (
                 full
-                or shares_its_piece(text, each, names)
+                or shares_its_piece(text, name, names)
                 or not (
-                    stands_alone(text, each)
-                    or is_named_genus(text, each)
-                    or each.printed in block.italic
+                    stands_alone(text, name)
+                    or is_named_genus(text, name)
+                    or name.printed in block.italic
                 )
             ):
                 continue
-            before = [name for start, name in marks if start < each.start]
-            behind = [name for start, name in marks if start >= each.end]
+            before = [mark for start, mark in marks if start < name.start]
+            behind = [mark for start, mark in marks if start >= name.end]
             class_name = named or (before[-1] if before else None) or self.sections.class_name
             if where == "item" and not before and len(set(behind)) == 1 and len(names) == 1:
                 class_name = behind[0]
-            out = taken_out(text, each.start, each.end) or self.sections.out
+            out = taken_out(text, name.start, name.end) or self.sections.out
             self._add(
-                each,
+                name,
                 block,
                 where,
                 class_name,
-                around(whole or text, each.start, each.end) if not whole else one_line(whole),
+                around(whole or text, name.start, name.end) if not whole else one_line(whole),
                 out,
-                common or common_beside(text, each),
+                common or common_beside(text, name),
             )
 
     def _add(
@@ -395,14 +395,16 @@ class _Reader:
         the sentence lists.
         """
         listings = self.found.listings
-        structured = sum(each.where in ("row", "item") and not each.set_aside for each in listings)
+        structured = sum(
+            listing.where in ("row", "item") and not listing.set_aside for listing in listings
+        )
         if structured < _STRUCTURED:
             return
         self.found.listings = [
-            replace(each, set_aside="mentioned in prose beside the list")
-            if each.where == "prose"
-            and not each.set_aside
-            and not LISTING_VERB.search(each.context)
-            else each
-            for each in listings
+            replace(listing, set_aside="mentioned in prose beside the list")
+            if listing.where == "prose"
+            and not listing.set_aside
+            and not LISTING_VERB.search(listing.context)
+            else listing
+            for listing in listings
         ]

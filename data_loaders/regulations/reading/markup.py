@@ -170,15 +170,15 @@ def _running(element: etree._Element) -> tuple[str, tuple[str, ...], frozenset[s
     struck: list[str] = []
     italic: set[str] = set()
 
-    def text_of(each: etree._Element) -> str:
-        own = each.text or ""
-        for child in each:
+    def text_of(element: etree._Element) -> str:
+        own = element.text or ""
+        for child in element:
             if _is_deleted(child):
                 struck.append(one_line("".join(map(str, child.itertext()))))
             elif _name(child):
                 own += text_of(child)
             own += child.tail or ""
-        if _name(each) in _SLANTED and len(own.strip()) > 2:
+        if _name(element) in _SLANTED and len(own.strip()) > 2:
             italic.add(one_line(own))
         return own
 

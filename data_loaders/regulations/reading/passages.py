@@ -19,9 +19,9 @@ def lone_genus(text: str, names: Sequence[Found]) -> str:
     bare = re.sub(r"\s*\([^)]*\)$", "", bare)
     return next(
         (
-            each.name
-            for each in names
-            if each.sort == "genus" and bare.lower() == each.printed.lower()
+            name.name
+            for name in names
+            if name.sort == "genus" and bare.lower() == name.printed.lower()
         ),
         "",
     )
@@ -39,7 +39,7 @@ def shares_its_piece(text: str, found: Found, names: Sequence[Found]) -> bool:
     first = max(text.rfind(sign, 0, found.start) for sign in ";,") + 1
     ends = [place for sign in ";," if (place := text.find(sign, found.end)) >= 0]
     last = min(ends, default=len(text))
-    return any(each.sort != "genus" and first <= each.start < last for each in names)
+    return any(name.sort != "genus" and first <= name.start < last for name in names)
 
 
 def is_named_genus(text: str, found: Found) -> bool:
@@ -55,7 +55,7 @@ def is_prose(text: str, names: Sequence[Found]) -> bool:
     """A long sentence with a name in it, though it has a number in front."""
     if names and names[0].start < _NEAR_THE_BEGINNING:
         return False
-    outside = len(text.split()) - sum(len(each.printed.split()) for each in names)
+    outside = len(text.split()) - sum(len(name.printed.split()) for name in names)
     return outside > 30 and len(names) < 3
 
 

@@ -61,7 +61,7 @@ def read_pdf(content: bytes, file: str) -> Document:
 
 def _lines(page: LTLayoutContainer, number: int) -> list[Line]:
     strokes = list(_strokes(page))
-    pieces = [piece for each in _text_lines(page) if (piece := _piece(each, strokes))]
+    pieces = [piece for line in _text_lines(page) if (piece := _piece(line, strokes))]
     if not pieces:
         return []
     body = median(piece.size for piece in pieces)
@@ -70,7 +70,7 @@ def _lines(page: LTLayoutContainer, number: int) -> list[Line]:
     lines: list[Line] = []
     below: float | None = None
     for place, row in enumerate(ordered, 1):
-        top, bottom = max(each.y1 for each in row), min(each.y0 for each in row)
+        top, bottom = max(box.y1 for box in row), min(box.y0 for box in row)
         height = top - bottom
         gap = below is None or not -2 * height < below - top < 0.75 * height
         lines.append(
@@ -88,24 +88,24 @@ def _lines(page: LTLayoutContainer, number: int) -> list[Line]:
 
 
 def _text_lines(container: LTLayoutContainer | Iterable[object]) -> Iterator[LTTextLine]:
-    for each in container:
-        if isinstance(each, LTTextLine):
-            yield each
-        elif isinstance(each, Iterable):
-            yield from _text_lines(each)
+    for part in container:
+        if isinstance(part, LTTextLine):
+            yield part
+        elif isinstance(part, Iterable):
+            yield from _text_lines(part)
 
 
 def _strokes(container: Iterable[object]) -> Iterator[tuple[float, float, float]]:
     """Thin horizontal lines: left, right, height above the page's foot."""
-    for each in container:
-        if isinstance(each, LTCurve) and each.height < 2 and each.width > 4:
-            yield each.x0, each.x1, (each.y0 + each.y1) / 2
-        elif isinstance(each, LTLayoutContainer):
-            yield from _strokes(each)
+    for part in container:
+        if isinstance(part, LTCurve) and part.height < 2 and part.width > 4:
+            yield part.x0, part.x1, (part.y0 + part.y1) / 2
+        elif isinstance(part, LTLayoutContainer):
+            yield from _strokes(part)
 
 
 def _piece(line: LTTextLine, strokes: list[tuple[float, float, float]]) -> _Piece | None:
-    letters = [each for each in line if isinstance(each, LTChar)]
+    letters = [character for character in line if isinstance(character, LTChar)]
     if not letters:
         return None
     low, high = line.y0 + 0.25 * line.height, line.y0 + 0.65 * line.height
@@ -116,23 +116,23 @@ def _piece(line: LTTextLine, strokes: list[tuple[float, float, float]]) -> _Piec
 
     kept, struck, italic = "", "", [""]
     x = line.x0
-    for each in line:
-        if isinstance(each, LTChar):
-            x = (each.x0 + each.x1) / 2
-        text = each.get_text()
+    for character in line:
+        if isinstance(character, LTChar):
+            x = (character.x0 + character.x1) / 2
+        text = character.get_text()
         if crossing and is_struck(x):
             struck += text
             continue
         kept += text
-        if isinstance(each, LTChar) and any(
-            word in each.fontname.lower() for word in ("italic", "oblique")
+        if isinstance(character, LTChar) and any(
+            word in character.fontname.lower() for word in ("italic", "oblique")
         ):
             italic[-1] += text
         elif text.strip():
             italic.append("")
         elif italic[-1]:
             italic[-1] += text
-    bold = sum("bold" in each.fontname.lower() for each in letters) > 0.9 * len(letters)
+    bold = sum("bold" in letter.fontname.lower() for letter in letters) > 0.9 * len(letters)
     return _Piece(
         line.x0,
         line.y0,
@@ -140,7 +140,7 @@ def _piece(line: LTTextLine, strokes: list[tuple[float, float, float]]) -> _Piec
         line.y1,
         tidy_text(kept),
         bold,
-        median(each.size for each in letters),
+        median(letter.size for letter in letters),
         frozenset(text.strip() for text in italic if len(text.strip()) > 2),
         (tidy_text(struck),) if struck.strip() else (),
     )
@@ -149,13 +149,13 @@ def _piece(line: LTTextLine, strokes: list[tuple[float, float, float]]) -> _Piec
 def _rows(pieces: list[_Piece]) -> list[list[_Piece]]:
     """Pieces at one height, from left to right; rows from the top."""
     rows: list[list[_Piece]] = []
-    for piece in sorted(pieces, key=lambda each: (-each.y1, each.x0)):
+    for piece in sorted(pieces, key=lambda line: (-line.y1, line.x0)):
         middle = (piece.y0 + piece.y1) / 2
         if rows and rows[-1][0].y0 < middle < rows[-1][0].y1:
             rows[-1].append(piece)
         else:
             rows.append([piece])
-    return [_merged(sorted(row, key=lambda each: each.x0)) for row in rows]
+    return [_merged(sorted(row, key=lambda line: line.x0)) for row in rows]
 
 
 def _merged(row: list[_Piece]) -> list[_Piece]:
@@ -188,6 +188,6 @@ def _two_columns(rows: list[list[_Piece]]) -> bool:
 
 def _in_columns(rows: list[list[_Piece]]) -> list[list[_Piece]]:
     split = median(row[1].x0 for row in rows if len(row) == 2) - 1
-    left = [[each] for row in rows for each in row if each.x0 < split]
-    right = [[each] for row in rows for each in row if each.x0 >= split]
+    left = [[box] for row in rows for box in row if box.x0 < split]
+    right = [[box] for row in rows for box in row if box.x0 >= split]
     return left + right

@@ -74,14 +74,14 @@ def refresh(
     once.
 
     Args:
-        every: all lists that are held, whose sites are those that may be asked.
+        every: all loaded lists, whose sites are those that may be asked.
     """
     held = [*models, *every]
     fetcher.sites = sites_of(url for model in held for url in (model.url, model.read_url))
     federal = federal_list(held)
     asked: dict[str, Page | Unreachable | AddressRefused] = {}
     earlier: dict[str, KeptCopy | None] = {}
-    for model in sorted(models, key=lambda each: (each.jurisdiction, each.list_id)):
+    for model in sorted(models, key=lambda model: (model.jurisdiction, model.list_id)):
         url = (model.url or model.read_url).split("#", 1)[0]
         if not url:
             yield Refreshed(
@@ -184,10 +184,10 @@ def _read(
         return found("not-understood", problem, document=document, reading=reading, copy=copy)
     more = {"document": document, "reading": reading, "copy": copy}
     if same:
-        open_points = " It still differs from the list held." if reading.differs else ""
+        open_points = " It still differs from the list here." if reading.differs else ""
         return found("unchanged", f"The document is as it was.{open_points}", **more)
     if not reading.differs:
-        return found("unchanged", "The text lists what the list held has.", **more)
+        return found("unchanged", "The text lists what the list here has.", **more)
     return found("changed", _how(reading), **more)
 
 
@@ -201,7 +201,7 @@ def not_understood(model: ListFile, document: Document, reading: ListReading) ->
     if entries and not reading.names_found:
         return "No plant name is found: the page is another one, or its layout has changed."
     listed = len(reading.confirmed) + sum(
-        bool(each.perhaps or each.by_reference) for each in reading.not_in_text
+        bool(difference.perhaps or difference.by_reference) for difference in reading.not_in_text
     )
     if entries >= 3 and listed < _LEAST_SHARE * entries:
         return (

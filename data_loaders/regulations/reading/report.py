@@ -38,93 +38,93 @@ def reading_json(model: ListFile, document: Document, reading: ListReading, copy
         },
         "confirmed": [
             {
-                "name": each.name,
-                "entry": each.entry,
-                "printed": each.printed,
-                "how": each.how,
-                "class": each.class_in_list,
-                "class_in_text": each.class_in_text,
-                "how_known": model.entries[each.entry].how_known,
-                "context": each.context,
-                "place": each.place,
+                "name": listing.name,
+                "entry": listing.entry,
+                "printed": listing.printed,
+                "how": listing.how,
+                "class": listing.class_in_list,
+                "class_in_text": listing.class_in_text,
+                "how_known": model.entries[listing.entry].how_known,
+                "context": listing.context,
+                "place": listing.place,
             }
-            for each in reading.confirmed
+            for listing in reading.confirmed
         ],
         "missing_here": [
             {
-                "name": each.name,
-                "accepted_name": each.accepted_name,
-                "printed": each.printed,
-                "common": each.common,
-                "class_in_text": each.class_in_text,
-                "catalogued": each.catalogued,
-                "related": list(each.related),
-                "context": each.context,
-                "place": each.place,
+                "name": difference.name,
+                "accepted_name": difference.accepted_name,
+                "printed": difference.printed,
+                "common": difference.common,
+                "class_in_text": difference.class_in_text,
+                "catalogued": difference.catalogued,
+                "related": list(difference.related),
+                "context": difference.context,
+                "place": difference.place,
             }
-            for each in reading.missing_here
+            for difference in reading.missing_here
         ],
         "not_in_text": [
             {
-                "name": each.name,
-                "entry": each.entry,
-                "accepted_name": each.accepted_name,
-                "class": each.class_in_list,
-                "how_known": model.entries[each.entry].how_known,
-                "perhaps": each.perhaps,
-                "mentioned": each.mentioned,
-                "by_reference": each.by_reference,
-                "context": each.context,
-                "place": each.place,
+                "name": difference.name,
+                "entry": difference.entry,
+                "accepted_name": difference.accepted_name,
+                "class": difference.class_in_list,
+                "how_known": model.entries[difference.entry].how_known,
+                "perhaps": difference.perhaps,
+                "mentioned": difference.mentioned,
+                "by_reference": difference.by_reference,
+                "context": difference.context,
+                "place": difference.place,
             }
-            for each in reading.not_in_text
+            for difference in reading.not_in_text
         ],
         "unknown_names": [
             {
-                "name": each.name,
-                "printed": each.printed,
-                "common": each.common,
-                "class_in_text": each.class_in_text,
-                "perhaps": each.perhaps,
-                "near_entry": each.near_entry,
-                "context": each.context,
-                "place": each.place,
+                "name": name.name,
+                "printed": name.printed,
+                "common": name.common,
+                "class_in_text": name.class_in_text,
+                "perhaps": name.perhaps,
+                "near_entry": name.near_entry,
+                "context": name.context,
+                "place": name.place,
             }
-            for each in reading.unknown_names
+            for name in reading.unknown_names
         ],
         "class_differs": [
             {
-                "name": each.name,
-                "entry": each.entry,
-                "class": each.class_in_list,
-                "class_in_text": each.class_in_text,
-                "context": each.context,
-                "place": each.place,
+                "name": differ.name,
+                "entry": differ.entry,
+                "class": differ.class_in_list,
+                "class_in_text": differ.class_in_text,
+                "context": differ.context,
+                "place": differ.place,
             }
-            for each in reading.class_differs
+            for differ in reading.class_differs
         ],
         "set_aside": [
             {
-                "name": each.name,
-                "reason": each.reason,
-                "context": each.context,
-                "place": each.place,
+                "name": listing.name,
+                "reason": listing.reason,
+                "context": listing.context,
+                "place": listing.place,
             }
-            for each in reading.set_aside
+            for listing in reading.set_aside
         ],
         "dates": [
             {
-                "name": each.day.kind,
-                "date": each.day.day.isoformat(),
-                "same_as_list": each.day.day in (model.effective_from, model.amended),
-                "context": each.context,
-                "place": each.place,
+                "name": day.day.kind,
+                "date": day.day.day.isoformat(),
+                "same_as_list": day.day.day in (model.effective_from, model.amended),
+                "context": day.context,
+                "place": day.place,
             }
-            for each in reading.days
+            for day in reading.days
         ],
         "incorporated": [
-            {"name": each.name, "context": each.context, "place": each.place}
-            for each in reading.incorporated
+            {"name": reference.name, "context": reference.context, "place": reference.place}
+            for reference in reading.incorporated
         ],
         "caution": CAUTION,
     }
@@ -176,7 +176,11 @@ def _class_differs(row: Json) -> str:
 
 def _missing(row: Json) -> str:
     accepted = "" if row["accepted_name"] == row["name"] else f" = {row['accepted_name']}"
-    kind = "" if row["catalogued"] else " (not among the plants of water and wet ground held here)"
+    kind = (
+        ""
+        if row["catalogued"]
+        else " (not among the plants of water and wet ground in the catalogue)"
+    )
     under = f", {row['class_in_text']}" if row["class_in_text"] else ""
     return f"{row['name']}{accepted}{under}{kind}"
 
@@ -187,7 +191,7 @@ def _unseen(row: Json) -> str:
         f"named, but not as listed ({row['mentioned']})" if row["mentioned"] else "",
         f"in {row['by_reference']}, which the text takes over" if row["by_reference"] else "",
     ]
-    said = "; ".join(each for each in reasons if each)
+    said = "; ".join(reason for reason in reasons if reason)
     return f"{row['name']} ({row['class']}, {row['how_known']}){f': {said}' if said else ''}"
 
 
@@ -201,7 +205,7 @@ def _aside(row: Json) -> str:
 
 
 def _day(row: Json) -> str:
-    strange = "" if row["same_as_list"] else " (not a day of the list held)"
+    strange = "" if row["same_as_list"] else " (not a day of the list here)"
     return f"{row['name']} {row['date']}{strange}"
 
 

@@ -103,7 +103,7 @@ def _numbered(reading: ListReading) -> Iterator[Difference]:
         )
     for unknown in reading.unknown_names:
         if unknown.near_entry is not None and any(
-            each.entry == unknown.near_entry for each in reading.not_in_text
+            difference.entry == unknown.near_entry for difference in reading.not_in_text
         ):
             continue  # shown beside the entry that it may misspell
         number += 1
@@ -125,7 +125,7 @@ def _unseen(perhaps: str, mentioned: str, by_reference: str) -> str:
         f"named, but not as listed ({mentioned})" if mentioned else "",
         f"in {by_reference}, which the text takes over" if by_reference else "",
     ]
-    said = "; ".join(each for each in reasons if each)
+    said = "; ".join(reason for reason in reasons if reason)
     return f"{said}; the entry stays as it is" if said else "the entry stays as it is"
 
 
@@ -142,15 +142,15 @@ def accepted(
     """
     chosen = _chosen(found, numbers)
     return (
-        tuple(each.addition for each in chosen if each.addition is not None),
-        tuple(each.reclassed for each in chosen if each.reclassed is not None),
+        tuple(difference.addition for difference in chosen if difference.addition is not None),
+        tuple(difference.reclassed for difference in chosen if difference.reclassed is not None),
     )
 
 
 def _chosen(found: Collection[Difference], numbers: str) -> list[Difference]:
     if numbers.strip().lower() == "all":
-        return [each for each in found if each.takes_over]
-    by_number = {each.number: each for each in found}
+        return [difference for difference in found if difference.takes_over]
+    by_number = {difference.number: difference for difference in found}
     chosen: dict[int, Difference] = {}
     for part in (piece.strip() for piece in numbers.split(",") if piece.strip()):
         first, _, last = part.partition("-")

@@ -106,7 +106,7 @@ def unhyphenated(text: str, vocabulary: Vocabulary) -> str:
 
 
 def tokens_of(text: str) -> list[Token]:
-    return [Token(each.group(), each.start(), each.end()) for each in _TOKEN.finditer(text)]
+    return [Token(token.group(), token.start(), token.end()) for token in _TOKEN.finditer(text)]
 
 
 def scan(
@@ -252,7 +252,7 @@ class _Scanner:
         if len(one) < 4 or len(other) < 4:
             return False
         printed = self.text[self.tokens[start].start : self.tokens[after - 1].end]
-        if any(" ".join(printed.split()) in each for each in self.italic):
+        if any(" ".join(printed.split()) in italic for italic in self.italic):
             return True
         before = self.text[: self.tokens[start].start].rstrip()
         following = self.text[self.tokens[after - 1].end :].lstrip()

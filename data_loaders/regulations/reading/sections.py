@@ -29,13 +29,15 @@ class Sections:
         """The class that the place is under; None where the document does not show it."""
         if self._classes.only is not None:
             return self._classes.only
-        named = (each.class_name for each in reversed(self._open) if each.class_name is not None)
+        named = (
+            section.class_name for section in reversed(self._open) if section.class_name is not None
+        )
         return next(named, None)
 
     @property
     def out(self) -> str:
         """Why nothing here is a listing; empty where it may be."""
-        return next((each.out for each in reversed(self._open) if each.out), "")
+        return next((section.out for section in reversed(self._open) if section.out), "")
 
     def heading(self, text: str, level: int) -> None:
         """A heading; one of no level only counts where it names a class or ends one."""
@@ -45,13 +47,15 @@ class Sections:
         self.end_lead_in()
         if 0 < level < PSEUDO_LEVEL or named or ends:
             depth = level or PSEUDO_LEVEL
-            self._open = [each for each in self._open if each.level < depth]
+            self._open = [section for section in self._open if section.level < depth]
             if ends and not named:
                 # What ends a class ends it whatever the level that its heading had.
-                self._open = [each for each in self._open if each.class_name is None]
+                self._open = [section for section in self._open if section.class_name is None]
             self._open.append(_Section(depth, named, f"under {short(text)!r}" if is_out else ""))
         else:
-            self._open = [each for each in self._open if not self._is_loose_exception(each)]
+            self._open = [
+                section for section in self._open if not self._is_loose_exception(section)
+            ]
 
     def lead_in(self, text: str) -> None:
         """A sentence that opens a list, such as "The following are Class A weeds:"."""
@@ -59,7 +63,7 @@ class Sections:
         self.end_lead_in()
         named = self._classes.named_by(last)
         if named:
-            self._open = [each for each in self._open if each.level < PSEUDO_LEVEL]
+            self._open = [section for section in self._open if section.level < PSEUDO_LEVEL]
             self._open.append(_Section(PSEUDO_LEVEL, named))
         elif takes_section_out(last):
             out = f"after {short(last)!r}"
@@ -67,7 +71,7 @@ class Sections:
 
     def end_lead_in(self) -> None:
         """What a lead-in took out ends here."""
-        self._open = [each for each in self._open if not each.lead_in]
+        self._open = [section for section in self._open if not section.lead_in]
 
     def _is_loose_exception(self, section: _Section) -> bool:
         return bool(section.out) and section.level >= PSEUDO_LEVEL

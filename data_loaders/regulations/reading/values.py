@@ -18,7 +18,7 @@ class Listing:
         name: scientific with the genus in full, or a common name where there is no other.
         printed: as the text has it.
         common: the common name beside it, where there is one.
-        class_name: the class of the list it stands under; None where the text does not show it.
+        class_name: the class of the list it is under; None where the text does not show it.
         set_aside: why it is not listed; empty where it is.
         context: a few words around it.
     """

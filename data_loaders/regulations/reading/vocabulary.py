@@ -130,7 +130,7 @@ def _filed(resolver: Resolver, scientific: Iterable[str], commons: Iterable[str]
     return Vocabulary(
         resolver=resolver,
         genera=frozenset(epithets),
-        epithets={genus: frozenset(each) for genus, each in epithets.items()},
+        epithets={genus: frozenset(of_genus) for genus, of_genus in epithets.items()},
         all_epithets=known,
         forms=frozenset(forms),
         vernacular=frozenset(vernacular_form(name) for name in commons),

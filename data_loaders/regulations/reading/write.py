@@ -39,13 +39,13 @@ def marked_read(
     An entry in another class in the text stays as it is, unless it is among ``reclassed``; what
     was not seen stays as it was. ``additions`` that a person took over come at the end.
     """
-    seen = {each.entry: each for each in reading.confirmed}
-    taken_over = {each.entry for each in reclassed}
+    seen = {listing.entry: listing for listing in reading.confirmed}
+    taken_over = {change.entry for change in reclassed}
     entries = [
         _entry(entry, seen.get(place), place in taken_over, copy)
         for place, entry in enumerate(model.entries)
     ]
-    entries += [_added(each, model, copy) for each in additions]
+    entries += [_added(addition, model, copy) for addition in additions]
     whole = not reading.not_in_text and len(taken_over) == len(reading.class_differs)
     return model.model_copy(
         update={
@@ -73,12 +73,13 @@ def _unseen_lines(reading: ListReading) -> Iterable[str]:
     if reading.not_in_text:
         yield "Not seen in the text, left as they were:"
         yield from (
-            f"  {_one_line(each.name)} ({each.class_in_list})" for each in reading.not_in_text
+            f"  {_one_line(difference.name)} ({difference.class_in_list})"
+            for difference in reading.not_in_text
         )
-    for each in reading.class_differs:
+    for differ in reading.class_differs:
         yield (
-            f"Class differs, left to a person: {_one_line(each.name)}, {each.class_in_list} here,"
-            f" {each.class_in_text} in the text"
+            f"Class differs, left to a person: {_one_line(differ.name)}, {differ.class_in_list} "
+            f"here, {differ.class_in_text} in the text"
         )
 
 
@@ -142,7 +143,7 @@ def _note(model: ListFile, reading: ListReading, copy: Copy) -> str:
         f" {len(model.entries)} entries seen in the text."
     )
     if reading.not_in_text:
-        names = ", ".join(_one_line(each.name) for each in reading.not_in_text)
+        names = ", ".join(_one_line(difference.name) for difference in reading.not_in_text)
         said += f" Not seen: {names}."
     earlier = model.note.split(" Read by machine on ")[0].strip()
     if earlier.startswith("Read by machine on "):

@@ -47,6 +47,7 @@ from service.values.vocabulary import (
     Act,
     CountyFips,
     Jurisdiction,
+    MeasureKind,
     Outcome,
     PlantId,
 )

@@ -14,7 +14,8 @@ from service.containment.measures.island import foam_island
 from service.containment.measures.pots import no_drain_tub, solid_pot
 from service.containment.measures.ring import floating_ring
 from service.containment.measures.screen import outlet_screen
-from service.containment.values import Measure, MeasureKind
+from service.containment.values import Measure
+from service.values.vocabulary import MeasureKind
 
 DESIGNERS: Mapping[MeasureKind, Callable[[Case], Measure]] = {
     "no-drain-tub": no_drain_tub,

@@ -278,10 +278,10 @@ def _how_often(case: Case, gaps: Gaps, *, overflows: bool, spilling: bool) -> li
     if years is None:
         return []
     span = int(coefficients()["horizon"].value)
-    each = Quantity.exact(1 / years, "share").text()
+    a_year = Quantity.exact(1 / years, "share").text()
     over = Quantity.exact(chance_over_years(years, span), "share").text()
     storm = (
-        f"A storm of this size or larger comes once in {years:g} years on the average: {each} in "
+        f"A storm of this size or larger comes once in {years:g} years on the average: {a_year} in "
         f"any year, {over} in {span} years."
     )
     where = "over its spillway" if spilling else "over its rim"

@@ -138,7 +138,8 @@ def pot_load(case: Case, gaps: Gaps) -> PotLoad | None:
         name, formula, inputs, Quantity(low, high, "kg"), (density.source, shell.source)
     )
     sunk = [
-        apparent_mass_under_water_kg(volume_l, each, 1.0) for each in (density.low, density.high)
+        apparent_mass_under_water_kg(volume_l, density_g_cm3, 1.0)
+        for density_g_cm3 in (density.low, density.high)
     ]
     under_water = Figure(
         "weight of its soil under water",

@@ -67,7 +67,7 @@ def outlet_screen(case: Case) -> Measure:
     """A screen across the outlet, sized for the flow that it must pass."""
     gaps = Gaps()
     openings = _openings(case)
-    held = tuple(Held(each.way_out, _stops(case, each, openings)) for each in case.held)
+    held = tuple(Held(effect.way_out, _stops(case, effect, openings)) for effect in case.held)
     flow, figures = _flow(case, gaps)
     figures.append(_open_share_figure(openings))
     least = coefficients()["open_share_least"]
@@ -121,7 +121,7 @@ def _openings(case: Case) -> _Openings:
     if request.screen_opening_mm is not None:
         opening = Given.by_user("clear opening", request.screen_opening_mm, "mm")
     else:
-        ways = {each.way_out.way for each in case.held} - {"seed", "spore"}
+        ways = {effect.way_out.way for effect in case.held} - {"seed", "spore"}
         parts = [smallest_part(case, way) for way in sorted(ways)] or [
             coefficients()["part_fragment"]
         ]
@@ -136,17 +136,17 @@ def _openings(case: Case) -> _Openings:
     return _Openings(request.screen or "mesh", opening, bar)
 
 
-def _stops(case: Case, each: Held, openings: _Openings) -> Strength:
+def _stops(case: Case, effect: Held, openings: _Openings) -> Strength:
     """Held at best as the measures file says, and only where even the smallest part exceeds the
     opening.
     """
     opening_mm, _ = openings.sizes()
-    part = smallest_part(case, each.way_out.way)
+    part = smallest_part(case, effect.way_out.way)
     if part.high <= opening_mm:
         return "does-not-hold"
     if part.low <= opening_mm:
-        return no_better_than([each], "slows")[0].strength
-    return each.strength
+        return no_better_than([effect], "slows")[0].strength
+    return effect.strength
 
 
 def _flow(case: Case, gaps: Gaps) -> tuple[Given | None, list[Figure]]:
@@ -344,7 +344,7 @@ def _passing(case: Case, openings: _Openings) -> tuple[str, ...]:
     opening_mm, _ = openings.sizes()
     opening = Quantity.exact(opening_mm, "mm").text()
     lines = [f"The smallest part that the screen stops broadside on is just over {opening}."]
-    for way in sorted({each.way_out.way for each in case.held}):
+    for way in sorted({effect.way_out.way for effect in case.held}):
         part = smallest_part(case, way)
         size = part.span().text()
         if part.high <= opening_mm:

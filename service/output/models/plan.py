@@ -13,7 +13,6 @@ from service.checks.plan.values import (
     Role,
     Verdict,
 )
-from service.containment import MeasureKind
 from service.fit import Fit
 from service.output.models.law import Answer, OwnRuleModel, ResolutionModel, _Model
 from service.output.models.plan_containment import ContainmentModel, MissingModel, containment_model
@@ -38,7 +37,7 @@ from service.output.models.plan_lists import (
 )
 from service.output.models.plan_site import PlaceModel, SiteModel, place_model, site_model
 from service.values.site import Holding, Soil
-from service.values.vocabulary import Act, Coverage, HowKnown, Outcome
+from service.values.vocabulary import Act, Coverage, HowKnown, MeasureKind, Outcome
 
 
 class PlanFindingModel(BaseModel):

@@ -4,12 +4,12 @@ from typing import Literal
 
 from pydantic import BaseModel
 
-from service.containment import ContainmentPlan, Measure, MeasureKind
+from service.containment import ContainmentPlan, Measure
 from service.output.models.law import _Model
 from service.output.models.plan_escape import Methods, Numbers
 from service.values.quantities import Quantity
 from service.values.site import ExitRoute
-from service.values.vocabulary import SpreadMode
+from service.values.vocabulary import MeasureKind, SpreadMode
 
 
 class MissingModel(_Model):

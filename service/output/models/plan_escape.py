@@ -11,14 +11,13 @@ from service.escape import (
     Estimate,
     HeldAssessment,
     Interval,
-    MeasureKind,
     Stage,
     Unknown,
     WaterAssessment,
 )
 from service.output.models.law import _Model
 from service.values.site import EscapeRoute
-from service.values.vocabulary import HowKnown
+from service.values.vocabulary import HowKnown, MeasureKind
 
 Numbers = Annotated[tuple[int, ...], Field(description="numbers of the sources, see ``sources``")]
 Methods = Mapping[str, tuple[int, ...]]

@@ -53,7 +53,7 @@ CREATE TABLE water_state (
   PRIMARY KEY (water_id, state)
 ) WITHOUT ROWID;
 
--- Polygons and lines; one of a water of many. water_id is NULL for a pipe or connector, which is no water itself.
+-- Polygons and lines; one of a water of many. water_id is NULL for a pipe or connector, which is not a water itself.
 CREATE TABLE water_part (
   part_id INTEGER PRIMARY KEY,
   water_id TEXT REFERENCES water(water_id),

@@ -14,7 +14,7 @@ CREATE TABLE law_list (
   read_url TEXT NOT NULL,
   read_copy_date TEXT NOT NULL,
   completeness TEXT NOT NULL,
-  missing TEXT NOT NULL,              -- what of the list is not held, in words
+  missing TEXT NOT NULL,              -- what of the list is not here, in words
   note TEXT NOT NULL,
   source_id TEXT NOT NULL REFERENCES source(source_id),
   PRIMARY KEY (list_id, version)

@@ -28,7 +28,7 @@ CREATE TABLE taxonomy_genus_key (
   PRIMARY KEY (key, genus)
 ) WITHOUT ROWID;
 
--- Where a taxonomy places a name of the built-in catalogue otherwise. The catalogue stands; the difference is told.
+-- Where a taxonomy places a name of the built-in catalogue otherwise. The catalogue goes first; the difference is kept to be shown.
 CREATE TABLE taxonomy_difference (
   taxonomy_no INTEGER NOT NULL REFERENCES taxonomy(taxonomy_no),
   normal_form TEXT NOT NULL,

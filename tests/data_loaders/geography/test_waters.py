@@ -221,7 +221,7 @@ def test_a_feature_of_another_file_is_not_taken_twice(store: Path, tmp_path: Pat
     before = store.read_bytes()
     with pytest.raises(NothingKept, match="--replace FILE") as refused:
         load_waters(store, [tmp_path / "two.gpkg"])
-    assert refused.value.report.set_apart["identifier already held"] == first.rows_kept
+    assert refused.value.report.set_apart["identifier already loaded"] == first.rows_kept
     assert store.read_bytes() == before
 
 

@@ -114,7 +114,7 @@ def test_a_second_file_of_one_name_from_another_region_adds(tmp_path: Path) -> N
         )
         report = load_watersheds(store, [folder / "WBDHU12.shp"])
         assert report.totals == {"watersheds": number + 1}
-    with pytest.raises(NothingKept, match="watershed already held"):
+    with pytest.raises(NothingKept, match="watershed already loaded"):
         load_watersheds(store, [_resaved(folder)])
     assert (
         load_watersheds(store, [_resaved(folder)], replace=report.files[0].source_id).rows_kept == 1

@@ -583,8 +583,8 @@ def test_an_area_that_cannot_be_asked_for_is_refused(wkt: str, message: str) -> 
         (LiveQuery(state=Jurisdiction("US-OH")), "a scientific name or a taxon key"),
         (LiveQuery(name="x", taxon_key="1", state=Jurisdiction("US-OH")), "and not both"),
         (LiveQuery(name="x"), "a polygon or a state"),
-        (LiveQuery(name="x", state=Jurisdiction("US")), "US is no state"),
-        (LiveQuery(name="x", state=Jurisdiction("CA-ON")), "CA-ON is no state"),
+        (LiveQuery(name="x", state=Jurisdiction("US")), "US is not a state"),
+        (LiveQuery(name="x", state=Jurisdiction("CA-ON")), "CA-ON is not a state"),
     ],
 )
 def test_a_query_names_one_plant_and_one_area(query: LiveQuery, message: str) -> None:

@@ -7,12 +7,11 @@ import pytest
 
 from service.cautions import Work, cautions_for, general_cautions
 from service.cautions.parameters import entries
-from service.containment import MeasureKind
 from service.errors import UnknownValue
 from service.store.library import Library
 from service.values.plants import Plant, Traits
 from service.values.site import Place
-from service.values.vocabulary import PlantId
+from service.values.vocabulary import MeasureKind, PlantId
 
 POND = Place(
     "Invented Pond",

@@ -7,12 +7,11 @@ from service.containment import (
     ContainmentRequest,
     Figure,
     Measure,
-    MeasureKind,
     design,
 )
 from service.values.plants import Plant, Range, Traits
 from service.values.site import Climate, Place, Position
-from service.values.vocabulary import PlantId
+from service.values.vocabulary import MeasureKind, PlantId
 
 CREEPER = Plant(
     PlantId("invented-creeper"),

@@ -7,7 +7,7 @@ from typing import get_args
 
 from hypothesis import strategies as st
 
-from service.escape.values import MeasureKind, PlannedMeasure
+from service.escape.values import PlannedMeasure
 from service.values.evidence import RING_RADII_M, Evidence, Ring, WaterRecords
 from service.values.plants import History, Plant, Range, Traits
 from service.values.site import Climate, Place
@@ -17,6 +17,7 @@ from service.values.vocabulary import (
     GrowthForm,
     Jurisdiction,
     Light,
+    MeasureKind,
     Nativeness,
     PlantId,
     SpreadMode,

@@ -11,10 +11,10 @@ from service.escape.draws import Array
 from service.escape.model import run
 from service.escape.parameters import default_parameters, read_parameters
 from service.escape.setting import setting
-from service.escape.values import MeasureKind, PlannedMeasure
+from service.escape.values import PlannedMeasure
 from service.values.plants import History, Range, Traits
 from service.values.site import Climate, Place
-from service.values.vocabulary import Jurisdiction, SpreadMode, WaterKind
+from service.values.vocabulary import Jurisdiction, MeasureKind, SpreadMode, WaterKind
 from service.values.waters import Reached
 from tests.service.escape.samples import LAKE, POND, plant_named
 

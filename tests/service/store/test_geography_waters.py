@@ -13,9 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry.base import BaseGeometry
 
+from data_loaders.build import file_sha256
 from data_loaders.geography.mapping import WaterMapping
 from data_loaders.geography.waters import load_waters
-from data_loaders.report import file_sha256, source_id_of
+from data_loaders.report import source_id_of
 from demo_data import geography as demo
 from service.errors import NotFound
 from service.geography.geodesy import nearest_between, nearest_position

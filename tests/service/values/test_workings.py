@@ -6,13 +6,13 @@ from service.errors import BadFile, BadRequest
 from service.values.plants import Plant, Provenance
 from service.values.seasons import days_before
 from service.values.vocabulary import PlantId
-from service.values.workings import NO_SOURCE, known_range, read_coefficients
+from service.values.workings import NO_SOURCE, coefficients_of, known_range
 
 GOOD = '[draft]\nname = "skirt"\nvalue = 0.15\nlow = 0.1\nhigh = 0.3\nunit = "m"\nhow_known = "common-practice"\n'
 
 
 def test_a_coefficient_carries_range_and_standing() -> None:
-    draft = read_coefficients("invented.toml", GOOD)["draft"]
+    draft = coefficients_of("invented.toml", GOOD)["draft"]
     assert (draft.low, draft.value, draft.high) == (0.1, 0.15, 0.3)
     assert draft.source == NO_SOURCE
     assert draft.given().quantity_text() == "0.15 m (0.49 ft)"
@@ -21,8 +21,7 @@ def test_a_coefficient_carries_range_and_standing() -> None:
 def test_a_coefficient_from_memory_says_so() -> None:
     text = GOOD.replace('"common-practice"', '"memory"') + 'source = "Invented Handbook"\n'
     assert (
-        read_coefficients("invented.toml", text)["draft"].source
-        == "Invented Handbook (from memory)"
+        coefficients_of("invented.toml", text)["draft"].source == "Invented Handbook (from memory)"
     )
 
 
@@ -39,7 +38,7 @@ def test_a_coefficient_from_memory_says_so() -> None:
 )
 def test_a_file_that_cannot_be_used_names_the_place(text: str, words: str) -> None:
     with pytest.raises(BadFile, match=r"invented\.toml") as caught:
-        read_coefficients("invented.toml", text)
+        coefficients_of("invented.toml", text)
     assert words in str(caught.value)
 
 
