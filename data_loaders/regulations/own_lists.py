@@ -50,7 +50,7 @@ class OwnListReport:
     """What was understood of a list, and what became of it.
 
     Attributes:
-        outcome: ``dry-run`` stored nothing; ``unchanged`` found the same list already loaded.
+        outcome: ``dry-run`` stored nothing; ``unchanged`` found the same list already held.
         written_as: encoding and delimiter, or the sheet.
         columns: field to the title of the column taken for it.
         passed_over: titles of columns that mean nothing here.
@@ -129,7 +129,7 @@ def load_own_list(
         county: where the whole list holds, by name or FIPS code; several separated by ``;``.
         how_known: whether the rows were checked against the text; by default an own rule is its own
             text, an ordinance is unverified.
-        resolver: of the store, where there is one.
+        resolver: of the store, where one is at hand.
 
     Raises:
         BadFile, BadRequest, UnknownValue, StoreMissing: nothing was stored.
@@ -169,12 +169,12 @@ def load_own_list(
 def load_list_files(target: Path, files: Sequence[Path]) -> tuple[ListFileLoad, ...]:
     """Put list files of law, any version of any list, into the store: all of them or none.
 
-    A new ``effective_from`` of a list already loaded is a new version beside the old; the same
+    A new ``effective_from`` of a list already held is a new version beside the old; the same
     version is replaced where the file differs, and left alone where it does not.
 
     Raises:
         BadFile: names file, entry and field; or two files hold one version; or a file would turn a
-            loaded list into another.
+            held list into another.
     """
     read = [(read_list_file(path), path.name, file_sha256(path)) for path in files]
     seen: dict[tuple[str, date | None], str] = {}
@@ -254,12 +254,12 @@ def _from_table(
 
 
 def _from_list_file(
-    plain: OwnListReport, given: ListFile, setting: Setting, resolver: Resolver
+    plain: OwnListReport, held: ListFile, setting: Setting, resolver: Resolver
 ) -> OwnListReport:
     """A list file of one's own: what it says of itself stands; its names are put to the resolver
     like any other.
     """
-    if (given.kind, given.jurisdiction) != (plain.kind, plain.jurisdiction):
+    if (held.kind, held.jurisdiction) != (plain.kind, plain.jurisdiction):
         raise BadFile(
             plain.file,
             f"it says of itself that it is of kind {held.kind} in {held.jurisdiction}, not"
@@ -268,18 +268,18 @@ def _from_list_file(
     acts = {rule.name: rule.acts for rule in held.classes}
     rows = _without_repeats(
         entry_row(number, entry, acts[entry.class_name], resolver, setting.settle)
-        for number, entry in enumerate(given.entries, 1)
+        for number, entry in enumerate(held.entries, 1)
     )
     check_settled(setting.settle, rows)
     entries = tuple(row.entry for row in rows if row.entry is not None)
     open_rows = any(row.kind == "doubtful-name" for row in rows)
-    model = given.model_copy(
-        update={"entries": entries, "completeness": "partial" if open_rows else given.completeness}
+    model = held.model_copy(
+        update={"entries": entries, "completeness": "partial" if open_rows else held.completeness}
     )
     return replace(
         plain,
-        list_id=ListId(given.list_id),
-        title=given.title,
+        list_id=ListId(held.list_id),
+        title=held.title,
         written_as="TOML list file",
         rows=rows,
         model=model if entries else None,
@@ -384,7 +384,7 @@ def _put(target: Path, lists: Sequence[tuple[ListFile, str, str]]) -> list[Outco
 def _outcomes(target: Path, lists: Sequence[tuple[ListFile, str, str]]) -> list[Outcome]:
     build = Build(target)
     try:
-        loaded = read_law(build.connection).versions
+        held = read_law(build.connection).versions
         stored = dict(build.connection.execute("SELECT source_id, sha256 FROM source").fetchall())
         versions = {
             (row["list_id"], row["version"]): row["source_id"]
@@ -394,7 +394,7 @@ def _outcomes(target: Path, lists: Sequence[tuple[ListFile, str, str]]) -> list[
         build.close()
     outcomes: list[Outcome] = []
     for model, name, sha256 in lists:
-        same = [version for version in loaded if version.list_id == model.list_id]
+        same = [version for version in held if version.list_id == model.list_id]
         for version in same:
             if (version.is_law, version.jurisdiction) != (
                 model.kind != "own-rule",

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
-from typing import Literal
+from typing import Literal, get_args
 
 from data_loaders.regulations.grid import GridRow
 from data_loaders.regulations.headers import Field, Header
@@ -27,6 +27,7 @@ RowKind = Literal[
     "repeated-header",
     "blank",
 ]
+ROW_KINDS: tuple[RowKind, ...] = get_args(RowKind)
 
 _ACT_WORDS: dict[Act, str] = {
     "import": "import|imports|importing|importation|bring in|bringing in",
@@ -74,8 +75,7 @@ _MARK = re.compile(
 )
 _TRAILING_MARK = re.compile(r"\s*(?:[*†‡§¹²³⁴⁵⁶⁷⁸⁹]+|\[\d{1,2}\]|\(\d{1,2}\))\s*$")
 _SECTION = re.compile(
-    r"^(?:class|category|tier|group|list|part|schedule|level|prohibited|restricted|regulated|"
-    r"noxious|invasive|watch|banned)\b",
+    r"^(?:class|category|tier|group|list|part|schedule|level|prohibited|restricted|regulated|noxious|invasive|watch|banned)\b",
     re.I,
 )
 _WHOLE_GENUS = re.compile(r"\bspp\b\.?|\bspecies\b", re.I)
@@ -389,7 +389,7 @@ def acts_of(words: str) -> tuple[Act, ...]:
     return tuple(act for act in ACTS if act in found)
 
 
-def _separated(text: str) -> Iterable[str]:
+def _parted(text: str) -> Iterable[str]:
     parts = re.split(r"[;,|]|\s+and\s+|\s*&\s*", text)
     return (part.strip() for part in parts if part.strip())
 

@@ -126,7 +126,9 @@ class _Present(Collector):
             yield GaugeMetricFamily(
                 "reedgate_lists_due", "Lists due for review", value=self._lists_due
             )
-        jobs = GaugeMetricFamily("reedgate_jobs", "Jobs of all servers that share them, by state", labels=["state"])
+        jobs = GaugeMetricFamily(
+            "reedgate_jobs", "Jobs of all servers that share them, by state", labels=["state"]
+        )
         for state, count in self._jobs.items():
             jobs.add_metric([state], count)
         yield jobs

@@ -26,7 +26,6 @@ from service.errors import BadRequest
 from service.escape import (
     Assessment,
     HeldAssessment,
-    MeasureKind,
     PlannedMeasure,
     Sensitivity,
     sensitivity,

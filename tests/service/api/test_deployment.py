@@ -47,7 +47,8 @@ def _pinned(lock: str) -> dict[str, str]:
 
 
 @pytest.mark.parametrize(
-    ("lock", "extras"), [("requirements.lock", ("test",)), ("deploy/requirements.lock", ("s3", "postgres"))]
+    ("lock", "extras"),
+    [("requirements.lock", ("test",)), ("deploy/requirements.lock", ("s3", "postgres"))],
 )
 def test_the_lock_pins_every_direct_dependency_within_its_range(
     lock: str, extras: tuple[str, ...]

@@ -166,7 +166,12 @@ def test_what_nobody_knows_puts_no_site_above_another() -> None:
 
 
 def test_every_property_and_id_comes_back_in_every_form(tmp_path: Path) -> None:
-    own: dict[str, Any] = {"owner": "Ida Fennimore (invented)", "phone": "555-0100", "Rank": 7, "rank": 99}
+    own: dict[str, Any] = {
+        "owner": "Ida Fennimore (invented)",
+        "phone": "555-0100",
+        "Rank": 7,
+        "rank": 99,
+    }
     feature = {**site("pond", "Iris versicolor", **own, visited_on="2026-05-02"), "id": "S-17"}
     lake = water("Lake", [(-84.29, 41.68), (-84.28, 41.68), (-84.28, 41.69), (-84.29, 41.68)])
     lake["properties"]["keeper"] = "county"
@@ -196,7 +201,7 @@ def test_every_property_and_id_comes_back_in_every_form(tmp_path: Path) -> None:
 
 def test_a_property_that_is_nearly_a_fact_is_asked_about() -> None:
     answer = screened(site("pond", "Iris", place_kid="pond"))
-    assert ["Did you mean 'place_kind'?"] == [p.next_step for p in answer.problems]
+    assert [p.next_step for p in answer.problems] == ["Did you mean 'place_kind'?"]
 
 
 def test_a_geopackage_has_three_layers_that_gdal_reads(

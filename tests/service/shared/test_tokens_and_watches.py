@@ -33,7 +33,7 @@ def test_a_token_made_or_taken_back_on_one_server_is_so_on_every_other(
     token, shown = one.add("ordering", ("read", "load"))
     other = TokenTable(database)
     assert other.find(shown) == token
-    assert other.anyone_may("load")
+    assert other.has_scope("load")
     assert other.find(shown + "x") is None
     renewed = one.rotate(token.token_id, overlap_hours=1)
     for table in (one, TokenTable(database)):
