@@ -206,7 +206,8 @@ class Settings(BaseSettings):
         )
 
     def jobs_path(self, store: Path) -> Path:
-        """The file of the jobs of a store: the one that is named, else beside the store, else, where
+        """The file of the jobs of a store: the one that is named, else beside the store, else,
+        where
         nothing may be written there, in a folder of this account among the temporary files.
         """
         if self.jobs_file is not None:

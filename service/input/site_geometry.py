@@ -34,7 +34,8 @@ def checked_geometry(document: Any, name: str, pointer: str) -> tuple[Any, list[
         return None, [Problem(at, detail, "Give its position, or its state and county.")]
     if not _in_boxes(west, south, east, north) and _in_boxes(south, west, north, east):
         detail = (
-            f"The position of {name}, {west:g}, {south:g}, is outside the United States, and inside "
+            f"The position of {name}, {west:g}, {south:g}, is outside the United States, and "
+            "inside "
             "with the two turned round; it was not used."
         )
         return None, [Problem(at, detail, "Write longitude first: it is below zero there.")]

@@ -1,5 +1,5 @@
-"""A community screening as a GeoPackage (OGC 12-128): sites, plantings and waters as layers of their
-own.
+"""A community screening as a GeoPackage (OGC 12-128): sites, plantings and waters as layers of
+their own.
 """
 
 import json

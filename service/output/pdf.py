@@ -54,7 +54,8 @@ def require_printer() -> Path:
     if found is None:
         raise NoPrinter(
             "No Chromium is installed to print the PDF with.",
-            next_step="Install it (Debian: apt-get install chromium), or write the report as .html and print it from any browser.",
+            next_step="Install it (Debian: apt-get install chromium), or write the report as .html "
+            "and print it from any browser.",
         )
     return found
 

@@ -213,7 +213,8 @@ def _screens(year: _Year, planted: Iterable[PlantingAnswer]) -> Iterator[Task]:
         yield _task(
             year,
             "screen-leaf-fall",
-            f"Clean the outlet screen of {place} each week while leaves fall, and after each storm.",
+            f"Clean the outlet screen of {place} each week while leaves fall, and after each "
+            "storm.",
             "autumn",
             year.day(year.frost, _LEAF_FALL[0]),
             year.day(year.frost, _LEAF_FALL[0]) + timedelta(_LEAF_FALL[1] - _LEAF_FALL[0]),

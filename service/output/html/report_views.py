@@ -137,7 +137,8 @@ def tally(answer: PlanAnswer) -> str:
     if without:
         phrases.append(f"{without} without a state to look up law in")
     passing = sum(each.passes for each in answer.plantings)
-    counted = f"{total} {'planting' if total == 1 else 'plantings'}, by the strictest finding for each: {joined(phrases)}."
+    plantings = "planting" if total == 1 else "plantings"
+    counted = f"{total} {plantings}, by the strictest finding for each: {joined(phrases)}."
     return f"{counted} On the shopping list: {passing}. Held back: {total - passing}."
 
 
@@ -255,8 +256,10 @@ def interval_bar(estimate: Estimate) -> Markup:
     low, width = estimate.low * 100, max((estimate.high - estimate.low) * 100, 1.5)
     low = min(low, 100 - width)
     return Markup(
-        '<svg class="bar" viewBox="0 0 102 12" width="102" height="12" aria-hidden="true" focusable="false">'
-        '<rect x=".5" y=".5" width="101" height="11" fill="#fff" stroke="#15323b"/><path d="M51 1v10" stroke="#9fb0b5"/>'
+        '<svg class="bar" viewBox="0 0 102 12" width="102" height="12" aria-hidden="true" '
+        'focusable="false">'
+        '<rect x=".5" y=".5" width="101" height="11" fill="#fff" stroke="#15323b"/>'
+        '<path d="M51 1v10" stroke="#9fb0b5"/>'
         f'<rect x="{low + 1:.1f}" y="2.5" width="{width:.1f}" height="7" fill="#15323b"/></svg>'
     )
 

@@ -160,7 +160,8 @@ def test_what_nobody_knows_puts_no_site_above_another() -> None:
     unsaid = site("unsaid", plantings, place_kind="pond")
     answer = screened(unsaid, open_pond)
     wide, sure = answer.sites
-    assert wide.likely is not None and sure.likely is not None
+    assert wide.likely is not None
+    assert sure.likely is not None
     order = [each.site_name for each in answer.priority]
     assert (order[0] == "open") == (sure.likely >= wide.likely)
 
