@@ -36,7 +36,8 @@ CHANGED = 3
 def watch() -> None:
     """Watch a stock list: what changed for it since the last run, and why.
 
-    Watches are kept in a file beside the store, or in the database that servers share. Exit code of run: 3 where something changed.
+    Watches are kept in a file beside the store, or in the database that servers share. Exit code
+    of run: 3 where something changed.
     """
 
 
