@@ -152,9 +152,9 @@ def test_explaining_brings_factors_and_what_the_escape_hangs_on(plans: TestClien
     plain = plans.post("/v1/plan-checks", json=document).json()["plantings"][0]
     told = plans.post("/v1/plan-checks?explain=true", json=document).json()["plantings"][0]
     assert plain["sensitivity"] is None
-    assert plain["escape"]["waters"][0]["release"]["factors"] == []
+    assert plain["escape"]["waters"][0]["leaves"]["factors"] == []
     assert told["sensitivity"]["effects"]
-    assert told["escape"]["waters"][0]["release"]["factors"]
+    assert told["escape"]["waters"][0]["leaves"]["factors"]
     assert told["escape"]["likely"] == plain["escape"]["likely"]
 
 
