@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from service.cli.common import console
 from service.cli.main import main
 from tests import stores
 
@@ -97,7 +98,7 @@ def test_a_command_of_the_readme_runs(folder: Path, reference_path: Path, comman
 def test_the_first_screen_shows_a_command_and_what_it_prints(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setenv("COLUMNS", "100")
+    monkeypatch.setattr(console, "width", 100)
     command, printed = FIRST
     result = CliRunner().invoke(main, shlex.split(command)[1:], catch_exceptions=False)
     output = "\n".join(line.rstrip() for line in result.output.splitlines())
