@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from service.containment.values import Measure, WayOut
 from service.values.site import ExitRoute
 from service.values.vocabulary import MeasureKind, SpreadMode
+from service.values.words import joined
 
 _DO: dict[MeasureKind, str] = {
     "no-drain-tub": "grow it in a tub without holes",
@@ -66,15 +67,8 @@ def leaving(unheld: Sequence[WayOut]) -> str:
     for mode, taken in routes.items():
         groups.setdefault(tuple(taken), []).append(mode)
     parts = [
-        f"{_joined([_WAYS[mode] for mode in modes])}{' can still leave' if not index else ''} "
-        f"{_joined([_ROUTES[route] for route in taken])}"
+        f"{joined([_WAYS[mode] for mode in modes])}{' can still leave' if not index else ''} "
+        f"{joined([_ROUTES[route] for route in taken])}"
         for index, (taken, modes) in enumerate(groups.items())
     ]
     return ", ".join(parts)
-
-
-def _joined(words: Sequence[str]) -> str:
-    several = list(dict.fromkeys(words))
-    if len(several) < 2:
-        return "".join(several)
-    return f"{', '.join(several[:-1])} and {several[-1]}"

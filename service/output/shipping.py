@@ -10,10 +10,11 @@ from service.checks.shipping_table import ShippingCell, shipping_row
 from service.checks.stock import StockLine, StockQuestion, Verdicts
 from service.input.stock_table import StockTable, rows_without_name
 from service.output.csv import csv_pieces, escaped
-from service.output.words import joined, place_name
+from service.output.words import place_name
 from service.regulation.finding import Citation
 from service.regulation.shipping import Lane
 from service.values.vocabulary import Outcome
+from service.values.words import joined
 
 _MOST_CITATIONS = 3
 _OUTCOME_PHRASES: dict[Outcome, str] = {

@@ -16,7 +16,7 @@ from service.values.vocabulary import (
     Match,
     Outcome,
 )
-from service.values.words import ROUTE_NAMES, distance, percent_range
+from service.values.words import ROUTE_NAMES, distance, joined, percent_range
 from service.values.words import percent as percent_of
 
 if TYPE_CHECKING:  # types alone, so that a stock list need not load the escape model
@@ -148,12 +148,6 @@ KINDS: dict[SourceKind, str] = {
     "records": "Plant records",
     "method": "Reference for a trait, coefficient or formula",
 }
-
-
-def joined(words: Iterable[str], last: str = "and") -> str:
-    """``a, b and c``."""
-    several = list(dict.fromkeys(words))
-    return f" {last} ".join([", ".join(several[:-1]), several[-1]] if len(several) > 1 else several)
 
 
 def acts_in_words(acts: Iterable[Act]) -> str:

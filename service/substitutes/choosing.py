@@ -14,6 +14,7 @@ from service.substitutes.parameters import TradeLevel, tell_apart, trade_levels,
 from service.values.nativity import Nativity
 from service.values.plants import Plant, Range
 from service.values.vocabulary import Jurisdiction, Outcome, PlantId
+from service.values.words import joined
 
 FEW_STATES = 3
 """A plant that more states than this bar or limit is not offered: common practice, no source."""
@@ -248,7 +249,7 @@ def _why(target: Plant, facts: CandidateFacts) -> str:
     one, other = target.traits, facts.plant.traits
     shared = [text for use, text in _FUNCTIONS.items() if use in one.uses and use in other.uses]
     form = _FORMS.get(other.growth_form or "", "a water plant")
-    does = f"; like {target.accepted_name} it {_joined(shared)}" if shared else ""
+    does = f"; like {target.accepted_name} it {joined(shared)}" if shared else ""
     native = "Native to the state" if facts.nativity.scope == "state" else "Native to the region"
     fits = facts.fit is not None and facts.fit.verdict == "fits"
     lives = "lives at the depth, light and winter planned" if fits else "fits what is known here"
@@ -267,9 +268,5 @@ def _why_none(target: Plant, left_out: dict[str, int]) -> str:
             f"No native plant of the state that is sold and known here does what {name} does at "
             "its size; ask a native-plant nursery."
         )
-    reasons = _joined([f"{reason} ({count})" for reason, count in sorted(left_out.items())])
+    reasons = joined([f"{reason} ({count})" for reason, count in sorted(left_out.items())])
     return f"Plants like {name} were looked at and none passes: {reasons}."
-
-
-def _joined(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

@@ -1,4 +1,6 @@
-"""How chances and distances are written, the one place for it."""
+"""How chances, distances and lists are written, the one place for it."""
+
+from collections.abc import Iterable
 
 from service.values.site import EscapeRoute
 
@@ -46,3 +48,13 @@ def distance(metres: float) -> str:
     if round(metres) < 1000:
         return f"{metres:.0f} m ({metres / _FOOT_M:,.0f} ft)"
     return f"{metres / 1000:.3g} km ({metres / _MILE_M:.2g} mi)"
+
+
+def joined(words: Iterable[str], last: str = "and") -> str:
+    """Each word once, as a sentence lists them.
+
+    >>> joined(["a", "b", "c", "a"]), joined(["a", "b"], "or")
+    ('a, b and c', 'a or b')
+    """
+    several = list(dict.fromkeys(words))
+    return f" {last} ".join([", ".join(several[:-1]), several[-1]] if len(several) > 1 else several)

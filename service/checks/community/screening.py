@@ -24,18 +24,14 @@ from service.checks.community.values import (
     WaterChance,
 )
 from service.checks.label import findings_of
-from service.checks.plan.planting import law_questions, plant_of, restricted, strictest_of
+from service.checks.plan.law import law_questions, restricted, strictest_of
+from service.checks.plan.meanings import meanings_of, nativity_of
+from service.checks.plan.planting import plant_of
 from service.checks.plan.request import DEFAULT_ACTS, PlannedPlace, Planting
-from service.checks.plan.site import SiteLocation, locate_site
+from service.checks.plan.site_location import SiteLocation, locate_site
 from service.checks.plan.sources import SourceNumbers
 from service.checks.plan.values import Judgement, PlanFinding, PlanLane, Problem
-from service.checks.plan.verdict import (
-    PlantingFacts,
-    counts,
-    grounds_of,
-    meanings_of,
-    nativity_of,
-)
+from service.checks.plan.verdict import PlantingFacts, counts, grounds_of
 from service.checks.plan.waters import NEAR_WITHIN_M, waters_given, waters_of
 from service.escape import Assessment, any_estimate, assess_many, escape_class, widest
 from service.fit import Fit, fit

@@ -6,6 +6,8 @@ from datetime import date
 
 from service.cautions import Caution, cautions_for
 from service.checks.label import findings_of
+from service.checks.plan.law import barring_duty, questions_of, restricted, strictest_of
+from service.checks.plan.meanings import meanings_of, nativity_of
 from service.checks.plan.place import PlaceContext
 from service.checks.plan.request import Planting
 from service.checks.plan.sources import SourceNumbers
@@ -20,39 +22,21 @@ from service.checks.plan.values import (
     Role,
     SiteAnswer,
 )
-from service.checks.plan.verdict import PlantingFacts, counts, grounds_of, meanings_of, nativity_of
+from service.checks.plan.verdict import PlantingFacts, counts, grounds_of
 from service.containment import ContainmentPlan, ContainmentRequest, design
 from service.errors import BadRequest
-from service.escape import (
-    Assessment,
-    HeldAssessment,
-    PlannedMeasure,
-    Sensitivity,
-    sensitivity,
-)
+from service.escape import Assessment, HeldAssessment, PlannedMeasure, Sensitivity, sensitivity
 from service.fit import Fit, fit
 from service.geography.shapes import inside
 from service.names import Candidate, Resolution
 from service.regulation.finding import Finding, Question, find
 from service.regulation.for_name import Naming
-from service.regulation.restricted import restricted_in
-from service.regulation.shipping import Lane, ship
+from service.regulation.shipping import ship
 from service.store.library import Library
 from service.values.evidence import Evidence
 from service.values.plants import Plant
-from service.values.vocabulary import (
-    JURISDICTION_NAMES,
-    OUTCOMES,
-    Act,
-    CountyFips,
-    Jurisdiction,
-    MeasureKind,
-    Outcome,
-    PlantId,
-)
+from service.values.vocabulary import Act, MeasureKind, PlantId
 
-_HANDS_OFF: frozenset[Act] = frozenset({"release", "export"})
-"""Acts whose bar alone leaves the plant where it may stand contained."""
 _VESSELS = ("no-drain-tub", "solid-pot", "foam-island", "floating-ring")
 """Measures of which a planting takes one."""
 
@@ -99,7 +83,7 @@ def answer_planting(
         plant.plant_id: _found_of_one(context, naming, index, own)
         for index, plant in enumerate(plants)
     }
-    barred = {plant_id: _barred(findings_of_one) for plant_id, findings_of_one in by_plant.items()}
+    barred = {plant_id: barring_duty(found) for plant_id, found in by_plant.items()}
     here = (
         _in_place(context, planting, plants, place, barred)
         if place is not None and plants
@@ -202,46 +186,6 @@ def plant_of(library: Library, candidate: Candidate) -> Plant:
     )
 
 
-def questions_of(
-    site: SiteAnswer, acts: Sequence[Act], on: date
-) -> tuple[tuple[Role, Question], ...]:
-    """What is asked of the law: the acts in the site's state and in its neighbours, release
-    wherever its water can go.
-    """
-    return tuple(
-        law_questions(
-            site.locality.state,
-            site.locality.county,
-            site.neighbours,
-            site.downstream_states,
-            acts,
-            on,
-        )
-    )
-
-
-def law_questions(
-    state: Jurisdiction | None,
-    county: CountyFips | None,
-    neighbours: Sequence[Jurisdiction],
-    downstream: Sequence[Jurisdiction],
-    acts: Sequence[Act],
-    on: date,
-) -> Iterable[tuple[Role, Question]]:
-    """The same from the bare facts of a site."""
-    if state is None:
-        return
-    yield from (("site", Question(state, act, on, county)) for act in acts)
-    yield from (("neighbour", Question(each, act, on)) for each in neighbours for act in acts)
-    if "release" not in acts:
-        yield "water", Question(state, "release", on, county)
-    yield from (
-        ("water", Question(each, "release", on))
-        for each in downstream
-        if "release" not in acts or each not in neighbours
-    )
-
-
 def _finding(context: PlanContext, planting: Planting, role: Role, finding: Finding) -> PlanFinding:
     return PlanFinding(role, finding, context.numbers.of_finding(finding, planting.number))
 
@@ -261,56 +205,11 @@ def _lane(context: PlanContext, planting: Planting, naming: Naming) -> PlanLane 
     return PlanLane(lane, context.numbers.of_lane(lane, planting.number))
 
 
-def strictest_of(findings: Sequence[Finding], lane: Lane | None) -> tuple[Outcome | None, bool]:
-    """The strictest outcome; and whether it was read: a bar needs one finding that was, silence
-    needs all.
-    """
-    found = [(each.outcome, each.verified) for each in findings] + (
-        [(lane.outcome, lane.verified)] if lane else []
-    )
-    if not found:
-        return None, False
-    outcome = min((each for each, _ in found), key=OUTCOMES.index)
-    if outcome in ("no-entry-found", "listed-other-acts"):
-        return outcome, all(verified for _, verified in found)
-    return outcome, any(verified for each, verified in found if each == outcome)
-
-
 def _found_of_one(
     context: PlanContext, naming: Naming, index: int, questions: Sequence[Question]
 ) -> list[Finding]:
     """What the law of the site says of one plant of the label, as if it were the one meant."""
     return [find(context.library.law, naming.subjects[index], question) for question in questions]
-
-
-def _barred(findings: Sequence[Finding]) -> str | None:
-    """The duty that the law lays on a plant, in words, where it bars an act asked about; None where
-    it bars none.
-    """
-    barring = [
-        finding
-        for finding in findings
-        if finding.outcome == "prohibited" and finding.act not in _HANDS_OFF
-    ]
-    if not barring:
-        return None
-    duties = dict.fromkeys(
-        f"{citation.duty} ({citation.title}, {citation.class_name})"
-        for finding in barring
-        for citation in finding.citations
-        if citation.outcome == "prohibited" and citation.duty in ("control", "eradicate", "report")
-    )
-    return "; ".join(duties)
-
-
-def restricted(library: Library, naming: Naming, on: date) -> tuple[Jurisdiction, ...]:
-    """Jurisdictions that bar or limit selling or planting any plant that is meant."""
-    found = {
-        jurisdiction
-        for subject in naming.subjects
-        for jurisdiction in restricted_in(library.law, subject, on)
-    }
-    return tuple(jurisdiction for jurisdiction in JURISDICTION_NAMES if jurisdiction in found)
 
 
 def _in_place(

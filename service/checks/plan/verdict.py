@@ -5,10 +5,11 @@ back makes ``hold-back``; any other makes ``with-care``; none is ``nothing-again
 what was looked for and not found, never that the plant may be had.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import get_args
 
+from service.checks.plan.meanings import OUTCOME_WORDS, STRICT, OnePlant, name_grounds
 from service.checks.plan.values import (
     Ground,
     GroundKind,
@@ -20,20 +21,13 @@ from service.checks.plan.values import (
     ShoppingList,
 )
 from service.containment import ContainmentPlan
-from service.escape import Assessment, EscapeClass
+from service.escape import Assessment
 from service.fit import DECIDING, Aspect, Fit
 from service.names import Resolution
-from service.regulation.finding import Finding
-from service.values.nativity import Nativity
 from service.values.plants import Plant
 from service.values.site import Locality, Position
-from service.values.vocabulary import (
-    JURISDICTION_NAMES,
-    Jurisdiction,
-    Outcome,
-    PlantId,
-    strictest,
-)
+from service.values.vocabulary import JURISDICTION_NAMES, Jurisdiction, Outcome
+from service.values.words import joined
 
 PASSES_MEANS = (
     "A plant is on this list when nothing here holds it back: no list loaded bars it for the acts "
@@ -50,44 +44,12 @@ no source.
 MOST_NAMED = 4
 
 _KINDS: tuple[GroundKind, ...] = get_args(GroundKind)
-_STRICT: tuple[Outcome, ...] = ("prohibited", "permit-required", "conditional")
 _TO_HOLD: dict[str, str] = {
     "solid-pot": "keep it in its pot, trim what grows over the rim and cut seed heads",
     "no-drain-tub": "keep it in its tub, trim what grows over the rim and cut seed heads",
     "foam-island": "trim what grows beyond the island and cut seed heads",
     "floating-ring": "keep it inside the ring and take out what drifts over it",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class OnePlant:
-    """One plant that an unconfirmed label may mean, looked at as if it were the one.
-
-    Attributes:
-        outcome: the law's strictest in the site's state; None without a state.
-        fits: False where it cannot live in the place.
-        escapes: likely to escape, and not native.
-        native: to the site's state.
-    """
-
-    name: str
-    outcome: Outcome | None
-    fits: bool
-    escapes: bool
-    native: bool
-
-    @property
-    def barred(self) -> bool:
-        return self.outcome in _STRICT[:2]
-
-    @property
-    def held_back(self) -> bool:
-        return self.barred or not self.fits or self.escapes
-
-    @property
-    def clear(self) -> bool:
-        """Whether nothing at all is against it, so that it does not matter if it is the one."""
-        return self.native and self.fits and self.outcome == "no-entry-found"
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +91,7 @@ def grounds_of(
     """
     found = [
         *_law(facts, locality.state, found_state),
-        *_name(facts, meanings),
+        *name_grounds(facts.resolution, meanings),
         *_fit(facts),
         *_escape(facts),
         *_spread(facts),
@@ -138,43 +100,6 @@ def grounds_of(
     ]
     found.sort(key=lambda ground: (not ground.holds_back, _KINDS.index(ground.kind)))
     return tuple(dict.fromkeys(found))
-
-
-def meanings_of(
-    plants: Sequence[Plant],
-    law: Mapping[PlantId, Sequence[Finding]],
-    fits: Sequence[Fit],
-    classes: Sequence[EscapeClass | None],
-    state: Jurisdiction | None,
-) -> tuple[OnePlant, ...]:
-    """Each plant of an open label by itself.
-
-    Args:
-        law: by plant, what the site's state says of it.
-        fits, classes: fit and class of escape of each plant; empty where no place is known.
-    """
-    found = []
-    for index, plant in enumerate(plants):
-        findings = law.get(plant.plant_id, ())
-        native = state is not None and plant.nativity(state).status == "native"
-        found.append(
-            OnePlant(
-                plant.accepted_name,
-                strictest([finding.outcome for finding in findings]) if findings else None,
-                fits=not fits or fits[index].verdict != "does-not-fit",
-                escapes=bool(classes) and classes[index] == "high" and not native,
-                native=native,
-            )
-        )
-    return tuple(found)
-
-
-def nativity_of(plants: Sequence[Plant], state: Jurisdiction | None) -> Nativity | None:
-    """To the state, over all plants that a label may mean: the least native answer counts."""
-    if state is None or not plants:
-        return None
-    order = ("introduced", "unknown", "native")
-    return min((plant.nativity(state) for plant in plants), key=lambda one: order.index(one.status))
 
 
 def shopping_list(plantings: Sequence[PlantingAnswer]) -> ShoppingList:
@@ -209,7 +134,7 @@ def counts(found: PlanFinding, *, native: bool, escapes: bool) -> bool:
     """
     if found.role != "water":
         return True
-    return found.finding.outcome in _STRICT and not native and escapes
+    return found.finding.outcome in STRICT and not native and escapes
 
 
 def _law(
@@ -228,28 +153,18 @@ def _law(
             yield ground
     if facts.lane is not None:
         lane = facts.lane.lane
-        if lane.outcome in _STRICT:
+        if lane.outcome in STRICT:
             mark = "" if lane.verified else " (unverified)"
             way = f"{_state(lane.origin)} to {_state(lane.destination)}"
             kind: GroundKind = lane.outcome  # type: ignore[assignment]
             yield Ground(
                 kind,
                 lane.outcome != "conditional",
-                f"Bringing it from {way}: {_OUTCOME_WORDS[lane.outcome]}{mark}.",
+                f"Bringing it from {way}: {OUTCOME_WORDS[lane.outcome]}{mark}.",
                 (f"{way} (on the way in)",),
                 "; ".join(dict.fromkeys(step.confirm_with for step in lane.steps)),
                 tuple(sorted({number for step in facts.lane.sources for number in step})),
             )
-
-
-_OUTCOME_WORDS: dict[Outcome, str] = {
-    "prohibited": "barred",
-    "permit-required": "only with a permit",
-    "conditional": "depends on a condition of the law",
-    "undetermined": "not decided by the law loaded here",
-    "listed-other-acts": "listed for other acts",
-    "no-entry-found": "no entry found",
-}
 
 
 def _grouped(
@@ -278,18 +193,18 @@ def _of_outcome(
     if outcome == "no-entry-found":
         return None
     place = _state(jurisdiction)
-    acts = _joined([each.finding.act for each in found])
+    acts = joined([each.finding.act for each in found])
     mark = "" if all(each.finding.verified for each in found) else " (unverified)"
     where = (f"{place} ({acts})",)
     ask = "; ".join(dict.fromkeys(each.finding.confirm_with for each in found))
     sources = tuple(dict.fromkeys(number for each in found for number in each.sources))
     if role == "water":
-        text = f"Keep it out of open water: release in {place} is {_OUTCOME_WORDS[outcome]}{mark}."
+        text = f"Keep it out of open water: release in {place} is {OUTCOME_WORDS[outcome]}{mark}."
         return Ground("release", False, text, where, ask, sources)
-    if near and outcome in _STRICT:
+    if near and outcome in STRICT:
         text = (
             f"Keep it on this side of the state line: in {place} it is "
-            f"{_OUTCOME_WORDS[outcome]} to {acts}{mark}."
+            f"{OUTCOME_WORDS[outcome]} to {acts}{mark}."
         )
         return Ground("neighbour", False, text, where, ask, sources)
     if outcome == "prohibited":
@@ -312,38 +227,6 @@ def _of_outcome(
         return None
     text = f"Ask {_first(ask)}: may you {acts} it? The law loaded for {place} does not decide it."
     return Ground("undetermined", False, text, where, ask, sources)
-
-
-def _name(facts: PlantingFacts, meanings: Sequence[OnePlant]) -> Iterable[Ground]:
-    seller = "the grower or seller"
-    if not facts.resolution.candidates:
-        text = "No plant is known by this label: get the botanical name."
-        yield Ground("name-open", True, text, ask=seller)
-        return
-    if facts.resolution.confirmed:
-        return
-    names = _joined([meaning.name for meaning in meanings], "or")
-    # A tag with a botanical name means that plant first; what else the name is used for holds it
-    # back only where the law bars it.
-    named = facts.resolution.match in ("accepted", "synonym")
-    held = [meaning for meaning in meanings if meaning.barred or (meaning.held_back and not named)]
-    matters = any(meaning.held_back if named else not meaning.clear for meaning in meanings)
-    if not held and not matters:
-        return
-    if held:
-        against = _joined([f"{meaning.name} {_against(meaning)}" for meaning in held[:3]])
-        text = f"Get the botanical name: the label may mean {names}, and {against}."
-        yield Ground("name-open", True, text, ask=seller)
-    else:
-        said = facts.resolution.to_confirm or f"the label may mean {names}."
-        text = f"Confirm the botanical name: {said[0].lower()}{said[1:]}"
-        yield Ground("name-open", False, text, ask=seller)
-
-
-def _against(meaning: OnePlant) -> str:
-    if meaning.barred and meaning.outcome is not None:
-        return f"is {_OUTCOME_WORDS[meaning.outcome]} here"
-    return "does not fit here" if not meaning.fits else "is likely to escape"
 
 
 def _fit(facts: PlantingFacts) -> Iterable[Ground]:
@@ -369,7 +252,7 @@ def _of_aspect(aspect: Aspect, fit: Fit, plant: Plant | None) -> Iterable[Ground
     elif aspect.verdict == "fits-with-change" and aspect.change is not None:
         yield Ground("change", False, f"{said}{aspect.change.text}")
     elif aspect.verdict == "unknown":
-        needed = _joined(
+        needed = joined(
             [missing.fact for missing in fit.missing if aspect.name in missing.needed_for]
         )
         yield Ground(
@@ -443,7 +326,7 @@ def _elsewhere(facts: PlantingFacts, state: Jurisdiction | None) -> Iterable[Gro
         return
     named = [_state(each) for each in others[:MOST_NAMED]]
     more = len(others) - len(named)
-    states = f"{', '.join(named)} and {more} more" if more else _joined(named)
+    states = f"{', '.join(named)} and {more} more" if more else joined(named)
     text = f"{len(others)} other states bar or limit it ({states}): do not pass it on or let it go."
     yield Ground("restricted-elsewhere", False, text)
 
@@ -455,10 +338,3 @@ def _state(jurisdiction: Jurisdiction) -> str:
 def _first(authorities: str) -> str:
     """The first office by its name alone; its address is with whom to ask."""
     return authorities.split("; ")[0].split(" (")[0] or "the state's authority"
-
-
-def _joined(words: Sequence[str], last: str = "and") -> str:
-    several = list(dict.fromkeys(words))
-    if len(several) < 2:
-        return "".join(several)
-    return f"{', '.join(several[:-1])} {last} {several[-1]}"

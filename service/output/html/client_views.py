@@ -9,9 +9,10 @@ from markupsafe import Markup
 
 from service.checks.plan.values import VERDICTS, PlanAnswer, PlantingAnswer, Verdict
 from service.output.words import VERDICTS as VERDICT_WORDS
-from service.output.words import joined, likely_words, place_name
+from service.output.words import likely_words, place_name
 from service.values.nativity import Nativity
 from service.values.vocabulary import Act, Jurisdiction, Outcome
+from service.values.words import joined
 
 FULL_ROWS = 14
 """Plantings up to which each shows several conditions on the first pages; beyond, one each."""

@@ -28,13 +28,7 @@ from service.output.maps.coverage import coverage_svg
 from service.regulation.coverage import coverage_table
 from service.regulation.law import Entry, ListVersion
 from service.store.library import Library
-from service.values.vocabulary import (
-    ACTS,
-    JURISDICTION_NAMES,
-    STATES,
-    Jurisdiction,
-    WaterKind,
-)
+from service.values.vocabulary import ACTS, JURISDICTION_NAMES, STATES, Jurisdiction, WaterKind
 
 ROOMS: tuple[tuple[str, str], ...] = (
     ("/plant", "A plant"),

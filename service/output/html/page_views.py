@@ -10,13 +10,14 @@ from datetime import date
 from service.checks.stock import StockLine, StockQuestion
 from service.input.stock_table import StockTable
 from service.names import Resolution
-from service.output.words import joined, own_rule_sentence, place_name
+from service.output.words import own_rule_sentence, place_name
 from service.regulation.coverage import JurisdictionCoverage
 from service.regulation.finding import Citation, Finding
 from service.regulation.restricted import restricted_in
 from service.store.library import Library
 from service.values.plants import Plant
 from service.values.vocabulary import FEDERAL, OUTCOMES, Act, Coverage, Jurisdiction, Outcome
+from service.values.words import joined
 
 _MOST_PLANTS, _MOST_NAMED = 3, 8
 """Plants of a label whose facts are shown, and jurisdictions named in a sentence."""

@@ -43,9 +43,10 @@ from service.output.html.report_views import (
 )
 from service.output.html.templating import templates
 from service.output.maps import Outlines, map_box, plan_maps
-from service.output.words import joined, place_name
+from service.output.words import place_name
 from service.store.library import Library
 from service.store.outlines import states_in_box
+from service.values.words import joined
 
 MOST_DECISIONS, FEW_DECISIONS, MOST_UNSETTLED = 5, 3, 8
 """Decisions on the first page, and facts in the table."""

@@ -14,8 +14,9 @@ from service.escape import Estimate, WaterAssessment
 from service.escape.wording import strongest_route
 from service.fit import Aspect, Fit
 from service.output.drawings import Drawing, draw
-from service.output.words import ROUTES, joined, place_name
+from service.output.words import ROUTES, place_name
 from service.values.vocabulary import OUTCOMES, Act, Coverage, Jurisdiction, Outcome, WaterId
+from service.values.words import joined
 
 MOST_WATERS, MOST_REASONS = 3, 1
 """Shown with each plant; the data that the report is made from has the rest."""

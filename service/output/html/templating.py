@@ -11,7 +11,7 @@ from markupsafe import escape
 from service.output import words
 from service.output.html.isolating import isolated
 from service.values.quantities import Quantity
-from service.values.words import distance
+from service.values.words import distance, joined
 
 _FILTERS = {
     "as_text": escape,
@@ -23,7 +23,7 @@ _FILTERS = {
     "yes_no": words.yes_no,
     "acts": words.acts_in_words,
     "distance": distance,
-    "joined": words.joined,
+    "joined": joined,
     "likely": words.likely,
     "percent": words.percent,
     "place_name": words.place_name,

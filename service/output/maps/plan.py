@@ -19,8 +19,9 @@ from shapely.geometry.base import BaseGeometry
 from service.checks.plan.values import LonLat, PlaceAnswer, PlanAnswer, PlanWater
 from service.geography.geodesy import Box, distance_m, nearest_position
 from service.output.maps.view import GREY, INK, PALE, PAPER, Place, View
-from service.output.words import joined, relation, water_name
+from service.output.words import relation, water_name
 from service.values.vocabulary import JURISDICTION_NAMES, Jurisdiction
+from service.values.words import joined
 
 _WIDE_MM, _HALF_MM, _HEIGHT_MM = 176.0, 86.0, 84.0
 _NEAREST_M, _FARTHEST_M = 400.0, 15_000.0
