@@ -109,7 +109,8 @@ class Settings(BaseSettings):
         default=0,
         ge=0,
         description=(
-            "requests a minute that one client address may make of a worker; 0 sets no limit"
+            "requests a minute that one client address may make, of all servers together where "
+            "they share a database, else of each worker; 0 sets no limit"
         ),
     )
     rate_burst: int = Field(
@@ -130,7 +131,7 @@ class Settings(BaseSettings):
     )
     database_url: SecretStr | None = Field(
         default=None,
-        description="PostgreSQL in which several servers share jobs, tokens and watches, as "
+        description="PostgreSQL in which several servers share jobs, tokens, watches and rates, as "
         "postgresql://host/database; files beside the store if not given",
     )
     require_token: bool = Field(

@@ -201,14 +201,6 @@ def _add_refusals(path: str, method: str, operation: dict[str, Any]) -> None:
         responses["304"] = {
             "description": "The client's copy, named in If-None-Match, is still right"
         }
-    for response in responses.values():
-        content = response.get("content", {}).get(problems.MEDIA_TYPE)
-        if content is not None and "examples" not in content:
-            title = response["description"]
-            content["schema"], content["example"] = (
-                _PROBLEM,
-                {"type": "about:blank", "title": title, "status": 409, "detail": title},
-            )
     operation["responses"] = dict(sorted(responses.items()))
 
 
@@ -223,7 +215,7 @@ def _statuses(path: str, method: str, operation: dict[str, Any]) -> list[int]:
     if "{" in path and method in ("get", "delete"):
         found.append(404)
     if "requestBody" in operation:
-        found += [408, 413] if path.startswith("/v1/loads") else [408, 413, 415]
+        found += [408, 409, 413] if path.startswith("/v1/loads") else [408, 413, 415]
     return sorted(found)
 
 

@@ -3,12 +3,15 @@ work.
 """
 
 import ipaddress
+import logging
+from asyncio import to_thread
 from collections import OrderedDict
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import lru_cache
 from math import ceil
 from time import monotonic
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from starlette.datastructures import Headers
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -16,13 +19,29 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from service.api import problems
 from service.api.bodies import Exchange, Places, too_long
 from service.api.metrics import Metrics
-from service.errors import BadRequest, TooLarge
+from service.errors import BadRequest, SharedAway, TooLarge
 from service.settings import Settings
+from service.shared.homes import bucket_home
 from service.store.deadline import set_deadline
+
+if TYPE_CHECKING:
+    from service.shared.buckets_postgres import BucketTable
 
 LOADS = "/v1/loads"
 _UNLIMITED = ("/health/", "/metrics")
 _CLIENTS_KEPT = 10_000
+_AWAY_S = 5.0
+"""How long the database is left alone after it did not answer (common practice, no source)."""
+_FORGET_EVERY_S = 60.0
+_log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What a client has left after a request, and how long to wait where it got no token."""
+
+    left: float
+    wait_s: float
 
 
 class TokenBuckets:
@@ -33,33 +52,74 @@ class TokenBuckets:
     """
 
     def __init__(self, per_minute: int, burst: int, clock: Callable[[], float] = monotonic) -> None:
-        self._per_second = per_minute / 60
-        refill_s = ceil(burst / self._per_second)
-        self._policy = f'"client";q={burst};w={refill_s}'.encode()
+        self.per_second = per_minute / 60
         self._burst = float(burst)
+        self._policy = f'"client";q={burst};w={ceil(burst / self.per_second)}'.encode()
         self._clock = clock
         self._left: OrderedDict[str, tuple[float, float]] = OrderedDict()
 
-    def wait_s(self, client: str) -> float:
-        """Take a token. 0, or the seconds until there is one again."""
+    def take(self, client: str) -> Taken:
+        """Take a token, where there is one."""
         now = self._clock()
         left, seen = self._left.pop(client, (self._burst, now))
-        left = min(self._burst, left + (now - seen) * self._per_second)
-        wait = 0.0 if left >= 1 else (1 - left) / self._per_second
-        self._left[client] = (left - 1 if not wait else left, now)
+        left = min(self._burst, left + (now - seen) * self.per_second)
+        wait = 0.0 if left >= 1 else (1 - left) / self.per_second
+        left = left if wait else left - 1
+        self._left[client] = (left, now)
         if len(self._left) > _CLIENTS_KEPT:
             self._left.popitem(last=False)
-        return wait
+        return Taken(left, wait)
 
-    def headers(self, client: str) -> list[tuple[bytes, bytes]]:
+    def headers(self, taken: Taken) -> list[tuple[bytes, bytes]]:
         """What the client has left, in the form of the IETF draft on rate limit headers (Polli,
         Martinez, Miller: RateLimit header fields for HTTP, 10th version): the quota and its
         window; requests left and the seconds until the quota is whole again.
         """
-        left, _ = self._left[client]
-        whole_s = ceil((self._burst - left) / self._per_second)
-        state = f'"client";r={int(left)};t={whole_s}'.encode()
+        whole_s = ceil((self._burst - taken.left) / self.per_second)
+        state = f'"client";r={int(taken.left)};t={whole_s}'.encode()
         return [(b"ratelimit-policy", self._policy), (b"ratelimit", state)]
+
+
+class SharedBuckets:
+    """Buckets that several servers share: one statement of the database a request.
+
+    A client that is refused is refused from memory until its next token is due. While the database
+    is away every worker counts by itself, so that nobody is shut out and no client is without a
+    limit; the log says so, and it is tried again every few seconds.
+    """
+
+    def __init__(self, table: "BucketTable", alone: TokenBuckets) -> None:
+        self._table = table
+        self._alone = alone
+        self._refused: OrderedDict[str, float] = OrderedDict()
+        self._away_until = 0.0
+        self._forget_at = monotonic() + _FORGET_EVERY_S
+
+    async def take(self, client: str) -> Taken:
+        """Take a token, where there is one."""
+        now = monotonic()
+        due = self._refused.get(client, 0.0)
+        if due > now:
+            return Taken(0.0, due - now)
+        if now < self._away_until:
+            return self._alone.take(client)
+        try:
+            left, taken = await to_thread(self._table.take, client)
+            if now > self._forget_at:
+                self._forget_at = now + _FORGET_EVERY_S
+                await to_thread(self._table.forget_whole)
+        except SharedAway as error:
+            self._away_until = monotonic() + _AWAY_S
+            _log.warning("each worker counts requests by itself: %s", error)
+            return self._alone.take(client)
+        self._refused.pop(client, None)
+        if taken:
+            return Taken(left, 0.0)
+        wait = (1 - left) / self._alone.per_second
+        self._refused[client] = now + wait
+        if len(self._refused) > _CLIENTS_KEPT:
+            self._refused.popitem(last=False)
+        return Taken(left, wait)
 
 
 @lru_cache(maxsize=_CLIENTS_KEPT)
@@ -87,6 +147,8 @@ class Limits:
             if config.rate_per_minute
             else None
         )
+        table = bucket_home(config)
+        self._shared = SharedBuckets(table, self._buckets) if table and self._buckets else None
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http" or scope["path"].startswith(_UNLIMITED):
@@ -95,11 +157,12 @@ class Limits:
         headers = Headers(scope=scope)
         if self._buckets is not None:
             client = client_of((scope.get("client") or ("",))[0])
-            wait = self._buckets.wait_s(client)
-            send = _with_headers(send, self._buckets.headers(client))
-            if wait:
+            taken = await self._shared.take(client) if self._shared else self._buckets.take(client)
+            send = _with_headers(send, self._buckets.headers(taken))
+            if taken.wait_s:
                 self._metrics.refused.labels("rate").inc()
-                refusal = problems.response_of(problems.TOO_MANY, {"Retry-After": str(ceil(wait))})
+                after = {"Retry-After": str(ceil(taken.wait_s))}
+                refusal = problems.response_of(problems.TOO_MANY, after)
                 await refusal(scope, receive, send)
                 return
         loading = scope["path"].startswith(LOADS)

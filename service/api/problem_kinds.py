@@ -131,6 +131,12 @@ KINDS: dict[str, Kind] = {
         "As many requests as the service takes at once are under way.",
         "Ask again as soon as Retry-After says.",
     ),
+    "store-published": Kind(
+        409,
+        "The store is published elsewhere",
+        "This service reads builds that are published to an address, and writes none.",
+        "Load where the store is built, then publish it there: reedgate publish URL.",
+    ),
     "load-under-way": Kind(
         503,
         "A load is under way",

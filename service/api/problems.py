@@ -113,6 +113,7 @@ BAD_TOKEN = problem("bad-token")
 WRONG_SCOPE = problem("wrong-scope")
 LOADS_OFF = problem("loads-off")
 LOAD_UNDER_WAY = problem("load-under-way")
+STORE_PUBLISHED = problem("store-published")
 
 
 def problem_of(error: ReedgateError) -> Problem:

@@ -19,6 +19,7 @@ REFUSALS: dict[int, tuple[str, Problem]] = {
         problem("not-acceptable", "The answer comes as application/json."),
     ),
     408: ("The body came too slowly", problems.TOO_SLOW),
+    409: ("The store is read from an address, and not written here", problems.STORE_PUBLISHED),
     413: (
         "The request is over a limit",
         problem(

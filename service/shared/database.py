@@ -14,7 +14,9 @@ from service.errors import SharedAway, StoreError
 
 _WAIT_S = 5.0
 _MOST_CONNECTIONS = 4
-MIGRATIONS = ("0001_shared", "0002_queue")
+_QUICK_WAIT_S = 1.0
+"""How long a request waits for a word that it can do without (common practice, no source)."""
+MIGRATIONS = ("0001_shared", "0002_queue", "0003_buckets")
 """In order. The second takes its SQL from the queue's library."""
 
 
@@ -60,6 +62,22 @@ class Database:
             check=psycopg_pool.ConnectionPool.check_connection,
             kwargs={"connect_timeout": int(_WAIT_S), "application_name": "reedgate"},
         )
+        quick_ms = int(_QUICK_WAIT_S * 1_000)
+        self._quick = psycopg_pool.ConnectionPool(
+            url,
+            min_size=0,
+            max_size=_MOST_CONNECTIONS,
+            open=False,
+            timeout=_QUICK_WAIT_S,
+            reconnect_timeout=_QUICK_WAIT_S,
+            kwargs={
+                "connect_timeout": 2,  # the least that the library takes
+                "tcp_user_timeout": quick_ms,
+                "options": f"-c statement_timeout={quick_ms}",
+                "application_name": "reedgate",
+                "autocommit": True,
+            },
+        )
 
     @contextmanager
     def connection(self) -> Iterator[Any]:
@@ -69,10 +87,28 @@ class Database:
             DatabaseAway: the database does not answer.
             DatabaseOutdated: it has not the tables of this version.
         """
-        try:
+        with self._errors_named():
             self._pool.open()  # does nothing the second time
             with self._pool.connection() as connection:
                 yield connection
+
+    @contextmanager
+    def quick(self) -> Iterator[Any]:
+        """A connection for one short statement: no transaction, no look beforehand whether the
+        connection still holds, and the database counts as away after a second.
+
+        Raises:
+            DatabaseAway, DatabaseOutdated: as ``connection``.
+        """
+        with self._errors_named():
+            self._quick.open()
+            with self._quick.connection() as connection:
+                yield connection
+
+    @contextmanager
+    def _errors_named(self) -> Iterator[None]:
+        try:
+            yield
         except (
             self._psycopg.errors.UndefinedTable,
             self._psycopg.errors.UndefinedColumn,
@@ -124,6 +160,7 @@ class Database:
     def close(self) -> None:
         """Give the connections back."""
         self._pool.close()
+        self._quick.close()
 
 
 @cache

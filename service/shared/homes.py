@@ -11,6 +11,7 @@ from service.store.tokens import TokenFile, TokenKeeper
 from service.store.watches import WatchFile, watches_path
 
 if TYPE_CHECKING:
+    from service.shared.buckets_postgres import BucketTable
     from service.shared.database import Database
     from service.shared.watches_postgres import WatchTable
 
@@ -47,6 +48,18 @@ def watch_home(config: Settings, store: Path) -> "WatchFile | WatchTable":
     from service.shared.watches_postgres import WatchTable
 
     return WatchTable(database)
+
+
+def bucket_home(config: Settings) -> "BucketTable | None":
+    """The buckets that servers share; None where each worker counts by itself, or no rate is
+    set.
+    """
+    database = _database(config)
+    if database is None or not config.rate_per_minute:
+        return None
+    from service.shared.buckets_postgres import BucketTable
+
+    return BucketTable(database, config.rate_per_minute / 60, float(config.rate_burst))
 
 
 def _database(config: Settings) -> "Database | None":

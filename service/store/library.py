@@ -210,6 +210,11 @@ class StoreHandle:
         """How many builds were opened after the first."""
 
     @property
+    def follows(self) -> bool:
+        """Whether the file is a copy of the published build, and written to by nobody else."""
+        return self._follower is not None
+
+    @property
     def refusal(self) -> StoreError | None:
         """Why the file now at the path, or the build now published, is not in use, where an older
         build answers in its place.

@@ -162,6 +162,8 @@ async def load_file(
             pointer=next(name for name in request.query_params if name != "file"),
             next_step="Leave it out.",
         )
+    if store_handle(request).follows:
+        return problems.response_of(problems.STORE_PUBLISHED)
     turn: asyncio.Lock = request.app.state.load_turn
     if turn.locked():
         return problems.response_of(problems.LOAD_UNDER_WAY, {"Retry-After": "60"})

@@ -47,7 +47,7 @@ def test_a_bucket_gives_no_more_than_its_burst_and_its_rate(
     given_out = 0
     for pause in pauses:
         now += pause
-        wait = buckets.wait_s("a")
+        wait = buckets.take("a").wait_s
         given_out += not wait
         assert wait <= 60 / per_minute + 1e-6
     assert given_out <= burst + now * per_minute / 60 + 1e-6
@@ -56,15 +56,15 @@ def test_a_bucket_gives_no_more_than_its_burst_and_its_rate(
 def test_after_the_wait_named_there_is_a_token() -> None:
     now = 0.0
     buckets = TokenBuckets(7, 1, clock=lambda: now)
-    assert buckets.wait_s("a") == 0
-    now += buckets.wait_s("a") + 1e-9
-    assert buckets.wait_s("a") == 0
+    assert buckets.take("a").wait_s == 0
+    now += buckets.take("a").wait_s + 1e-9
+    assert buckets.take("a").wait_s == 0
 
 
 def test_clients_do_not_share_a_bucket_but_one_ipv6_network_does() -> None:
     buckets = TokenBuckets(1, 1, clock=lambda: 0.0)
-    assert buckets.wait_s(client_of("192.0.2.1")) == 0
-    assert buckets.wait_s(client_of("192.0.2.2")) == 0
+    assert buckets.take(client_of("192.0.2.1")).wait_s == 0
+    assert buckets.take(client_of("192.0.2.2")).wait_s == 0
     assert (
         client_of("2001:db8:1:2::1")
         == client_of("2001:db8:1:2:ffff::9")
@@ -75,7 +75,7 @@ def test_clients_do_not_share_a_bucket_but_one_ipv6_network_does() -> None:
 def test_the_books_on_clients_do_not_grow_without_end() -> None:
     buckets = TokenBuckets(1, 1)
     for number in range(12_000):
-        buckets.wait_s(str(number))
+        buckets.take(str(number))
     assert len(buckets._left) == 10_000
 
 

@@ -8,12 +8,14 @@ from pathlib import Path
 import httpx
 import pytest
 from click.testing import CliRunner
+from fastapi.testclient import TestClient
 
 from data_loaders.build import drafting
 from data_loaders.publish import current_build, publish, publish_again, published_builds
+from service.api.app import create_app
 from service.cli.main import main
 from service.errors import BadRequest, NotFound, StoreDamaged, StoreOutdated
-from service.settings import settings
+from service.settings import Settings, settings
 from service.store.database import Build
 from service.store.objects import NoSuchObject, Objects, ObjectsAway, objects_at
 from service.store.published import POINTER, Follower, PublishedStore
@@ -258,3 +260,29 @@ def _until_ready(url: str, wanted: str) -> None:
         assert answer.status_code == 503
         time.sleep(0.1)
     raise AssertionError(answer.text)
+
+
+def test_a_load_over_http_into_a_published_store_is_a_conflict(
+    address: str, tmp_path: Path
+) -> None:
+    publish(objects_at(address), reference_store(), keep=3)
+    config = Settings.model_validate(
+        {
+            "store": address,
+            "store_copies": tmp_path / "copies",
+            "store_check_seconds": 0.1,
+            "tokens_file": tmp_path / "tokens.json",
+        }
+    )
+    app = create_app(config=config)
+    _, shown = app.state.tokens.add("loader", ("load",))
+    with TestClient(app) as client:
+        refused = client.post(
+            "/v1/loads/waters?file=w.geojson",
+            content=b"{}",
+            headers={"Authorization": f"Bearer {shown}"},
+        )
+    assert refused.status_code == 409
+    assert refused.headers["content-type"] == "application/problem+json"
+    assert refused.json()["type"] == "/problems/store-published"
+    assert "reedgate publish" in refused.json()["next_step"]
