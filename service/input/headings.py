@@ -21,7 +21,7 @@ _KEYS: dict[Role, str] = {
     "label": (
         "label plantname plant plants productname itemname name variety varietyname product title"
         " itemdescription productdescription plantdescription item items description desc"
-        " itemdesc article material plantlabel labels names"
+        " itemdesc article material plantlabel labels names description1 itemdescription1"
     ),
     "genus": "genus",
     "species": "species specificepithet epithet",

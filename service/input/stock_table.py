@@ -73,11 +73,6 @@ class StockTable:
         return [name.shown for name in self.names]
 
     @property
-    def delimiter(self) -> str:
-        """The delimiter to write it back with."""
-        return self.table.delimiter
-
-    @property
     def marked(self) -> bool:
         """Whether it came with a byte order mark."""
         return self.table.marked

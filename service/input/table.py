@@ -89,7 +89,6 @@ def _read_text(content: bytes, fitness: Fitness | None, pointer: str) -> Table:
         rows,
         lines,
         f"{encoding}, {shown}",
-        "," if single else delimiter,
         content.startswith(codecs.BOM_UTF8),
         notes,
     )

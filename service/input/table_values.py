@@ -22,7 +22,6 @@ class Table:
         rows: cells as they are in the file.
         lines: for each row the line of the text where it begins, or its row in the sheet, from 1.
         written_as: encoding and delimiter, or the sheet, for a person.
-        delimiter: to write the table back with.
         marked: whether the text began with a byte order mark.
         notes: what had to be decided or mended in reading.
         sheet: title of the sheet read; empty for text.
@@ -36,7 +35,6 @@ class Table:
     rows: list[list[str]]
     lines: list[int]
     written_as: str
-    delimiter: str = ","
     marked: bool = False
     notes: tuple[str, ...] = ()
     sheet: str = ""

@@ -60,14 +60,15 @@ def stock_csv(
     *,
     marked: bool | None = None,
 ) -> Iterator[str]:
-    """The rows given, in their order, with the answers beside them.
+    """The rows given, in their order, with the answers beside them, separated by commas however
+    the list was: a program that asks for CSV reads commas.
 
     Args:
         marked: begin with a byte order mark; by default as the list did.
     """
     width = len(table.header)
     buffer = io.StringIO()
-    writer = csv.writer(buffer, delimiter=table.delimiter, lineterminator="\r\n")
+    writer = csv.writer(buffer, lineterminator="\r\n")
     if table.marked if marked is None else marked:
         yield BYTE_ORDER_MARK
     writer.writerows(map(escaped, table.preamble))
@@ -86,7 +87,7 @@ def stock_csv(
                 last.clear()
             writer.writerow(escaped(tail.cells))
             last[tail] = _drained(buffer)
-        pieces += (head.removesuffix("\r\n"), table.delimiter, last[tail])
+        pieces += (head.removesuffix("\r\n"), ",", last[tail])
         size += len(head) + len(last[tail])
         if size > _PIECE:
             yield "".join(pieces)

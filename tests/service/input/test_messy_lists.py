@@ -70,9 +70,7 @@ def test_each_line_comes_to_what_was_expected_of_it(messy: MessyList, library: L
 def test_the_rows_come_back_in_order_with_every_cell(messy: MessyList, library: Library) -> None:
     table = read(messy)
     text = "".join(stock_csv(table, answered(library, table), QUESTION))
-    rows = list(
-        csv.reader(io.StringIO(text.removeprefix("\ufeff"), newline=""), delimiter=table.delimiter)
-    )
+    rows = list(csv.reader(io.StringIO(text.removeprefix("\ufeff"), newline="")))
     given = [*table.preamble, table.header, *table.rows]
     assert len(rows) == len(given)
     for row, cells in zip(rows, given, strict=True):
