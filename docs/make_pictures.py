@@ -81,7 +81,9 @@ def _nursery(page: Page, address: str) -> None:
 def _take(page: Page, name: str, selector: str) -> None:
     """The part of the page that a selector covers, in few colours: the page has no more."""
     page.evaluate("window.scrollTo(0, 0)")
-    boxes = [box for box in (each.bounding_box() for each in page.locator(selector).all()) if box]
+    boxes = [
+        box for box in (element.bounding_box() for element in page.locator(selector).all()) if box
+    ]
     left, top = min(box["x"] for box in boxes), min(box["y"] for box in boxes)
     right, bottom = (
         max(box["x"] + box["width"] for box in boxes),

@@ -106,5 +106,5 @@ def test_the_first_screen_shows_a_command_and_what_it_prints(
 
 
 def test_the_readme_shows_the_commands_of_the_contract() -> None:
-    named = {shlex.split(each)[1] for each in COMMANDS}
+    named = {shlex.split(command)[1] for command in COMMANDS}
     assert {"demo", "load", "status", "stock", "plan", "community", "coverage", "serve"} <= named

@@ -128,7 +128,8 @@ def find_header(
     ]
     if headers:
         return max(
-            headers, key=lambda each: (len(each.columns), each.first - each.last, -each.first)
+            headers,
+            key=lambda header: (len(header.columns), header.first - header.last, -header.first),
         )
     if wanted and all(_plain(title).isdigit() for title in wanted.values()):
         return _no_header(grid, wanted)

@@ -73,8 +73,8 @@ class Places:
         """A place for a sender; None where every sender is new or fast enough to keep its own."""
         if len(self._senders) >= self.most:
             now = monotonic()
-            slow = [each for each in self._senders if now - each.began >= _SETTLED_S]
-            slowest = min(slow, key=lambda each: each.rate(now), default=None)
+            slow = [sender for sender in self._senders if now - sender.began >= _SETTLED_S]
+            slowest = min(slow, key=lambda sender: sender.rate(now), default=None)
             if slowest is None:
                 return None
             self._senders.discard(slowest)

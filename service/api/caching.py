@@ -254,16 +254,16 @@ def _program_digest() -> str:
     one of this.
     """
     hashed = hashlib.sha256()
-    for each in _program_files(files("service")):
-        hashed.update(each.read_bytes())
+    for entry in _program_files(files("service")):
+        hashed.update(entry.read_bytes())
     return hashed.hexdigest()[:16]
 
 
 def _program_files(folder: Traversable) -> list[Traversable]:
     found: list[Traversable] = []
-    for each in sorted(folder.iterdir(), key=lambda entry: entry.name):
-        if each.is_dir() and each.name != "__pycache__":
-            found += _program_files(each)
-        elif each.is_file():
-            found.append(each)
+    for child in sorted(folder.iterdir(), key=lambda entry: entry.name):
+        if child.is_dir() and child.name != "__pycache__":
+            found += _program_files(child)
+        elif child.is_file():
+            found.append(child)
     return found

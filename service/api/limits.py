@@ -261,17 +261,17 @@ def check_geojson(document: Any, config: Settings) -> None:
     pairs = 0
     waiting = [document]
     while waiting:
-        each = waiting.pop()
-        if isinstance(each, dict):
-            waiting.extend(value for value in each.values() if isinstance(value, dict | list))
-        elif isinstance(each, list):
+        part = waiting.pop()
+        if isinstance(part, dict):
+            waiting.extend(value for value in part.values() if isinstance(value, dict | list))
+        elif isinstance(part, list):
             if (
-                len(each) >= 2
-                and isinstance(each[0], int | float)
-                and isinstance(each[1], int | float)
+                len(part) >= 2
+                and isinstance(part[0], int | float)
+                and isinstance(part[1], int | float)
             ):
                 pairs += 1
                 if pairs > config.max_coordinates:
                     raise TooLarge("The number of coordinate pairs", config.max_coordinates)
             else:
-                waiting.extend(value for value in each if isinstance(value, dict | list))
+                waiting.extend(value for value in part if isinstance(value, dict | list))

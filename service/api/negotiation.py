@@ -42,8 +42,8 @@ def preferred(header: str, offered: tuple[str, ...]) -> str | None:
     """The one offered that an Accept header likes best, the first of equals; None where it takes
     none.
     """
-    ranges = [_range(each) for each in (header.strip() or "*/*").split(",") if each.strip()]
-    scored = [(_quality(each, ranges), -index, each) for index, each in enumerate(offered)]
+    ranges = [_range(part) for part in (header.strip() or "*/*").split(",") if part.strip()]
+    scored = [(_quality(form, ranges), -index, form) for index, form in enumerate(offered)]
     quality, _, best = max(scored)
     return best if quality > 0 else None
 
@@ -51,7 +51,7 @@ def preferred(header: str, offered: tuple[str, ...]) -> str | None:
 @lru_cache(maxsize=1_000)
 def takes_gzip(header: str) -> bool:
     """Whether an Accept-Encoding header takes gzip (RFC 9110, 12.5.3)."""
-    qualities = dict(_range(each) for each in header.split(",") if each.strip())
+    qualities = dict(_range(part) for part in header.split(",") if part.strip())
     return qualities.get("gzip", qualities.get("x-gzip", qualities.get("*", 0.0))) > 0
 
 

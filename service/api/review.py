@@ -13,9 +13,11 @@ def due_for_review(
     not among them.
     """
     return tuple(
-        each
-        for each in versions
-        if each.in_force(on) and each.read_copy_date and _months(each.read_copy_date, on) > months
+        version
+        for version in versions
+        if version.in_force(on)
+        and version.read_copy_date
+        and _months(version.read_copy_date, on) > months
     )
 
 
@@ -23,7 +25,9 @@ def undated(versions: Iterable[ListVersion], on: date) -> tuple[ListVersion, ...
     """The versions in force whose copy bears no date, so that nobody can tell how old the
     reading is.
     """
-    return tuple(each for each in versions if each.in_force(on) and not each.read_copy_date)
+    return tuple(
+        version for version in versions if version.in_force(on) and not version.read_copy_date
+    )
 
 
 def _months(copy_date: str, on: date) -> int:

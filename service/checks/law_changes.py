@@ -39,7 +39,7 @@ def changes_since(
 
 
 def _altered(change: ListChanges) -> Iterable[ListChanges]:
-    entries = tuple(each for each in change.entries if each.alters_law)
-    classes = tuple(each for each in change.classes if each.alters_law)
+    entries = tuple(entry for entry in change.entries if entry.alters_law)
+    classes = tuple(list_class for list_class in change.classes if list_class.alters_law)
     if entries or classes:
         yield replace(change, entries=entries, classes=classes, header=(), event="replaced")

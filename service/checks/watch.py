@@ -95,7 +95,7 @@ def changes_of(before: Snapshot, after: Snapshot) -> tuple[LineChange, ...]:
 
 
 def _line(name: LineName, line: StockLine, state: int) -> LineState:
-    plants = tuple(sorted({each.accepted_name for each in line.resolution.candidates}))
+    plants = tuple(sorted({candidate.accepted_name for candidate in line.resolution.candidates}))
     return LineState(name.label, name.common, plants, line.resolution.confirmed, state)
 
 
@@ -150,7 +150,7 @@ def _change(
 ) -> LineChange | None:
     now = after.states[line.state]
     if was is None:
-        outcomes = "; ".join(f"{_where(each)}: {each.outcome}" for each in now if each.grounds)
+        outcomes = "; ".join(f"{_where(place)}: {place.outcome}" for place in now if place.grounds)
         found = f" Found: {outcomes}." if outcomes else ""
         return LineChange(
             _shown(line), ("own-list",), (f"The line is new in the stock list.{found}",)
@@ -176,7 +176,7 @@ def _naming(was: LineState, line: LineState) -> str:
 
 
 def _law(before: Sequence[PlaceState], now: Sequence[PlaceState]) -> Iterator[str]:
-    earlier = {(each.jurisdiction, each.act): each for each in before}
+    earlier = {(place.jurisdiction, place.act): place for place in before}
     for state in now:
         was = earlier.pop((state.jurisdiction, state.act), None)
         if was is None:
@@ -199,10 +199,10 @@ def _where(state: PlaceState) -> str:
 
 
 def _why(before: Sequence[Ground], now: Sequence[Ground]) -> Iterator[str]:
-    gone = [each for each in before if each not in now]
-    new = [each for each in now if each not in before]
+    gone = [ground for ground in before if ground not in now]
+    new = [ground for ground in now if ground not in before]
     for ground in new:
-        was = next((each for each in gone if _same_entry(each, ground)), None)
+        was = next((ground_gone for ground_gone in gone if _same_entry(ground_gone, ground)), None)
         if was is None:
             yield f"{ground.title} ({ground.list_id}) has {_name(ground)}: {ground.class_name}."
         else:

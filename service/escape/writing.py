@@ -103,7 +103,7 @@ def covered(one: Assessment, several: Figures | Covering) -> Assessment:
     every = several.every
     return replace(
         one,
-        candidates=tuple(dict.fromkeys(each.outcome.plant.plant_id for each in every)),
+        candidates=tuple(dict.fromkeys(figures.outcome.plant.plant_id for figures in every)),
         waters=tuple(
             replace(
                 water,
@@ -123,8 +123,8 @@ def covered(one: Assessment, several: Figures | Covering) -> Assessment:
         escape_class=None if native else escape_class(whole, parameters),
         reaches=None if native else class_reached(whole, parameters),
         this_summer=summer,
-        notes=tuple(dict.fromkeys(note for each in every for note in _notes(each))),
-        datasets=tuple(dict.fromkeys(data for each in every for data in _datasets(each))),
+        notes=tuple(dict.fromkeys(note for figures in every for note in _notes(figures))),
+        datasets=tuple(dict.fromkeys(data for figures in every for data in _datasets(figures))),
     )
 
 

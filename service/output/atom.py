@@ -42,7 +42,7 @@ def changes_feed(
         site_url: address of the service, ending in a slash.
     """
     place = JURISDICTION_NAMES[jurisdiction] if jurisdiction else "all jurisdictions"
-    latest = max((each.on for each in changes if each.on), default=until)
+    latest = max((changed.on for changed in changes if changed.on), default=until)
     feed = ET.Element("feed", {"xmlns": _ATOM, "xml:lang": "en"})
     _text(feed, "id", _id("changes", jurisdiction or "all"))
     _text(feed, "title", f"Lists of restricted water plants: what changed, {place}")

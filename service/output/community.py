@@ -81,20 +81,22 @@ def write_community_map(answer: CommunityAnswer) -> str:
     """Sites, their plantings and the waters, each a feature with the attribute ``layer`` (RFC
     7946).
     """
-    features = [each for layer in community_layers(answer).values() for each in layer]
+    features = [
+        layer_feature for layer in community_layers(answer).values() for layer_feature in layer
+    ]
     collection = {"type": "FeatureCollection", "name": "community", "features": features}
     return json.dumps(collection, ensure_ascii=False, separators=(",", ":"))
 
 
 def community_layers(answer: CommunityAnswer) -> dict[str, list[dict[str, Any]]]:
     """The features by layer: ``sites``, ``plantings`` and ``waters``."""
-    order = {each.site: each for each in answer.priority}
+    order = {entry.site: entry for entry in answer.priority}
     return {
         "sites": [_site(answer, site, order[site.number]) for site in answer.sites],
         "plantings": [
             _planting(site, planting) for site in answer.sites for planting in site.plantings
         ],
-        "waters": [_water(each) for each in answer.waters],
+        "waters": [_water(water) for water in answer.waters],
     }
 
 
@@ -104,7 +106,7 @@ def write_community_table(answer: CommunityAnswer) -> str:
     writer = csv.writer(buffer, lineterminator="\r\n")
     own = _own_columns(answer)
     writer.writerow([*COLUMNS, *map(escape_formula, own)])
-    rank = {each.site: each.rank for each in answer.priority}
+    rank = {entry.site: entry.rank for entry in answer.priority}
     names = _water_names(answer)
     for site in answer.sites:
         for planting in site.plantings:
@@ -155,7 +157,7 @@ def _row(
         "" if planting.count is None else str(planting.count),
         planting.resolution.match,
     )
-    yield "; ".join(each.accepted_name for each in planting.resolution.candidates)
+    yield "; ".join(candidate.accepted_name for candidate in planting.resolution.candidates)
     yield from (
         "yes" if planting.resolution.confirmed else "no",
         {True: "yes", False: "no", None: ""}[planting.native],
@@ -191,18 +193,20 @@ def _row(
         else ("", "", "")
     )
     farthest = max(
-        planting.waters, key=lambda each: (each.estimate.likely, each.estimate.high), default=None
+        planting.waters,
+        key=lambda chance: (chance.estimate.likely, chance.estimate.high),
+        default=None,
     )
     yield names[farthest.water_id] if farthest else ""
     sources = [answer.sources[number - 1] for number in planting.sources]
     yield "; ".join(
-        f"{each.jurisdiction} {each.citation} ({each.class_name}: {each.name_as_listed})"
-        for each in sources
+        f"{source.jurisdiction} {source.citation} ({source.class_name}: {source.name_as_listed})"
+        for source in sources
     )
 
 
 def _site(answer: CommunityAnswer, site: ScreenedSite, order: Priority) -> dict[str, Any]:
-    outcomes = [each.outcome for each in site.plantings]
+    outcomes = [planting.outcome for planting in site.plantings]
     found = feature(
         geojson(site.shape),
         layer="site",
@@ -266,28 +270,28 @@ def _planting(site: ScreenedSite, planting: ScreenedPlanting) -> dict[str, Any]:
     )
 
 
-def _water(each: ScreenedWater) -> dict[str, Any]:
-    first = each.senders[0] if each.senders else None
+def _water(water: ScreenedWater) -> dict[str, Any]:
+    first = water.senders[0] if water.senders else None
     found = feature(
-        geojson(each.shape),
+        geojson(water.shape),
         layer="water",
-        water_id=each.water.water_id,
-        name=each.water.name,
-        kind=each.water.kind,
-        flow=each.water.flow,
-        states=" ".join(each.water.states),
-        shared=each.shared,
-        sites=len({sender.site for sender in each.senders}),
-        senders=len(each.senders),
-        escape=each.escape_class,
-        **_ends(each.estimate),
-        nonnat_low=round(each.not_native.low, 4),
-        nonnat_hi=round(each.not_native.high, 4),
+        water_id=water.water.water_id,
+        name=water.water.name,
+        kind=water.water.kind,
+        flow=water.water.flow,
+        states=" ".join(water.water.states),
+        shared=water.shared,
+        sites=len({sender.site for sender in water.senders}),
+        senders=len(water.senders),
+        escape=water.escape_class,
+        **_ends(water.estimate),
+        nonnat_low=round(water.not_native.low, 4),
+        nonnat_hi=round(water.not_native.high, 4),
         top_site=first.site_name if first else "",
         top_plant=first.plant if first else "",
     )
-    given = {name: value for name, value in each.given.items() if name != "id"}
-    return _with_given(found, given, each.given.get("id"))
+    given = {name: value for name, value in water.given.items() if name != "id"}
+    return _with_given(found, given, water.given.get("id"))
 
 
 def _ends(estimate: Estimate | None) -> dict[str, float | None]:
@@ -301,7 +305,9 @@ def _ends(estimate: Estimate | None) -> dict[str, float | None]:
 
 
 def _water_names(answer: CommunityAnswer) -> dict[str, str]:
-    return {each.water.water_id: each.water.name or each.water.water_id for each in answer.waters}
+    return {
+        water.water.water_id: water.water.name or water.water.water_id for water in answer.waters
+    }
 
 
 def _number(value: float | None, places: int) -> str:

@@ -23,12 +23,12 @@ def _rounded(geometry: dict[str, Any]) -> dict[str, Any]:
     if "geometries" in geometry:
         return {
             "type": geometry["type"],
-            "geometries": [_rounded(each) for each in geometry["geometries"]],
+            "geometries": [_rounded(part) for part in geometry["geometries"]],
         }
     return {"type": geometry["type"], "coordinates": _round(geometry["coordinates"])}
 
 
 def _round(coordinates: Any) -> Any:
     if isinstance(coordinates, list):
-        return [_round(each) for each in coordinates]
+        return [_round(member) for member in coordinates]
     return round(coordinates, _PLACES)

@@ -33,7 +33,7 @@ def point(position: LonLat | None) -> dict[str, Any] | None:
     return (
         None
         if position is None
-        else {"type": "Point", "coordinates": [round(each, _PLACES) for each in position]}
+        else {"type": "Point", "coordinates": [round(degrees, _PLACES) for degrees in position]}
     )
 
 
@@ -51,11 +51,11 @@ def _features(answer: PlanAnswer) -> Iterator[dict[str, Any]]:
         as_of=answer.as_of.isoformat(),
         store_build=answer.store_build,
     )
-    for each in answer.places:
-        place = each.place
+    for where in answer.places:
+        place = where.place
         within = [planting for planting in answer.plantings if planting.place == place.name]
         yield feature(
-            geojson(each.shape) or point(each.position),
+            geojson(where.shape) or point(where.position),
             layer="place",
             name=place.name,
             kind=place.kind,
@@ -64,11 +64,11 @@ def _features(answer: PlanAnswer) -> Iterator[dict[str, Any]]:
             plantings=len(within),
             held_back=sum(not planting.passes for planting in within),
         )
-        for layer, shape in (("outlet", each.outlet_at), ("overflow", each.overflow_at)):
+        for layer, shape in (("outlet", where.outlet_at), ("overflow", where.overflow_at)):
             if shape is not None:
                 yield feature(geojson(shape), layer=layer, place=place.name)
-    yield from (_planting(each) for each in answer.plantings)
-    yield from (_water(answer, each) for each in site.waters)
+    yield from (_planting(planting) for planting in answer.plantings)
+    yield from (_water(answer, water) for water in site.waters)
 
 
 def _planting(planting: PlantingAnswer) -> dict[str, Any]:
@@ -101,9 +101,9 @@ def _planting(planting: PlantingAnswer) -> dict[str, Any]:
     )
 
 
-def _water(answer: PlanAnswer, each: PlanWater) -> dict[str, Any]:
+def _water(answer: PlanAnswer, near: PlanWater) -> dict[str, Any]:
     """A water with the planting that could most likely reach it."""
-    water, reached = each.reached.water, each.reached
+    water, reached = near.reached.water, near.reached
     found = [
         (result.estimate.high, planting.name, planting.number)
         for planting in answer.plantings
@@ -113,7 +113,7 @@ def _water(answer: PlanAnswer, each: PlanWater) -> dict[str, Any]:
     ]
     high, name, number = max(found, key=lambda one: (one[0], -one[2]), default=(None, "", None))
     return feature(
-        geojson(each.shape),
+        geojson(near.shape),
         layer="water",
         water_id=water.water_id,
         name=water.name,

@@ -57,8 +57,8 @@ def _given(answer: PlanAnswer, planting: PlantingAnswer) -> dict[str, str]:
         "acts": "; ".join(planting.acts),
         "brought_from": planting.brought_from,
         "containment": "; ".join(
-            f"{each.kind} ({each.opening_mm:g} mm)" if each.opening_mm else each.kind
-            for each in planting.planned
+            f"{measure.kind} ({measure.opening_mm:g} mm)" if measure.opening_mm else measure.kind
+            for measure in planting.planned
         ),
         **{name: getattr(planting.design, name) for name in PLANTING_DESIGN},
         GEOMETRY: _own_shape(answer, planting),
@@ -98,7 +98,9 @@ def _answered(answer: PlanAnswer, planting: PlantingAnswer, asked: list[str]) ->
     return {
         "number": str(planting.number),
         "match": planting.resolution.match,
-        "accepted_name": "; ".join(each.accepted_name for each in planting.resolution.candidates),
+        "accepted_name": "; ".join(
+            candidate.accepted_name for candidate in planting.resolution.candidates
+        ),
         "confirmed": _cell(planting.resolution.confirmed),
         "outcome": planting.outcome or "",
         "verified": _cell(planting.verified),
@@ -114,7 +116,7 @@ def _answered(answer: PlanAnswer, planting: PlantingAnswer, asked: list[str]) ->
         "conditions": " ".join(planting.conditions),
         "nativity": planting.nativity.status if planting.nativity else "",
         "restricted_in": " ".join(planting.restricted_in),
-        "instead": "; ".join(each.accepted_name for each in instead),
+        "instead": "; ".join(substitute.accepted_name for substitute in instead),
         "remarks": " ".join(planting.notes),
         "citations": "; ".join(
             _cited(answer.source(number))
@@ -132,8 +134,8 @@ def _outcomes_of(answer: PlanAnswer) -> Iterator[str]:
 
 def _outcomes(planting: PlantingAnswer) -> Iterator[tuple[str, Outcome]]:
     yield from (
-        (f"{each.finding.jurisdiction}:{each.finding.act}", each.finding.outcome)
-        for each in planting.findings
+        (f"{finding.finding.jurisdiction}:{finding.finding.act}", finding.finding.outcome)
+        for finding in planting.findings
     )
     if planting.lane is not None:
         lane = planting.lane.lane
@@ -147,7 +149,7 @@ def _cited(source: NumberedSource) -> str:
 def _own_shape(answer: PlanAnswer, planting: PlantingAnswer) -> str:
     """Of a planting that has a position of its own."""
     position = planting.position_on_map
-    shared = [answer.site.position, *(each.position for each in answer.places)]
+    shared = [answer.site.position, *(place.position for place in answer.places)]
     return "" if position is None or position in shared else shapely.Point(position).wkt
 
 
@@ -161,5 +163,5 @@ def _cell(value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, tuple):
-        return "; ".join(f"{each:g}" for each in value)
+        return "; ".join(f"{number:g}" for number in value)
     return repr(value) if isinstance(value, float) else str(value)

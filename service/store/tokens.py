@@ -197,7 +197,7 @@ class TokenFile(TokenKeeper):
             state = (stat.st_ino, stat.st_size, stat.st_mtime_ns)
             if self._read is None or self._read[0] != state:
                 read = _File.model_validate_json(self.path.read_bytes())
-                self._read = (state, {each.token_id: each for each in read.tokens})
+                self._read = (state, {token.token_id: token for token in read.tokens})
         except FileNotFoundError:
             return {}
         except (OSError, ValidationError) as error:

@@ -33,15 +33,15 @@ def shapes(
 ) -> list[WaterShape]:
     """A pond of about a hectare for each water, at its distance from the site."""
     placed: list[WaterShape] = []
-    for each in waters:
+    for water in waters:
         east, north = (
-            chance.uniform(-1, 1) * each.overland_m / 80_000,
-            chance.uniform(-1, 1) * each.overland_m / 111_000,
+            chance.uniform(-1, 1) * water.overland_m / 80_000,
+            chance.uniform(-1, 1) * water.overland_m / 111_000,
         )
         placed.append(
             (
-                each.water.water_id,
-                each.relation,
+                water.water.water_id,
+                water.relation,
                 shapely.Point(longitude + east, latitude + north).buffer(0.0005),
             )
         )

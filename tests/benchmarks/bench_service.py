@@ -121,7 +121,7 @@ def constants(body: str) -> Iterator[int]:
 
 def labels_of(store: Path) -> list[str]:
     """Labels as nurseries write them, one for each name of the store."""
-    names = sorted({each.name for each in Library(Build(store)).names})
+    names = sorted({record.name for record in Library(Build(store)).names})
     return [
         f"{name} {size}"
         for name, size in zip(names, itertools.cycle(("4in", "1 gal", "bare root")), strict=False)
@@ -219,7 +219,7 @@ def _row(
     table: Table, name: str, concurrency: int, measured: list[Load], costs: list[float]
 ) -> None:
     whole = Load(
-        [each for load in measured for each in load.seconds],
+        [seconds for load in measured for seconds in load.seconds],
         sum(load.errors for load in measured),
         sum(load.elapsed_s for load in measured),
     )
@@ -240,7 +240,7 @@ def _flat(pid: int, port: int, requests: list[bytes], seconds: float) -> None:
         errors, answered = errors + load.errors, answered + len(load.seconds)
         readings.append(resident_mb(pid))
     console.print(
-        f"memory over {seconds:.0f} s, {answered:,} requests, {errors} errors: {' '.join(f'{each:.0f}' for each in readings)} MB"
+        f"memory over {seconds:.0f} s, {answered:,} requests, {errors} errors: {' '.join(f'{megabytes:.0f}' for megabytes in readings)} MB"
     )
     console.print(f"last to first: {readings[-1] / readings[0]:.3f}")
 

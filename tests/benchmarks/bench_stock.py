@@ -35,7 +35,7 @@ LINES = 10_000
 def stock(library: Library) -> bytes:
     """A stock list of the size asked about, seeded."""
     chance = random.Random(20260601)
-    names = [each.name for each in library.names if each.kind != "misspelling"]
+    names = [name.name for name in library.names if name.kind != "misspelling"]
     buffer = io.StringIO()
     writer = csv.writer(buffer)
     writer.writerow(["sku", "label", "size", "price"])

@@ -49,7 +49,7 @@ def main() -> None:
         plants, records, *_ = reference_names(Path(folder))
     resolver = Resolver(plants, records)
     names = named(plants, records)
-    long = [each for each in names if letters(each.record.name) >= 8]
+    long = [name for name in names if letters(name.record.name) >= 8]
     rows = [_row(label, resolver, names, noise) for label, noise in NOISES.items()]
     rows.insert(2, _row("one edit, eight letters and more", resolver, long, NOISES["one edit"]))
     meanings = "".join(
@@ -75,16 +75,16 @@ def _share(count: int, total: int) -> str:
 
 
 def _plain(names: list[Named], noise: Noise) -> str:
-    stored = [utils.default_process(each.record.name) for each in names]
+    stored = [utils.default_process(name.record.name) for name in names]
     chance = random.Random(SEEDS[0])
     right = total = 0
-    for each in names:
-        label = noise(each, chance)
+    for name in names:
+        label = noise(name, chance)
         if label is None:
             continue
         total += 1
         best = process.extractOne(utils.default_process(label), stored, scorer=fuzz.ratio)
-        right += best is not None and names[best[2]].record.plant_id == each.record.plant_id
+        right += best is not None and names[best[2]].record.plant_id == name.record.plant_id
     return f"{100 * right / total:.1f}%"
 
 

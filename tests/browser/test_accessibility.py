@@ -36,7 +36,7 @@ def violations_at_both_widths(page: Page) -> list[str]:
     found = []
     for width in (320, 1280):
         page.set_viewport_size({"width": width, "height": 800})
-        found += [f"{width} px: {each}" for each in violations(page)]
+        found += [f"{width} px: {violation}" for violation in violations(page)]
     return found
 
 
@@ -120,4 +120,4 @@ def _community_report() -> str:
 def test_axe_would_find_a_fault(audited: Page) -> None:
     audited.goto("/list")
     audited.evaluate("document.querySelector('label[for=plants]').remove()")
-    assert any(each.startswith("label:") for each in violations(audited))
+    assert any(violation.startswith("label:") for violation in violations(audited))

@@ -122,7 +122,7 @@ def _due(library: Library, config: Settings) -> tuple[ListId, ...]:
         return ()
     return tuple(
         dict.fromkeys(
-            each.list_id
-            for each in due_for_review(library.law.versions, today(), config.review_months)
+            version.list_id
+            for version in due_for_review(library.law.versions, today(), config.review_months)
         )
     )

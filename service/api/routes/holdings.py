@@ -131,7 +131,8 @@ def get_coverage(library: LibraryNow, on: AsOf = None) -> CoverageAnswer:
     """The lists of each jurisdiction, how completely each is held, and how much of it was read."""
     day = on or today()
     table = tuple(
-        JurisdictionCoverageModel.model_validate(each) for each in coverage_table(library.law, day)
+        JurisdictionCoverageModel.model_validate(coverage)
+        for coverage in coverage_table(library.law, day)
     )
     return CoverageAnswer(store_build=library.build_id, as_of=day, jurisdictions=table)
 
@@ -162,8 +163,10 @@ def _changes(found: ListChanges) -> ListChangesModel:
         on=found.on,
         version_before=found.version_before,
         version_after=found.version_after,
-        header={each.field: (_text(each.before), _text(each.after)) for each in found.header},
-        classes={_class_name(each): each.kinds for each in found.classes},
+        header={
+            change.field: (_text(change.before), _text(change.after)) for change in found.header
+        },
+        classes={_class_name(change): change.kinds for change in found.classes},
         entries=(*map(_entry_change, found.entries), *map(_dated_term, found.dated)),
         note=found.note,
     )

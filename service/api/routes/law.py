@@ -84,7 +84,11 @@ def get_lists(
 ) -> ListsAnswer:
     """Every version of every list in the store, in pages."""
     place = read_jurisdiction(jurisdiction_code) if jurisdiction_code else None
-    held = [each for each in library.law.versions if place is None or each.jurisdiction == place]
+    held = [
+        version
+        for version in library.law.versions
+        if place is None or version.jurisdiction == place
+    ]
     return ListsAnswer(
         store_build=library.build_id,
         as_of=today(),
@@ -104,8 +108,8 @@ def get_list(library: LibraryNow, list_id: str) -> ListAnswer:
     return ListAnswer(
         store_build=library.build_id,
         as_of=today(),
-        versions=tuple(_list(each) for each in versions),
-        classes=tuple(ClassModel.model_validate(each) for each in versions[-1].classes),
+        versions=tuple(_list(version) for version in versions),
+        classes=tuple(ClassModel.model_validate(list_class) for list_class in versions[-1].classes),
     )
 
 
@@ -120,7 +124,8 @@ def get_list_entries(
     """What the version in force on the day lists, name by name, in pages."""
     day = on or today()
     in_force = next(
-        (each for each in reversed(_versions(library, list_id)) if each.in_force(day)), None
+        (version for version in reversed(_versions(library, list_id)) if version.in_force(day)),
+        None,
     )
     if in_force is None:
         raise NotFound(
@@ -132,7 +137,7 @@ def get_list_entries(
         as_of=day,
         list_id=list_id,
         effective_from=in_force.effective_from,
-        entries=tuple(EntryModel.model_validate(each) for each in page.of(in_force.entries)),
+        entries=tuple(EntryModel.model_validate(entry) for entry in page.of(in_force.entries)),
         total=len(in_force.entries),
     )
 
@@ -145,12 +150,12 @@ def get_list_entries(
 )
 def get_sources(library: LibraryNow) -> SourcesAnswer:
     """Files and downloads, with what was kept of each and what was set apart and why."""
-    sources = tuple(SourceModel.model_validate(each) for each in library.sources)
+    sources = tuple(SourceModel.model_validate(source) for source in library.sources)
     return SourcesAnswer(store_build=library.build_id, as_of=today(), sources=sources)
 
 
 def _versions(library: Library, list_id: str) -> list[ListVersion]:
-    found = [each for each in library.law.versions if each.list_id == ListId(list_id)]
+    found = [version for version in library.law.versions if version.list_id == ListId(list_id)]
     if not found:
         raise NotFound(f"No list has the id {list_id!r}.", next_step="See GET /v1/lists.")
     return found

@@ -119,7 +119,7 @@ async def check(
             document = parse_json(body)
             check_geojson(document, settings())
             plan = read_plan(document)
-        check_labels([each.label for each in plan.plantings], settings(), "/plantings")
+        check_labels([planting.label for planting in plan.plantings], settings(), "/plantings")
         return answered(library, plan, on or today(), wanted, explain=explain, brief=brief)
 
     return await in_thread(request, worked_out)

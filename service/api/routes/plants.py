@@ -91,9 +91,9 @@ def get_plant(library: LibraryNow, plant_id: str) -> PlantAnswer:
             f"No plant has the id {plant_id!r}.", next_step="Look it up by name: GET /v1/plants?q="
         )
     names = tuple(
-        PlantNameModel.model_validate(each)
-        for each in library.names
-        if each.plant_id == plant.plant_id
+        PlantNameModel.model_validate(name)
+        for name in library.names
+        if name.plant_id == plant.plant_id
     )
     return PlantAnswer(
         store_build=library.build_id,
@@ -107,11 +107,13 @@ def get_plant(library: LibraryNow, plant_id: str) -> PlantAnswer:
 def _found(library: Library, query: str) -> list[Plant]:
     words = query.casefold().split()
     ids = {
-        each.plant_id
-        for each in library.names
-        if all(word in each.name.casefold() for word in words)
+        name.plant_id
+        for name in library.names
+        if all(word in name.name.casefold() for word in words)
     }
-    return sorted((library.plants[each] for each in ids), key=lambda plant: plant.accepted_name)
+    return sorted(
+        (library.plants[plant_id] for plant_id in ids), key=lambda plant: plant.accepted_name
+    )
 
 
 def _traits(plant: Plant) -> dict[str, TraitModel]:

@@ -142,12 +142,12 @@ def find_waters(
         loaded=has_waters(connection),
         network_loaded=has_flow(connection),
         near=tuple(
-            ReachedModel.model_validate(each)
-            for each in waters_near(connection, longitude, latitude, within_m)
+            ReachedModel.model_validate(water)
+            for water in waters_near(connection, longitude, latitude, within_m)
         ),
         downstream=tuple(
-            ReachedModel.model_validate(each)
-            for each in reached_waters(connection, traced, longitude, latitude)
+            ReachedModel.model_validate(water)
+            for water in reached_waters(connection, traced, longitude, latitude)
         ),
     )
 
@@ -164,16 +164,16 @@ def get_water(library: LibraryNow, water_id: str) -> WaterAnswer:
     inside = read_water_geometry(connection, water.water_id).representative_point()
     traced = trace_from(connection, inside.x, inside.y)
     downstream = [
-        each
-        for each in reached_waters(connection, traced, inside.x, inside.y)
-        if each.water.water_id != water.water_id
+        reached
+        for reached in reached_waters(connection, traced, inside.x, inside.y)
+        if reached.water.water_id != water.water_id
     ]
     return WaterAnswer(
         store_build=library.build_id,
         as_of=today(),
         **WaterModel.model_validate(water).model_dump(),
         network_loaded=has_flow(connection),
-        downstream=tuple(ReachedModel.model_validate(each) for each in downstream),
+        downstream=tuple(ReachedModel.model_validate(reached) for reached in downstream),
     )
 
 
@@ -201,13 +201,15 @@ def get_evidence(library: LibraryNow, label: Label, near: Near) -> EvidenceAnswe
             EvidenceModel(
                 plant_id=candidate.plant_id,
                 accepted_name=candidate.accepted_name,
-                loaded=each.loaded,
-                nearest_m=each.nearest_m,
-                rings=tuple(RingModel.model_validate(ring) for ring in each.rings),
-                first_year=each.first_year,
-                latest_year=each.latest_year,
-                datasets=tuple(DatasetModel.model_validate(dataset) for dataset in each.datasets),
+                loaded=evidence.loaded,
+                nearest_m=evidence.nearest_m,
+                rings=tuple(RingModel.model_validate(ring) for ring in evidence.rings),
+                first_year=evidence.first_year,
+                latest_year=evidence.latest_year,
+                datasets=tuple(
+                    DatasetModel.model_validate(dataset) for dataset in evidence.datasets
+                ),
             )
-            for candidate, each in found
+            for candidate, evidence in found
         ),
     )

@@ -86,7 +86,7 @@ def screen_community(
         sources=context.numbers.sources(),
         problems=tuple(context.problems),
         assumptions=tuple(context.assumptions),
-        cautions=(*STANDING_CAUTIONS, *(each.text for each in general_cautions())),
+        cautions=(*STANDING_CAUTIONS, *(caution.text for caution in general_cautions())),
     )
 
 
@@ -146,17 +146,23 @@ class _Context:
         found = waters_of(self.library.build.connection, shape)
         reached = (*found.reached, *self._shared(site, shape))
         downstream = tuple(
-            each.state for each in found.trace.states if each.state != located.locality.state
+            crossed.state
+            for crossed in found.trace.states
+            if crossed.state != located.locality.state
         )
         escapes = self._escapes(site, located, reached)
         plantings = tuple(
             self._planting(site, planting, located, downstream, reached, escapes)
             for planting in site.plantings
         )
-        outcomes = [each.outcome for each in plantings if each.outcome is not None]
-        whole = any_estimate(each.escape for each in plantings if each.escape is not None)
+        outcomes = [screened.outcome for screened in plantings if screened.outcome is not None]
+        whole = any_estimate(
+            screened.escape for screened in plantings if screened.escape is not None
+        )
         foreign = any_estimate(
-            each.escape for each in plantings if each.escape is not None and not each.native
+            screened.escape
+            for screened in plantings
+            if screened.escape is not None and not screened.native
         )
         location = located.location
         if shape is not None and located.locality.state is None:
@@ -221,9 +227,9 @@ class _Context:
         evidence = {}
         if located.position is not None:
             shapes: list[WaterShape] = [
-                (each.water.water_id, each.relation, shape)
-                for each in reached
-                if (shape := self._shape(each.water)) is not None
+                (water.water.water_id, water.relation, shape)
+                for water in reached
+                if (shape := self._shape(water.water)) is not None
             ]
             evidence = self._reader.of(
                 [plant.plant_id for plant in every], *located.position, waters=shapes
@@ -337,7 +343,7 @@ class _Context:
             conditions=judged.conditions,
             nativity=nativity,
             restricted_in=facts.restricted_in,
-            fit=min((each.verdict for each in fits), key=_FITS.index, default=None),
+            fit=min((fit.verdict for fit in fits), key=_FITS.index, default=None),
             native=native if locality.state else None,
             escape=escape.estimate if escape else None,
             escape_class=klass,
@@ -393,8 +399,8 @@ def _chances(escape: Assessment, reached: Sequence[Reached]) -> Iterator[WaterCh
     """Escape to each water that is known; without any, an unmapped one takes its place and is left
     out here.
     """
-    for each, found in zip(reached, escape.waters, strict=False):
-        yield WaterChance(each.water.water_id, each.relation, found.distance_m, found.estimate)
+    for water, found in zip(reached, escape.waters, strict=False):
+        yield WaterChance(water.water.water_id, water.relation, found.distance_m, found.estimate)
 
 
 def _waters(context: _Context, sites: Sequence[ScreenedSite]) -> tuple[ScreenedWater, ...]:
@@ -404,33 +410,33 @@ def _waters(context: _Context, sites: Sequence[ScreenedSite]) -> tuple[ScreenedW
     }
     for site in sites:
         for planting in site.plantings:
-            for each in planting.waters:
+            for chance in planting.waters:
                 sender = Sender(
                     site.number,
                     planting.number,
                     site.name,
                     planting.name,
                     planting.native,
-                    each.relation,
-                    each.distance_m,
-                    each.estimate,
+                    chance.relation,
+                    chance.distance_m,
+                    chance.estimate,
                 )
-                senders.setdefault(each.water_id, []).append(sender)
+                senders.setdefault(chance.water_id, []).append(sender)
     shared = {water.water.water_id for water in context.community.waters}
     found = []
     for water_id, several in senders.items():
         water, shape = context.waters[water_id]
-        whole = any_estimate(each.estimate for each in several)
+        whole = any_estimate(sender.estimate for sender in several)
         ordered = sorted(
             several,
-            key=lambda each: (
-                -each.estimate.likely,
-                -each.estimate.high,
-                each.site,
-                each.planting,
+            key=lambda sender: (
+                -sender.estimate.likely,
+                -sender.estimate.high,
+                sender.site,
+                sender.planting,
             ),
         )
-        elsewhere = any_estimate(each.estimate for each in several if not each.native)
+        elsewhere = any_estimate(sender.estimate for sender in several if not sender.native)
         found.append(
             ScreenedWater(
                 water,
@@ -446,11 +452,11 @@ def _waters(context: _Context, sites: Sequence[ScreenedSite]) -> tuple[ScreenedW
     return tuple(
         sorted(
             found,
-            key=lambda each: (
-                -each.not_native.likely,
-                -each.estimate.likely,
-                each.water.name,
-                each.water.water_id,
+            key=lambda water: (
+                -water.not_native.likely,
+                -water.estimate.likely,
+                water.water.name,
+                water.water.water_id,
             ),
         )
     )

@@ -242,4 +242,4 @@ class CommunityAnswer:
 
     def site(self, number: int) -> ScreenedSite:
         """The site of a number."""
-        return next(each for each in self.sites if each.number == number)
+        return next(site for site in self.sites if site.number == number)

@@ -203,14 +203,14 @@ def _shapes(
 ) -> Iterator[WaterShape]:
     """Shapes of the waters whose records are counted; one given by its distance has none."""
     drawn = {water.water.water_id: water.shape for water in given}
-    for each in reached:
-        water_id = each.water.water_id
-        if each.water.source_id != GIVEN:
+    for water in reached:
+        water_id = water.water.water_id
+        if water.water.source_id != GIVEN:
             shape: BaseGeometry | None = read_water_geometry(library.build.connection, water_id)
         else:
             shape = drawn[water_id]
         if shape is not None:
-            yield water_id, each.relation, shape
+            yield water_id, water.relation, shape
 
 
 def _place(place: PlannedPlace, context: PlaceContext) -> PlaceAnswer:

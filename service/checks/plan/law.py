@@ -52,13 +52,15 @@ def law_questions(
     if state is None:
         return
     yield from (("site", Question(state, act, on, county)) for act in acts)
-    yield from (("neighbour", Question(each, act, on)) for each in neighbours for act in acts)
+    yield from (
+        ("neighbour", Question(neighbour, act, on)) for neighbour in neighbours for act in acts
+    )
     if "release" not in acts:
         yield "water", Question(state, "release", on, county)
     yield from (
-        ("water", Question(each, "release", on))
-        for each in downstream
-        if "release" not in acts or each not in neighbours
+        ("water", Question(state_below, "release", on))
+        for state_below in downstream
+        if "release" not in acts or state_below not in neighbours
     )
 
 
@@ -66,15 +68,15 @@ def strictest_of(findings: Sequence[Finding], lane: Lane | None) -> tuple[Outcom
     """The strictest outcome; and whether it was read: a bar needs one finding that was, silence
     needs all.
     """
-    found = [(each.outcome, each.verified) for each in findings] + (
+    found = [(finding.outcome, finding.verified) for finding in findings] + (
         [(lane.outcome, lane.verified)] if lane else []
     )
     if not found:
         return None, False
-    outcome = min((each for each, _ in found), key=OUTCOMES.index)
+    outcome = min((outcome_found for outcome_found, _ in found), key=OUTCOMES.index)
     if outcome in ("no-entry-found", "listed-other-acts"):
         return outcome, all(verified for _, verified in found)
-    return outcome, any(verified for each, verified in found if each == outcome)
+    return outcome, any(verified for outcome_found, verified in found if outcome_found == outcome)
 
 
 def barring_duty(findings: Sequence[Finding]) -> str | None:

@@ -35,18 +35,18 @@ def open_facts(site: SiteAnswer, plantings: Sequence[PlantingAnswer]) -> tuple[U
     """
     gathered: dict[tuple[str, str], _Gathered] = {}
     for planting in plantings:
-        for each in _of_planting(planting):
-            held = gathered.setdefault((each.fact, each.of), each)
-            held.look_up = held.look_up or each.look_up
-            held.why |= each.why
-            held.plantings |= each.plantings
-            held.narrows_by += each.narrows_by if held is not each else 0.0
+        for fact in _of_planting(planting):
+            held = gathered.setdefault((fact.fact, fact.of), fact)
+            held.look_up = held.look_up or fact.look_up
+            held.why |= fact.why
+            held.plantings |= fact.plantings
+            held.narrows_by += fact.narrows_by if held is not fact else 0.0
     ordered = sorted(
         gathered.values(),
-        key=lambda each: (-round(each.narrows_by, 6), -len(each.plantings), each.fact, each.of),
+        key=lambda fact: (-round(fact.narrows_by, 6), -len(fact.plantings), fact.fact, fact.of),
     )
     everyone = tuple(planting.number for planting in plantings)
-    known = {each.fact for each in ordered}
+    known = {fact.fact for fact in ordered}
     of_site = [
         Unsettled(f"site.{fact.key}", "the site", fact.title, fact.would_narrow, "", everyone)
         for fact in site.facts
@@ -54,14 +54,14 @@ def open_facts(site: SiteAnswer, plantings: Sequence[PlantingAnswer]) -> tuple[U
     ]
     found = [
         Unsettled(
-            each.fact,
-            each.of,
-            each.question,
-            "; ".join(each.why),
-            each.look_up,
-            tuple(each.plantings),
+            fact.fact,
+            fact.of,
+            fact.question,
+            "; ".join(fact.why),
+            fact.look_up,
+            tuple(fact.plantings),
         )
-        for each in ordered
+        for fact in ordered
     ]
     return (*of_site, *found)
 

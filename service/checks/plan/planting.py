@@ -92,7 +92,9 @@ def answer_planting(
     nativity = nativity_of(plants, context.site.locality.state)
     native = nativity is not None and nativity.status == "native"
     escapes = here.escape is None or here.escape.escape_class != "low"
-    counting = [each.finding for each in findings if counts(each, native=native, escapes=escapes)]
+    counting = [
+        finding.finding for finding in findings if counts(finding, native=native, escapes=escapes)
+    ]
     outcome, verified = strictest_of(counting, lane.lane if lane else None)
     answer = PlantingAnswer(
         number=planting.number,
@@ -287,7 +289,7 @@ def _if_held(
         return None
     common = set.intersection(*(_holding(plan) for plan in containment))
     ordered = [measure.kind for measure in containment[0].measures if measure.kind in common]
-    planned = {each.kind for each in planting.planned}
+    planned = {measure.kind for measure in planting.planned}
     standing = [] if planned & set(_VESSELS) else [kind for kind in ordered if kind in _VESSELS][:1]
     added = [
         PlannedMeasure(kind)
@@ -311,7 +313,7 @@ def _cautions(
     planned: Sequence[PlannedMeasure],
 ) -> tuple[Caution, ...]:
     measures = [measure.kind for plan in containment for measure in plan.measures] + [
-        each.kind for each in planned
+        measure.kind for measure in planned
     ]
     of_plants = [caution for plant in plants for caution in cautions_for(plant=plant)]
     return tuple(
@@ -357,7 +359,7 @@ def _on_map(planting: Planting, place: PlaceContext | None, site: SiteAnswer) ->
 
 def _cited(sources: SourceNumbers, answer: PlantingAnswer) -> tuple[int, ...]:
     """Every source of the planting, numbered in the order of the answer."""
-    numbers = [number for each in answer.findings for number in each.sources]
+    numbers = [number for finding in answer.findings for number in finding.sources]
     numbers += [number for step in (answer.lane.sources if answer.lane else ()) for number in step]
     for plant in answer.plants:
         numbers += sources.of_plant(plant, answer.number)

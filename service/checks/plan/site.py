@@ -50,7 +50,7 @@ def describe_site(
         for reached in found.reached
     )
     state = found_at.locality.state
-    downstream = tuple(each.state for each in found.trace.states if each.state != state)
+    downstream = tuple(crossed.state for crossed in found.trace.states if crossed.state != state)
     notes = list(found_at.notes)
     if found.left_out:
         notes.append(
@@ -105,7 +105,7 @@ def _facts(
     yield SiteFact(
         "neighbours",
         f"Other states within {tolerance_m / 1000:g} km",
-        ", ".join(JURISDICTION_NAMES[each] for each in found_at.neighbours)
+        ", ".join(JURISDICTION_NAMES[neighbour] for neighbour in found_at.neighbours)
         or ("none" if found_at.position else "not known"),
         Provenance("measured", "loaded boundaries") if found_at.position else None,
         "" if found_at.position else "A position: a state line nearby is not seen without one.",
@@ -167,11 +167,11 @@ def _water_facts(
     downstream: tuple[Jurisdiction, ...],
     numbers: SourceNumbers,
 ) -> Iterable[SiteFact]:
-    used = dict.fromkeys(each.water.source_id for each in found.reached)
+    used = dict.fromkeys(water.water.source_id for water in found.reached)
     cited = tuple(number for source_id in used for number in _source(library, numbers, source_id))
-    named = [each for each in found.reached if each.water.name]
+    named = [water for water in found.reached if water.water.name]
     unnamed = len(found.reached) - len(named)
-    listed = ", ".join(dict.fromkeys(each.water.name for each in named))
+    listed = ", ".join(dict.fromkeys(water.water.name for water in named))
     text = "; ".join(
         part for part in (listed, f"{unnamed} without a name" if unnamed else "") if part
     )
@@ -211,7 +211,7 @@ def _water_facts(
     yield SiteFact(
         "downstream", "Course of the water", course, flow, why, cited if followed else ()
     )
-    states = ", ".join(JURISDICTION_NAMES[each] for each in downstream) or (
+    states = ", ".join(JURISDICTION_NAMES[state_below] for state_below in downstream) or (
         "none beyond its own" if followed else "not known"
     )
     yield SiteFact(
@@ -229,8 +229,10 @@ def how_to_get_waters(position: LonLat | None) -> str:
 
 
 def _by_kind(library: Library, numbers: SourceNumbers, kind: str) -> tuple[int, ...]:
-    return tuple(numbers.of_data(each) for each in library.sources if each.kind == kind)
+    return tuple(numbers.of_data(source) for source in library.sources if source.kind == kind)
 
 
 def _source(library: Library, numbers: SourceNumbers, source_id: str) -> tuple[int, ...]:
-    return tuple(numbers.of_data(each) for each in library.sources if each.source_id == source_id)
+    return tuple(
+        numbers.of_data(source) for source in library.sources if source.source_id == source_id
+    )

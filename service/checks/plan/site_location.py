@@ -64,7 +64,7 @@ def locate_site(
     location = _location(library, site, shape, border_tolerance_m, pointer, problems)
     state = site.state or location.state
     near = list(_neighbours(library, shape, border_tolerance_m)) if shape is not None else []
-    near += [each.state for each in location.neighbours]
+    near += [neighbour.state for neighbour in location.neighbours]
     if site.state and location.state and site.state != location.state:
         by = "its position lies" if shape is not None else "its ZIP code begins as those"
         notes.append(
@@ -76,7 +76,7 @@ def locate_site(
         library, site, location, shape, state, pointer, problems, notes
     )
     climate = replace(location.climate, first_frost=frost)
-    neighbours = tuple(each for each in dict.fromkeys(near) if each != state)
+    neighbours = tuple(near_state for near_state in dict.fromkeys(near) if near_state != state)
     known = _USER if site.state else location.state_known
     position = inside(shape) if shape is not None else None
     return SiteLocation(
@@ -146,8 +146,8 @@ def _neighbours(
     corners = shapely.get_coordinates(shape.convex_hull)
     for longitude, latitude in corners[:: max(1, len(corners) // _CORNERS)]:
         yield from (
-            each.state
-            for each in states_near(
+            neighbour.state
+            for neighbour in states_near(
                 library.build.connection, float(longitude), float(latitude), tolerance_m
             )
         )

@@ -34,8 +34,8 @@ class SourceNumbers:
     def sources(self) -> tuple[NumberedSource, ...]:
         """All of them, by number."""
         return tuple(
-            replace(each, used_by=tuple(sorted(self._used_by[each.number])))
-            for each in self._by_key.values()
+            replace(source, used_by=tuple(sorted(self._used_by[source.number])))
+            for source in self._by_key.values()
         )
 
     def of_finding(self, finding: Finding, planting: int) -> tuple[int, ...]:

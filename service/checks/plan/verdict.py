@@ -193,11 +193,11 @@ def _of_outcome(
     if outcome == "no-entry-found":
         return None
     place = _state(jurisdiction)
-    acts = joined([each.finding.act for each in found])
-    mark = "" if all(each.finding.verified for each in found) else " (unverified)"
+    acts = joined([finding.finding.act for finding in found])
+    mark = "" if all(finding.finding.verified for finding in found) else " (unverified)"
     where = (f"{place} ({acts})",)
-    ask = "; ".join(dict.fromkeys(each.finding.confirm_with for each in found))
-    sources = tuple(dict.fromkeys(number for each in found for number in each.sources))
+    ask = "; ".join(dict.fromkeys(finding.finding.confirm_with for finding in found))
+    sources = tuple(dict.fromkeys(number for finding in found for number in finding.sources))
     if role == "water":
         text = f"Keep it out of open water: release in {place} is {OUTCOME_WORDS[outcome]}{mark}."
         return Ground("release", False, text, where, ask, sources)
@@ -212,7 +212,7 @@ def _of_outcome(
         return Ground("prohibited", True, text, where, ask, sources)
     if outcome == "permit-required":
         text = f"{place} asks for a permit before anyone may {acts} it{mark}."
-        wanted = facts.native or not any(each.finding.citations for each in found)
+        wanted = facts.native or not any(finding.finding.citations for finding in found)
         return Ground("permit-required", not wanted, text, where, ask, sources)
     if outcome == "conditional":
         text = f"Ask {_first(ask)}: may you {acts} it? A condition of {place}'s law decides{mark}."
@@ -220,7 +220,7 @@ def _of_outcome(
     if outcome == "listed-other-acts":
         text = f"{place} lists it, not for what is asked ({acts}): do not sell it or pass it on."
         return Ground("listed-other-acts", False, text, where, ask, sources)
-    gap_alone = not any(each.finding.citations for each in found)
+    gap_alone = not any(finding.finding.citations for finding in found)
     if not facts.resolution.confirmed or near or (facts.native and gap_alone):
         # The open name is the ground; of a native, that a list is not complete is said once for the
         # whole plan, not as something against each plant.
@@ -321,10 +321,10 @@ def _spread(facts: PlantingFacts) -> Iterable[Ground]:
 
 
 def _elsewhere(facts: PlantingFacts, state: Jurisdiction | None) -> Iterable[Ground]:
-    others = [each for each in facts.restricted_in if each not in (state, "US")]
+    others = [place for place in facts.restricted_in if place not in (state, "US")]
     if facts.native or len(others) <= FEW_STATES:
         return
-    named = [_state(each) for each in others[:MOST_NAMED]]
+    named = [_state(place) for place in others[:MOST_NAMED]]
     more = len(others) - len(named)
     states = f"{', '.join(named)} and {more} more" if more else joined(named)
     text = f"{len(others)} other states bar or limit it ({states}): do not pass it on or let it go."

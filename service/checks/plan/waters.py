@@ -98,18 +98,18 @@ def waters_given(given: Sequence[GivenWater], shape: BaseGeometry | None) -> Ite
     """The waters of the request as a place reaches them: by the distance stated, or by that to
     where they are drawn where it is less.
     """
-    for each in given:
-        overland_m = each.distance_m
-        if each.shape is not None and shape is not None:
-            drawn_m = nearest_between(shape, each.shape)[1].distance_m
+    for water in given:
+        overland_m = water.distance_m
+        if water.shape is not None and shape is not None:
+            drawn_m = nearest_between(shape, water.shape)[1].distance_m
             overland_m = drawn_m if overland_m is None else min(overland_m, drawn_m)
         if overland_m is None:
             continue
-        if each.relation == "downstream":
-            along_m = max(each.distance_m or 0.0, overland_m)
-            yield Reached(each.water, "downstream", overland_m, along_m)
+        if water.relation == "downstream":
+            along_m = max(water.distance_m or 0.0, overland_m)
+            yield Reached(water.water, "downstream", overland_m, along_m)
         else:
-            yield Reached(each.water, "contains" if overland_m == 0 else "near", overland_m)
+            yield Reached(water.water, "contains" if overland_m == 0 else "near", overland_m)
 
 
 def somewhere_in(waters: WatersFound) -> WatersFound:

@@ -238,7 +238,7 @@ class Sheet:
         """
         before = len(self._parts)
         floor = 2.0
-        for callout in sorted(self._callouts[side], key=lambda each: each.y_mm):
+        for callout in sorted(self._callouts[side], key=lambda callout: callout.y_mm):
             height = _LINE_MM * len(callout.lines)
             top = max(floor, callout.y_mm - height / 2)
             floor = top + height + _GAP_MM

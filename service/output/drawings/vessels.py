@@ -20,8 +20,8 @@ _TOP_MM = 10.0
 def tub(section: TubSection, key: str, title: str) -> Drawing:
     """An upright section through a pot or tub."""
     rim, base, height = (
-        each / 100
-        for each in (section.rim_diameter_cm, section.base_diameter_cm, section.height_cm)
+        length_cm / 100
+        for length_cm in (section.rim_diameter_cm, section.base_diameter_cm, section.height_cm)
     )
     soil = section.soil_depth_cm / 100
     over = None if section.water_over_rim_cm is None else section.water_over_rim_cm / 100
@@ -71,8 +71,8 @@ def _vessel(
 
 def _tub_dimensions(sheet: Sheet, frame: Frame, section: TubSection, cut: bool) -> None:
     rim, base, height, soil = (
-        each / 100
-        for each in (
+        length_cm / 100
+        for length_cm in (
             section.rim_diameter_cm,
             section.base_diameter_cm,
             section.height_cm,

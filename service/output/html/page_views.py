@@ -42,14 +42,14 @@ class Agreeing:
 def agreeing(findings: Iterable[Finding]) -> tuple[Agreeing, ...]:
     """Findings put together by what they say, strictest first."""
     groups: dict[object, list[Finding]] = {}
-    for each in findings:
+    for finding in findings:
         # Citations bear the outcome for the act asked; it is the entries that make findings alike.
         entries = tuple(
-            (one.list_id, one.class_name, one.name_as_listed, one.area) for one in each.citations
+            (one.list_id, one.class_name, one.name_as_listed, one.area) for one in finding.citations
         )
-        groups.setdefault((each.outcome, each.verified, entries), []).append(each)
+        groups.setdefault((finding.outcome, finding.verified, entries), []).append(finding)
     found = [_agreeing(group) for group in groups.values()]
-    return tuple(sorted(found, key=lambda each: OUTCOMES.index(each.outcome)))
+    return tuple(sorted(found, key=lambda group: OUTCOMES.index(group.outcome)))
 
 
 def _agreeing(group: Sequence[Finding]) -> Agreeing:
@@ -58,12 +58,12 @@ def _agreeing(group: Sequence[Finding]) -> Agreeing:
         outcome=first.outcome,
         verified=first.verified,
         coverage=first.coverage,
-        acts=tuple(each.act for each in group),
+        acts=tuple(finding.act for finding in group),
         reasons=(
             *first.reasons,
             *map(own_rule_sentence, first.own_rules),
         ),
-        alike=tuple(each.act for each in group[1:]),
+        alike=tuple(finding.act for finding in group[1:]),
         citations=first.citations,
         confirm_with=first.confirm_with,
     )
@@ -95,7 +95,10 @@ def stock_rows(
         if line.label:
             findings = line.verdicts.findings
             cells = tuple(
-                Cell(place, agreeing(each for each in findings if each.jurisdiction == place))
+                Cell(
+                    place,
+                    agreeing(finding for finding in findings if finding.jurisdiction == place),
+                )
                 for place in question.jurisdictions
             )
             yield Row(number, line.label, line.resolution, cells)
@@ -115,8 +118,8 @@ class LoadedLaw:
 def loaded_law(table: Iterable[JurisdictionCoverage]) -> LoadedLaw:
     """The coverage table in numbers; the states and the District of Columbia."""
     rows = list(table)
-    counts = Counter(each.coverage for each in rows if each.jurisdiction != FEDERAL)
-    entries, read = sum(each.entries for each in rows), sum(each.entries_read for each in rows)
+    counts = Counter(row.coverage for row in rows if row.jurisdiction != FEDERAL)
+    entries, read = sum(row.entries for row in rows), sum(row.entries_read for row in rows)
     return LoadedLaw(counts["complete"], counts["partial"], counts["none"], entries, read)
 
 

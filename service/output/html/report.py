@@ -70,10 +70,10 @@ def plan_report(answer: PlanAnswer, *, states: Outlines | None = None, brief: bo
     citing = Citing()
     notes = nativity_notes(answer)
     bench = Bench()
-    measures = {each.number: _measures(bench, each) for each in answer.plantings}
+    measures = {entry.number: _measures(bench, entry) for entry in answer.plantings}
     maps = plan_maps(answer, states or {})
     waters = maps[0].waters if maps else ()
-    keys = {each.water.reached.water.water_id: each.key for each in waters}
+    keys = {water.water.reached.water.water_id: water.key for water in waters}
     context = {
         "answer": answer,
         "askings": askings(answer),

@@ -48,15 +48,15 @@ def law_rows(planting: PlantingAnswer) -> tuple[LawRow, ...]:
     order.
     """
     groups: dict[object, list[int]] = {}
-    for place, each in enumerate(planting.findings):
-        finding = each.finding
+    for place, planned in enumerate(planting.findings):
+        finding = planned.finding
         key = (
-            each.role,
+            planned.role,
             finding.jurisdiction,
             finding.outcome,
             finding.verified,
             finding.coverage,
-            each.sources,
+            planned.sources,
         )
         groups.setdefault(key, []).append(place)
     rows = [_law_row([planting.findings[place] for place in places]) for places in groups.values()]
@@ -74,24 +74,24 @@ def law_rows(planting: PlantingAnswer) -> tuple[LawRow, ...]:
 
 def _law_row(found: Sequence[PlanFinding]) -> LawRow:
     first = found[0]
-    same = all(each.finding.reasons == first.finding.reasons for each in found)
+    same = all(planned.finding.reasons == first.finding.reasons for planned in found)
     return LawRow(
         role=first.role,
         jurisdiction=first.finding.jurisdiction,
-        acts=tuple(each.finding.act for each in found),
+        acts=tuple(finding.finding.act for finding in found),
         outcome=first.finding.outcome,
         verified=first.finding.verified,
         coverage=first.finding.coverage,
         reasons=first.finding.reasons[:MOST_REASONS],
         more_reasons=max(0, len(first.finding.reasons) - MOST_REASONS),
-        alike=() if same else tuple(each.finding.act for each in found[1:]),
+        alike=() if same else tuple(finding.finding.act for finding in found[1:]),
         sources=first.sources,
     )
 
 
 def confirm_with(planting: PlantingAnswer) -> tuple[str, ...]:
     """Whom to ask, each once."""
-    asked = [each.finding.confirm_with for each in planting.findings]
+    asked = [finding.finding.confirm_with for finding in planting.findings]
     if planting.lane is not None:
         asked += [step.confirm_with for step in planting.lane.lane.steps]
     return tuple(
@@ -104,7 +104,7 @@ def deciding_places(planting: PlantingAnswer) -> str:
     (sell)``.
     """
     acts: dict[Jurisdiction, dict[Act, None]] = {}
-    found = [each.finding for each in planting.findings]
+    found = [finding.finding for finding in planting.findings]
     if planting.lane is not None and planting.lane.lane.outcome == planting.outcome:
         found += planting.lane.lane.steps
     for finding in found:
@@ -113,7 +113,7 @@ def deciding_places(planting: PlantingAnswer) -> str:
     if planting.outcome == "no-entry-found":
         return ", ".join(place_name(jurisdiction) for jurisdiction in acts)
     return "; ".join(
-        f"{place_name(jurisdiction)} ({', '.join(each)})" for jurisdiction, each in acts.items()
+        f"{place_name(jurisdiction)} ({', '.join(barred)})" for jurisdiction, barred in acts.items()
     )
 
 
@@ -131,13 +131,14 @@ def tally(answer: PlanAnswer) -> str:
     """One sentence: how many plantings stand where."""
     total = len(answer.plantings)
     counts = {
-        outcome: sum(each.outcome == outcome for each in answer.plantings) for outcome in OUTCOMES
+        outcome: sum(planting.outcome == outcome for planting in answer.plantings)
+        for outcome in OUTCOMES
     }
     phrases = [f"{count} {_TALLIES[outcome]}" for outcome, count in counts.items() if count]
-    without = sum(each.outcome is None for each in answer.plantings)
+    without = sum(planting.outcome is None for planting in answer.plantings)
     if without:
         phrases.append(f"{without} without a state to look up law in")
-    passing = sum(each.passes for each in answer.plantings)
+    passing = sum(planting.passes for planting in answer.plantings)
     plantings = "planting" if total == 1 else "plantings"
     counted = f"{total} {plantings}, by the strictest finding for each: {joined(phrases)}."
     return f"{counted} On the shopping list: {passing}. Held back: {total - passing}."
@@ -327,7 +328,7 @@ class Bench:
             seen = self.drawn.get(key, ())
             if not seen:
                 new = self._draw(planting, measure, measure.section)
-                self.drawn[key] = tuple(each.number for each in new)
+                self.drawn[key] = tuple(drawing.number for drawing in new)
         failing = tuple(check for check in measure.checks if not check.passes)
         passing = tuple(check.name for check in measure.checks if check.passes)
         holds, slows = _ways(measure, "holds"), _ways(measure, "slows")
@@ -377,9 +378,9 @@ def _other_vessel(planting: PlantingAnswer, measure: Measure) -> bool:
 def _ways(measure: Measure, strength: str) -> str:
     """``seed by the outlet and storm overflow; rhizome by the bank``."""
     by_way: dict[str, list[str]] = {}
-    for each in measure.held:
-        if each.strength == strength:
-            by_way.setdefault(each.way_out.way, []).append(ROUTES[each.way_out.route])
+    for held in measure.held:
+        if held.strength == strength:
+            by_way.setdefault(held.way_out.way, []).append(ROUTES[held.way_out.route])
     return "; ".join(f"{way} by {joined(routes)}" for way, routes in by_way.items())
 
 
@@ -396,7 +397,11 @@ class SharedCaution:
 
 def plant_cautions(planting: PlantingAnswer) -> tuple[Caution, ...]:
     """Cautions of the plant itself, each once."""
-    return tuple({each.text: each for each in planting.cautions if each.scope == "plant"}.values())
+    return tuple(
+        {
+            caution.text: caution for caution in planting.cautions if caution.scope == "plant"
+        }.values()
+    )
 
 
 def shared_cautions(answer: PlanAnswer) -> tuple[SharedCaution, ...]:
@@ -404,12 +409,12 @@ def shared_cautions(answer: PlanAnswer) -> tuple[SharedCaution, ...]:
     places: dict[str, dict[str, None]] = {}
     plantings: dict[str, dict[int, None]] = {}
     for place in answer.places:
-        for each in place.cautions:
-            places.setdefault(each.text, {})[place.place.name] = None
+        for caution in place.cautions:
+            places.setdefault(caution.text, {})[place.place.name] = None
     for planting in answer.plantings:
-        for each in planting.cautions:
-            if each.scope != "plant":
-                plantings.setdefault(each.text, {})[planting.number] = None
+        for caution in planting.cautions:
+            if caution.scope != "plant":
+                plantings.setdefault(caution.text, {})[planting.number] = None
     texts = [text for text in dict.fromkeys((*places, *plantings)) if text not in answer.cautions]
     return tuple(
         SharedCaution(text, tuple(places.get(text, ())), tuple(plantings.get(text, ())))

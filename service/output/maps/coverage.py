@@ -59,7 +59,7 @@ def coverage_svg(coverages: Iterable[JurisdictionCoverage], *, as_of: str = "") 
     Args:
         as_of: shown in the caption, an ISO date.
     """
-    held = {each.jurisdiction: each for each in coverages}
+    held = {coverage.jurisdiction: coverage for coverage in coverages}
     tiles = [
         _tile(held[code], *_corner(row, column))
         for code, (row, column) in sorted(TILES.items())
@@ -177,11 +177,11 @@ def _summary(held: JurisdictionCoverage) -> str:
 
 def _description(held: Iterable[JurisdictionCoverage]) -> str:
     states = sorted(
-        (each for each in held if each.jurisdiction != FEDERAL), key=lambda each: each.name
+        (state for state in held if state.jurisdiction != FEDERAL), key=lambda state: state.name
     )
     parts = []
     for coverage, _ in _LEGEND:
-        names = [each.name for each in states if each.coverage == coverage]
+        names = [state.name for state in states if state.coverage == coverage]
         parts.append(
             f"{_PHRASE[coverage].capitalize()}: {', '.join(names) if names else 'no state'}."
         )

@@ -123,7 +123,9 @@ def _site(answer: PlanAnswer, position: LonLat, corners: Sequence[LonLat]) -> Pl
     words_of_map, drawn, elsewhere = [], False, []
     for place in answer.places:
         numbers = ", ".join(
-            str(each.number) for each in answer.plantings if each.place == place.place.name
+            str(planting.number)
+            for planting in answer.plantings
+            if planting.place == place.place.name
         )
         words_of_map.append(
             f"{place.place.name}: " + (f"plantings {numbers}." if numbers else "no planting.")
@@ -159,7 +161,9 @@ def _reach_m(answer: PlanAnswer, position: LonLat, states: Outlines) -> float:
     line_m = min(
         (nearest_position(shape, *position).distance_m * 1.2 for shape in others), default=0.0
     )
-    waters_m = max((each.reached.overland_m * 1.15 for each in answer.site.waters[:6]), default=0.0)
+    waters_m = max(
+        (water.reached.overland_m * 1.15 for water in answer.site.waters[:6]), default=0.0
+    )
     corners_m = max(
         (distance_m(*position, *corner) * 1.4 for corner in _corners(answer)), default=0.0
     )
@@ -382,8 +386,8 @@ def _words(answer: PlanAnswer, waters: Sequence[KeyedWater], shown: Outlines) ->
     longitude, latitude = answer.site.position or (0.0, 0.0)
     said = [f"The site lies at longitude {longitude:.4f}, latitude {latitude:.4f}."]
     said += [
-        f"{each.key}: {water_name(each.water.reached)}, {relation(each.water.reached)}."
-        for each in waters
+        f"{water.key}: {water_name(water.water.reached)}, {relation(water.water.reached)}."
+        for water in waters
     ]
     if len(shown) > 1:
         said.append(

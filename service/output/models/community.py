@@ -199,12 +199,12 @@ def community_model(answer: CommunityAnswer) -> CommunityScreeningAnswer:
         cautions=answer.cautions,
         title=answer.title,
         acts=answer.acts,
-        priority=tuple(PriorityModel.model_validate(each) for each in answer.priority),
+        priority=tuple(PriorityModel.model_validate(entry) for entry in answer.priority),
         ranking=answer.ranking,
-        waters=tuple(_water(each) for each in answer.waters),
-        sites=tuple(_site(each) for each in answer.sites),
-        sources=tuple(NumberedSourceModel.model_validate(each) for each in answer.sources),
-        problems=tuple(ProblemModel.model_validate(each) for each in answer.problems),
+        waters=tuple(_water(water) for water in answer.waters),
+        sites=tuple(_site(site) for site in answer.sites),
+        sources=tuple(NumberedSourceModel.model_validate(source) for source in answer.sources),
+        problems=tuple(ProblemModel.model_validate(problem) for problem in answer.problems),
         assumptions=answer.assumptions,
     )
 
@@ -228,7 +228,7 @@ def _site(site: ScreenedSite) -> ScreenedSiteModel:
         likely=None if site.likely is None else round(site.likely, 4),
         feature_id=site.feature_id,
         given=dict(site.given),
-        plantings=tuple(_planting(each) for each in site.plantings),
+        plantings=tuple(_planting(planting) for planting in site.plantings),
         notes=site.notes,
     )
 
@@ -242,7 +242,9 @@ def _planting(planting: ScreenedPlanting) -> ScreenedPlantingModel:
             "count": planting.count,
             "match": planting.resolution.match,
             "confirmed": planting.resolution.confirmed,
-            "plants": tuple(each.accepted_name for each in planting.resolution.candidates),
+            "plants": tuple(
+                candidate.accepted_name for candidate in planting.resolution.candidates
+            ),
             "native": planting.native,
             "outcome": planting.outcome,
             "verified": planting.verified,
@@ -266,23 +268,23 @@ def _planting(planting: ScreenedPlanting) -> ScreenedPlantingModel:
             "fit": planting.fit,
             "escape": estimate_model(planting.escape) if planting.escape else None,
             "escape_class": planting.escape_class,
-            "waters": tuple(_chance_of(each) for each in planting.waters),
+            "waters": tuple(_chance_of(water) for water in planting.waters),
             "sources": planting.sources,
         }
     )
 
 
-def _chance_of(each: WaterChance) -> WaterChanceModel:
+def _chance_of(chance: WaterChance) -> WaterChanceModel:
     return WaterChanceModel(
-        water_id=each.water_id,
-        relation=each.relation,
-        distance_m=_metres(each.distance_m),
-        escape=estimate_model(each.estimate),
+        water_id=chance.water_id,
+        relation=chance.relation,
+        distance_m=_metres(chance.distance_m),
+        escape=estimate_model(chance.estimate),
     )
 
 
-def _water(each: ScreenedWater) -> ScreenedWaterModel:
-    water = each.water
+def _water(screened: ScreenedWater) -> ScreenedWaterModel:
+    water = screened.water
     senders = tuple(
         SenderModel(
             site=sender.site,
@@ -294,7 +296,7 @@ def _water(each: ScreenedWater) -> ScreenedWaterModel:
             distance_m=_metres(sender.distance_m),
             escape=estimate_model(sender.estimate),
         )
-        for sender in each.senders[:MOST_SENDERS]
+        for sender in screened.senders[:MOST_SENDERS]
     )
     return ScreenedWaterModel(
         water_id=water.water_id,
@@ -302,14 +304,14 @@ def _water(each: ScreenedWater) -> ScreenedWaterModel:
         kind=water.kind,
         flow=water.flow,
         states=water.states,
-        shared=each.shared,
-        escape=estimate_model(each.estimate),
-        not_native=estimate_model(each.not_native),
-        escape_class=each.escape_class,
-        sites=len({sender.site for sender in each.senders}),
-        sender_count=len(each.senders),
+        shared=screened.shared,
+        escape=estimate_model(screened.estimate),
+        not_native=estimate_model(screened.not_native),
+        escape_class=screened.escape_class,
+        sites=len({sender.site for sender in screened.senders}),
+        sender_count=len(screened.senders),
         senders=senders,
-        given=dict(each.given),
+        given=dict(screened.given),
     )
 
 

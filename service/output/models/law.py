@@ -339,8 +339,8 @@ def explained(resolution: Resolution) -> dict[str, object]:
 
 
 def finding_models(findings: Iterable[Finding]) -> tuple[FindingModel, ...]:
-    return tuple(FindingModel.model_validate(each) for each in findings)
+    return tuple(FindingModel.model_validate(finding) for finding in findings)
 
 
 def lane_models(lanes: Iterable[Lane]) -> tuple[LaneModel, ...]:
-    return tuple(LaneModel.model_validate(each) for each in lanes)
+    return tuple(LaneModel.model_validate(lane) for lane in lanes)

@@ -246,16 +246,20 @@ def plan_model(answer: PlanAnswer, *, explain: bool = False) -> PlanCheckAnswer:
         note=answer.note,
         acts=answer.acts,
         site=site_model(answer.site),
-        places=tuple(place_model(each) for each in answer.places),
-        decisions=tuple(DecisionModel.model_validate(each) for each in answer.decisions),
+        places=tuple(place_model(place) for place in answer.places),
+        decisions=tuple(DecisionModel.model_validate(decision) for decision in answer.decisions),
         ranking=answer.ranking,
         shopping_list=ShoppingListModel.model_validate(answer.shopping),
-        confirm=tuple(ConfirmationModel.model_validate(each) for each in answer.confirm),
-        calendar=tuple(TaskModel.model_validate(each) for each in calendar_of(answer)),
-        unsettled=tuple(UnsettledModel.model_validate(each) for each in answer.unsettled),
-        plantings=tuple(_planting(each, answer.methods, explain) for each in answer.plantings),
-        sources=tuple(NumberedSourceModel.model_validate(each) for each in answer.sources),
-        problems=tuple(ProblemModel.model_validate(each) for each in answer.problems),
+        confirm=tuple(
+            ConfirmationModel.model_validate(confirmation) for confirmation in answer.confirm
+        ),
+        calendar=tuple(TaskModel.model_validate(task) for task in calendar_of(answer)),
+        unsettled=tuple(UnsettledModel.model_validate(question) for question in answer.unsettled),
+        plantings=tuple(
+            _planting(planting, answer.methods, explain) for planting in answer.plantings
+        ),
+        sources=tuple(NumberedSourceModel.model_validate(source) for source in answer.sources),
+        problems=tuple(ProblemModel.model_validate(problem) for problem in answer.problems),
         assumptions=answer.assumptions,
     )
 
@@ -275,7 +279,7 @@ def _planting(answer: PlantingAnswer, methods: Methods, explain: bool) -> Planti
         position=answer.position_on_map,
         acts=answer.acts,
         brought_from=answer.brought_from,
-        planned=tuple(PlannedModel.model_validate(each) for each in answer.planned),
+        planned=tuple(PlannedModel.model_validate(measure) for measure in answer.planned),
         name=ResolutionModel.model_validate(answer.resolution),
         outcome=answer.outcome,
         verified=answer.verified,
@@ -283,30 +287,30 @@ def _planting(answer: PlantingAnswer, methods: Methods, explain: bool) -> Planti
         conditions=answer.conditions,
         nativity=NativityModel.model_validate(answer.nativity) if answer.nativity else None,
         restricted_in=answer.restricted_in,
-        findings=tuple(_finding(each) for each in answer.findings),
+        findings=tuple(_finding(finding) for finding in answer.findings),
         lane=_lane(answer.lane) if answer.lane else None,
-        fit=tuple(_fit(each) for each in answer.fits),
+        fit=tuple(_fit(fit) for fit in answer.fits),
         escape=escape_model(answer.escape, methods, explain) if answer.escape else None,
         escape_if_held=held_model(held) if held else None,
         sensitivity=SensitivityModel.model_validate(answer.sensitivity)
         if answer.sensitivity
         else None,
-        containment=tuple(containment_model(each, methods) for each in answer.containment),
+        containment=tuple(containment_model(plan, methods) for plan in answer.containment),
         substitutes=SubstitutesModel.model_validate(answer.substitutes)
         if answer.substitutes
         else None,
-        records=tuple(RecordsModel.model_validate(each) for each in answer.evidence),
-        cautions=tuple(dict.fromkeys(each.text for each in answer.cautions)),
-        problems=tuple(ProblemModel.model_validate(each) for each in answer.problems),
+        records=tuple(RecordsModel.model_validate(evidence) for evidence in answer.evidence),
+        cautions=tuple(dict.fromkeys(caution.text for caution in answer.cautions)),
+        problems=tuple(ProblemModel.model_validate(problem) for problem in answer.problems),
         sources=answer.sources,
         notes=answer.notes,
     )
 
 
-def _finding(each: PlanFinding) -> PlanFindingModel:
-    finding = each.finding
+def _finding(planned: PlanFinding) -> PlanFindingModel:
+    finding = planned.finding
     return PlanFindingModel(
-        role=each.role,
+        role=planned.role,
         jurisdiction=finding.jurisdiction,
         act=finding.act,
         outcome=finding.outcome,
@@ -316,12 +320,12 @@ def _finding(each: PlanFinding) -> PlanFindingModel:
         confirm_with=finding.confirm_with,
         own_rules=tuple(OwnRuleModel.model_validate(rule) for rule in finding.own_rules),
         lists_searched=finding.lists_searched,
-        sources=each.sources,
+        sources=planned.sources,
     )
 
 
-def _lane(each: PlanLane) -> PlanLaneModel:
-    lane = each.lane
+def _lane(planned: PlanLane) -> PlanLaneModel:
+    lane = planned.lane
     return PlanLaneModel(
         origin=lane.origin,
         destination=lane.destination,
@@ -329,22 +333,22 @@ def _lane(each: PlanLane) -> PlanLaneModel:
         verified=lane.verified,
         reasons=lane.reasons,
         permit_authorities=lane.permit_authorities,
-        sources=tuple(sorted({number for step in each.sources for number in step})),
+        sources=tuple(sorted({number for step in planned.sources for number in step})),
     )
 
 
 def _fit(fit: Fit) -> FitModel:
     aspects = tuple(
         AspectModel(
-            name=each.name,
-            verdict=each.verdict,
-            found=each.found,
-            change=each.change.text if each.change else None,
-            how_known=each.known.how_known,
+            name=aspect.name,
+            verdict=aspect.verdict,
+            found=aspect.found,
+            change=aspect.change.text if aspect.change else None,
+            how_known=aspect.known.how_known,
         )
-        for each in fit.aspects
+        for aspect in fit.aspects
     )
-    missing = tuple(MissingModel.model_validate(each) for each in fit.missing)
+    missing = tuple(MissingModel.model_validate(missing_fact) for missing_fact in fit.missing)
     return FitModel(
         plant_id=fit.plant_id,
         verdict=fit.verdict,

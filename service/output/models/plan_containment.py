@@ -106,9 +106,9 @@ def containment_model(plan: ContainmentPlan, methods: Methods) -> ContainmentMod
         place=plan.place,
         verdict=plan.verdict,
         statement=plan.statement,
-        measures=tuple(_measure(each, methods) for each in plan.measures),
-        unheld=tuple(WayOutModel.model_validate(each) for each in plan.unheld),
-        missing=tuple(MissingModel.model_validate(each) for each in plan.missing),
+        measures=tuple(_measure(measure, methods) for measure in plan.measures),
+        unheld=tuple(WayOutModel.model_validate(way_out) for way_out in plan.unheld),
+        missing=tuple(MissingModel.model_validate(missing_fact) for missing_fact in plan.missing),
         disposal=DisposalModel.model_validate(plan.disposal) if plan.disposal else None,
     )
 
@@ -116,32 +116,32 @@ def containment_model(plan: ContainmentPlan, methods: Methods) -> ContainmentMod
 def _measure(measure: Measure, methods: Methods) -> MeasureModel:
     def ways(strength: str) -> tuple[str, ...]:
         return tuple(
-            f"{each.way_out.way} by {each.way_out.route}"
-            for each in measure.held
-            if each.strength == strength
+            f"{way.way_out.way} by {way.way_out.route}"
+            for way in measure.held
+            if way.strength == strength
         )
 
     figures = tuple(
         FigureModel(
-            name=each.name,
-            formula=each.formula,
-            inputs=tuple(f"{given.name}: {given.quantity_text()}" for given in each.inputs),
-            result=_quantity(each.result),
+            name=figure.name,
+            formula=figure.formula,
+            inputs=tuple(f"{given.name}: {given.quantity_text()}" for given in figure.inputs),
+            result=_quantity(figure.result),
             sources=tuple(
-                dict.fromkeys(number for text in each.sources for number in methods.get(text, ()))
+                dict.fromkeys(number for text in figure.sources for number in methods.get(text, ()))
             ),
         )
-        for each in measure.figures
+        for figure in measure.figures
     )
     checks = tuple(
         CheckModel(
-            name=each.name,
-            found=_quantity(each.found),
-            limit=_quantity(each.limit),
-            passes=each.passes,
-            if_not=each.if_not,
+            name=check.name,
+            found=_quantity(check.found),
+            limit=_quantity(check.limit),
+            passes=check.passes,
+            if_not=check.if_not,
         )
-        for each in measure.checks
+        for check in measure.checks
     )
     return MeasureModel(
         kind=measure.kind,
@@ -153,7 +153,9 @@ def _measure(measure: Measure, methods: Methods) -> MeasureModel:
         figures=figures,
         checks=checks,
         steps=measure.steps,
-        missing=tuple(MissingModel.model_validate(each) for each in measure.missing),
+        missing=tuple(
+            MissingModel.model_validate(missing_fact) for missing_fact in measure.missing
+        ),
     )
 
 

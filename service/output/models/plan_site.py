@@ -109,8 +109,8 @@ def site_model(site: SiteAnswer) -> SiteModel:
         first_frost=site.climate.first_frost,
         watershed=watershed.watershed_id if watershed else None,
         region=site.region,
-        facts=tuple(_fact(each) for each in site.facts),
-        waters=tuple(_reached(each.reached) for each in site.waters),
+        facts=tuple(_fact(fact) for fact in site.facts),
+        waters=tuple(_reached(water.reached) for water in site.waters),
         notes=site.notes,
     )
 
@@ -153,6 +153,6 @@ def place_model(answer: PlaceAnswer) -> PlaceModel:
         geometry=geojson(answer.shape),
         outlet_at=geojson(answer.outlet_at),
         overflow_at=geojson(answer.overflow_at),
-        waters=tuple(_reached(each) for each in answer.waters),
-        cautions=tuple(each.text for each in answer.cautions),
+        waters=tuple(_reached(water) for water in answer.waters),
+        cautions=tuple(caution.text for caution in answer.cautions),
     )

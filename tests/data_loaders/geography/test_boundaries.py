@@ -117,6 +117,6 @@ def test_new_boundaries_place_the_waters_that_are_already_loaded_anew(tmp_path: 
     assert found.start_states == ("US-MI",)
     # Half of 0.01 degrees of the parallel 41.6, 833 m (WGS84; pyproj.Geod), less the 250 m within
     # which it runs beside.
-    assert [(each.state, each.beside) for each in found.states] == [("US-OH", False)]
+    assert [(state.state, state.beside) for state in found.states] == [("US-OH", False)]
     assert found.states[0].along_m == pytest.approx(833.2 / 2 - 250, abs=60)
     connection.close()

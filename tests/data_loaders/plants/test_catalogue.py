@@ -36,9 +36,9 @@ def test_a_cell_says_where_it_was_read_and_others_are_common_practice(library: L
 def test_every_row_of_plants_and_names_is_in_the_store(library: Library) -> None:
     catalogue = read_catalogue()
     assert {plant_id_of(row.accepted_name) for row in catalogue.plants} == {
-        each.plant_id for each in library.plants.values() if each.catalogued
+        plant.plant_id for plant in library.plants.values() if plant.catalogued
     }
-    held = {(each.name, each.kind, each.plant_id) for each in library.names}
+    held = {(name.name, name.kind, name.plant_id) for name in library.names}
     assert {(row.name, row.kind, plant_id_of(row.accepted_name)) for row in catalogue.names} <= held
 
 

@@ -164,7 +164,7 @@ def test_words_are_given_a_structure_or_kept_as_words(
 def test_the_store_holds_every_entry_of_every_list(library: Library) -> None:
     for path in reference_lists():
         model = read_list_file(path)
-        version = next(each for each in library.law.versions if each.list_id == model.list_id)
+        version = next(listed for listed in library.law.versions if listed.list_id == model.list_id)
         assert len(version.entries) == len(model.entries)
         assert [entry.condition for entry in version.entries] == [
             entry.condition for entry in model.entries

@@ -282,7 +282,7 @@ def test_an_imported_list_can_only_make_an_answer_stricter(
         for act in ("sell", "possess"):
             naming = library.naming(library.resolver.resolve(label))
             question = Question(Jurisdiction("US-OH"), act, ON)
-            was, now = (find_for_name(each, naming, question) for each in (library.law, added))
+            was, now = (find_for_name(book, naming, question) for book in (library.law, added))
             assert OUTCOMES.index(now.outcome) <= OUTCOMES.index(was.outcome)
             assert kind == "ordinance" or now.outcome == was.outcome
             assert all(rule.list_id == report.list_id for rule in now.own_rules)
@@ -302,7 +302,7 @@ def test_a_changed_list_takes_the_place_of_its_earlier_load(store: Path, tmp_pat
     load(store, written(tmp_path, "botanical name\nTrapa natans\nNymphaea odorata\n"))
     report = load(store, written(tmp_path, "botanical name\nNymphaea odorata\n"))
     assert report.outcome == "replaced"
-    held = [each for each in law_of(store).versions if each.list_id == report.list_id]
+    held = [listed for listed in law_of(store).versions if listed.list_id == report.list_id]
     assert [[entry.accepted_name for entry in version.entries] for version in held] == [
         ["Nymphaea odorata"]
     ]
@@ -315,8 +315,8 @@ def test_a_list_from_another_day_is_a_new_version_beside_the_old(
     load(store, file, effective_from=date(2020, 1, 1))
     report = load(store, file, effective_from=date(2025, 1, 1))
     assert report.outcome == "new-version"
-    held = [each for each in law_of(store).versions if each.list_id == report.list_id]
-    assert [(each.effective_from, each.superseded_on) for each in held] == [
+    held = [version for version in law_of(store).versions if version.list_id == report.list_id]
+    assert [(version.effective_from, version.superseded_on) for version in held] == [
         (date(2020, 1, 1), date(2025, 1, 1)),
         (date(2025, 1, 1), None),
     ]
@@ -469,7 +469,7 @@ def test_several_rules_of_one_class_keep_their_acts_apart(store: Path, tmp_path:
         ),
     )
     assert report.model is not None
-    assert [(each.name, each.acts) for each in report.model.classes] == [
+    assert [(list_class.name, list_class.acts) for list_class in report.model.classes] == [
         ("Bad (sell)", ("sell",)),
         ("Bad (plant)", ("plant",)),
         ("Other", ("sell",)),
@@ -582,8 +582,8 @@ def test_a_list_file_of_another_day_is_a_new_version_and_the_old_one_ends_there(
         store, [changed(tmp_path, effective_from=date(2026, 1, 1), title="Renamed (invented)")]
     )
     assert loaded.outcome == "new-version"
-    held = [each for each in law_of(store).versions if each.list_id == "us-wi-nr109"]
-    assert [(each.effective_from, each.superseded_on) for each in held] == [
+    held = [version for version in law_of(store).versions if version.list_id == "us-wi-nr109"]
+    assert [(version.effective_from, version.superseded_on) for version in held] == [
         (date(2003, 6, 1), date(2026, 1, 1)),
         (date(2026, 1, 1), None),
     ]
@@ -592,8 +592,8 @@ def test_a_list_file_of_another_day_is_a_new_version_and_the_old_one_ends_there(
 def test_a_corrected_file_of_the_same_version_takes_its_place(store: Path, tmp_path: Path) -> None:
     (loaded,) = load_list_files(store, [changed(tmp_path, read_copy_date="2026-05-01")])
     assert loaded.outcome == "replaced"
-    held = [each for each in law_of(store).versions if each.list_id == "us-wi-nr109"]
-    assert [each.read_copy_date for each in held] == ["2026-05-01"]
+    held = [version for version in law_of(store).versions if version.list_id == "us-wi-nr109"]
+    assert [version.read_copy_date for version in held] == ["2026-05-01"]
 
 
 def test_list_files_are_loaded_all_or_none(store: Path, tmp_path: Path) -> None:

@@ -46,9 +46,9 @@ def with_entry(**changes: Any) -> dict[str, Any]:
 @pytest.mark.parametrize("path", reference_lists(), ids=lambda path: path.stem)
 def test_no_list_of_the_reference_has_an_error(library: Library, path: Path) -> None:
     errors = [
-        each
-        for each in check_list_file(path, library.resolver, date(2026, 12, 31))
-        if each.severity == "error"
+        problem
+        for problem in check_list_file(path, library.resolver, date(2026, 12, 31))
+        if problem.severity == "error"
     ]
     assert errors == []
 
@@ -160,11 +160,11 @@ def test_a_list_with_one_thing_amiss_is_told_of_it(
     tmp_path: Path, library: Library, changes: dict[str, Any], severity: str, place: str, words: str
 ) -> None:
     matching = [
-        each
-        for each in found(tmp_path, library, **changes)
-        if place in each.place and words in each.say
+        problem
+        for problem in found(tmp_path, library, **changes)
+        if place in problem.place and words in problem.say
     ]
-    assert [each.severity for each in matching] == [severity]
+    assert [problem.severity for problem in matching] == [severity]
 
 
 @pytest.mark.parametrize(
@@ -196,7 +196,8 @@ def test_what_breaks_the_schema_is_named_by_its_place(
     path.write_text(content.replace(old, new, 1), encoding="utf-8")
     problems = check_list_file(path, reference_resolver(), TODAY)
     assert any(
-        place in each.place and words in each.say and each.severity == "error" for each in problems
+        place in problem.place and words in problem.say and problem.severity == "error"
+        for problem in problems
     ), problems
 
 
@@ -254,7 +255,8 @@ def test_a_file_that_cannot_be_read_is_one_error(tmp_path: Path, content: bytes)
     path = tmp_path / "list.toml"
     path.write_bytes(content)
     assert [
-        (each.severity, each.place) for each in check_list_file(path, reference_resolver(), TODAY)
+        (problem.severity, problem.place)
+        for problem in check_list_file(path, reference_resolver(), TODAY)
     ] == [("error", "file")]
 
 
@@ -264,7 +266,7 @@ def test_names_are_checked_against_the_reference_where_no_store_is_given(tmp_pat
         reference_resolver(),
         TODAY,
     )
-    assert any("may mean Myriophyllum spicatum" in each.say for each in problems)
+    assert any("may mean Myriophyllum spicatum" in problem.say for problem in problems)
 
 
 def test_two_files_of_a_list_are_compared_and_the_changes_give_the_second(tmp_path: Path) -> None:
@@ -273,8 +275,8 @@ def test_two_files_of_a_list_are_compared_and_the_changes_give_the_second(tmp_pa
         tmp_path, None, "b.toml", entries=WISCONSIN.entries[:2], read_copy_date="2026-05-01"
     )
     changes = diff_list_files(before, after)
-    assert [each.kinds for each in changes.entries] == [("removed",), ("reverified",)]
-    assert [each.field for each in changes.header] == ["read_copy_date"]
+    assert [change.kinds for change in changes.entries] == [("removed",), ("reverified",)]
+    assert [change.field for change in changes.header] == ["read_copy_date"]
     assert apply(changes, list_version(read_list_file(before))) == list_version(
         read_list_file(after)
     )
@@ -297,19 +299,19 @@ def test_a_county_that_there_is_not_is_named(tmp_path: Path) -> None:
 @pytest.mark.parametrize("path", reference_lists(), ids=lambda path: path.stem)
 def test_a_list_as_a_file_and_as_stored_read_the_same(library: Library, path: Path) -> None:
     """Save that the store may know a plant under a later name."""
-    stored = next(each for each in library.law.versions if each.list_id == path.stem)
+    stored = next(version for version in library.law.versions if version.list_id == path.stem)
     plain = list_version(read_list_file(path))
-    assert [(each.name_as_listed, each.accepted_name, each.rank) for each in plain.entries] == [
-        (each.name_as_listed, each.accepted_name, each.rank) for each in stored.entries
+    assert [(entry.name_as_listed, entry.accepted_name, entry.rank) for entry in plain.entries] == [
+        (entry.name_as_listed, entry.accepted_name, entry.rank) for entry in stored.entries
     ]
-    assert [[term.counties for term in each.terms] for each in plain.entries] == [
-        [term.counties for term in each.terms] for each in stored.entries
+    assert [[term.counties for term in entry.terms] for entry in plain.entries] == [
+        [term.counties for term in entry.terms] for entry in stored.entries
     ]
 
 
 def test_a_list_shown_reads_in_the_order_of_the_statute(library: Library) -> None:
     """Wis. Admin. Code §§ NR 40.04, NR 40.05."""
-    version = next(each for each in library.law.versions if each.list_id == "us-wi-nr40")
+    version = next(listed for listed in library.law.versions if listed.list_id == "us-wi-nr40")
     text = show_list(version)
     assert text.startswith(
         "INVASIVE SPECIES: PROHIBITED AND RESTRICTED CATEGORIES\nWis. Admin. Code §§ NR 40.04, NR 40.05 (regulation, Wisconsin)\n"
@@ -330,7 +332,9 @@ def test_a_list_shown_reads_in_the_order_of_the_statute(library: Library) -> Non
 
 
 def test_a_list_shown_says_what_is_from_memory(library: Library) -> None:
-    version = next(each for each in library.law.versions if each.list_id == "us-ny-575-prohibited")
+    version = next(
+        listed for listed in library.law.versions if listed.list_id == "us-ny-575-prohibited"
+    )
     assert show_list(version).count("[FROM MEMORY, not seen in the text]") >= len(
         [e for e in version.entries if e.how_known == "memory"]
     )
@@ -346,13 +350,13 @@ def test_lines_of_a_list_shown_fit_a_page(library: Library) -> None:
 def test_what_to_verify_next_says_what_to_read(library: Library) -> None:
     items = todo(library, [], TODAY)
     first = next(
-        each
-        for each in items
-        if each.list_id == "us-ma-prohibited-plants" and each.kind == "entries-by-memory"
+        item
+        for item in items
+        if item.list_id == "us-ma-prohibited-plants" and item.kind == "entries-by-memory"
     )
     assert "M.G.L. c. 128" in first.say
     assert "Hydrilla verticillata" in first.entries
-    assert {each.kind for each in items} == {
+    assert {item.kind for item in items} == {
         "entries-by-memory",
         "acts-not-established",
         "list-in-part",
@@ -366,9 +370,9 @@ def test_stock_lines_raise_what_they_rest_on(library: Library) -> None:
     """
     plain, stocked = (
         next(
-            each
-            for each in todo(library, labels, TODAY)
-            if (each.list_id, each.kind) == ("us-ny-575-prohibited", "entries-by-memory")
+            item
+            for item in todo(library, labels, TODAY)
+            if (item.list_id, item.kind) == ("us-ny-575-prohibited", "entries-by-memory")
         )
         for labels in ([], ["Trapa natans 4in", "Hydrilla verticillata", "Nymphaea odorata"])
     )
@@ -379,7 +383,7 @@ def test_stock_lines_raise_what_they_rest_on(library: Library) -> None:
 def test_a_list_read_in_a_current_copy_and_held_whole_leaves_little_to_do(
     library: Library, tmp_path: Path
 ) -> None:
-    kinds = {each.kind for each in todo(library, [], TODAY) if each.list_id == "us-wi-nr109"}
+    kinds = {item.kind for item in todo(library, [], TODAY) if item.list_id == "us-wi-nr109"}
     assert kinds == {"old-reading"}
 
 
@@ -393,9 +397,10 @@ def test_reading_a_list_takes_it_off_what_is_to_do(tmp_path: Path, reference_pat
     from service.store.database import Build
 
     source = read_list_file(FOLDER / "us-ny-water-chestnut.toml")
-    entries = tuple(each.model_copy(update={"how_known": "read"}) for each in source.entries)
+    entries = tuple(entry.model_copy(update={"how_known": "read"}) for entry in source.entries)
     classes = tuple(
-        each.model_copy(update={"how_known": "read", "acts_known": True}) for each in source.classes
+        list_class.model_copy(update={"how_known": "read", "acts_known": True})
+        for list_class in source.classes
     )
     changes = {
         "how_known": "read",
@@ -406,18 +411,20 @@ def test_reading_a_list_takes_it_off_what_is_to_do(tmp_path: Path, reference_pat
     path = written(tmp_path, source, "us-ny-water-chestnut.toml", **changes)
     store = Path(shutil.copy(reference_path, tmp_path / "store.db"))
     before = {
-        each.kind
-        for each in todo(Library(Build(store)), [], TODAY)
-        if each.list_id == source.list_id
+        item.kind
+        for item in todo(Library(Build(store)), [], TODAY)
+        if item.list_id == source.list_id
     }
     assert {
-        kind for each in diff_list_files(FOLDER / path.name, path).entries for kind in each.kinds
+        kind
+        for change in diff_list_files(FOLDER / path.name, path).entries
+        for kind in change.kinds
     } == {"acts-changed", "reverified"}
     load_list_files(store, [path])
     after = {
-        each.kind
-        for each in todo(Library(Build(store)), [], TODAY)
-        if each.list_id == source.list_id
+        item.kind
+        for item in todo(Library(Build(store)), [], TODAY)
+        if item.list_id == source.list_id
     }
     assert ("entries-by-memory" in before, after) == (True, {"old-reading"})
 

@@ -25,11 +25,11 @@ STAND_INS = {"store_build": "0123456789abcdef", "as_of": "2026-06-01", "job_id":
 
 def shortened(value: Any) -> Any:
     if isinstance(value, dict):
-        return {key: STAND_INS.get(key) or shortened(each) for key, each in value.items()}
+        return {key: STAND_INS.get(key) or shortened(member) for key, member in value.items()}
     if isinstance(value, str) and "/v1/jobs/" in value:
         return re.sub(r"/v1/jobs/[^/]+", f"/v1/jobs/{STAND_INS['job_id']}", value)
     if isinstance(value, list):
-        return [shortened(each) for each in value[:2]]
+        return [shortened(member) for member in value[:2]]
     return value
 
 

@@ -129,8 +129,8 @@ def test_the_example_of_every_refusal_is_a_problem(status: int) -> None:
 
 @pytest.mark.parametrize(
     "example",
-    [each for kept in examples().values() for each in kept],
-    ids=lambda each: each.operation_id,
+    [example for kept in examples().values() for example in kept],
+    ids=lambda example: example.operation_id,
 )
 def test_every_example_request_is_answered(demo_client: TestClient, example: Example) -> None:
     path, method, operation = OPERATIONS[example.operation_id]

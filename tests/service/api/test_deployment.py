@@ -56,13 +56,17 @@ def test_the_lock_pins_every_direct_dependency_within_its_range(
     project = tomllib.loads(Path("pyproject.toml").read_text(encoding="utf-8"))["project"]
     wanted = [
         *project["dependencies"],
-        *(each for extra in extras for each in project["optional-dependencies"][extra]),
+        *(
+            wanted_there
+            for extra in extras
+            for wanted_there in project["optional-dependencies"][extra]
+        ),
     ]
     pins = _pinned(lock)
-    for each in map(Requirement, wanted):
-        assert canonicalize_name(each.name) in pins, f"{each.name}: run .ci/lock"
-        assert each.specifier.contains(pins[canonicalize_name(each.name)]), (
-            f"{each.name}: run .ci/lock"
+    for requirement in map(Requirement, wanted):
+        assert canonicalize_name(requirement.name) in pins, f"{requirement.name}: run .ci/lock"
+        assert requirement.specifier.contains(pins[canonicalize_name(requirement.name)]), (
+            f"{requirement.name}: run .ci/lock"
         )
 
 

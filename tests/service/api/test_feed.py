@@ -29,10 +29,10 @@ def test_a_feed_reader_takes_it_without_complaint(client: TestClient, library: L
     )
     assert len(feed.entries) == len(expected) > 0
     assert all(
-        each.id.startswith("urn:uuid:") and each.title and each.updated_parsed
-        for each in feed.entries
+        entry.id.startswith("urn:uuid:") and entry.title and entry.updated_parsed
+        for entry in feed.entries
     )
-    assert {each.tags[0].term for each in feed.entries} == {"US-WI"}
+    assert {entry.tags[0].term for entry in feed.entries} == {"US-WI"}
 
 
 def test_it_has_what_the_standard_asks_for(client: TestClient) -> None:

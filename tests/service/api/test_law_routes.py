@@ -43,7 +43,11 @@ def test_goods_are_named_by_the_word_that_gives_them_away(client: TestClient) ->
 
 def test_many_names_at_once(client: TestClient) -> None:
     answer = client.post("/v1/names", json={"labels": ["Trapa natans", "cattail", ""]}).json()
-    assert [each["label"] for each in answer["resolutions"]] == ["Trapa natans", "cattail", ""]
+    assert [resolution["label"] for resolution in answer["resolutions"]] == [
+        "Trapa natans",
+        "cattail",
+        "",
+    ]
 
 
 def test_a_finding_cites_its_list(client: TestClient) -> None:
@@ -51,7 +55,7 @@ def test_a_finding_cites_its_list(client: TestClient) -> None:
         "/v1/findings",
         params={"label": "water hyacinth", "jurisdiction": "US-WI", "act": ["sell", "possess"]},
     ).json()
-    assert [each["act"] for each in answer["findings"]] == ["sell", "possess"]
+    assert [finding["act"] for finding in answer["findings"]] == ["sell", "possess"]
     assert answer["findings"][0]["citations"][0]["class"] == "Prohibited"
 
 
@@ -76,12 +80,12 @@ def test_a_bad_parameter_is_a_problem_with_a_pointer(
 
 def test_lists_their_classes_and_entries(client: TestClient) -> None:
     lists = client.get("/v1/lists", params={"jurisdiction": "US-WI"}).json()["lists"]
-    assert {each["list_id"] for each in lists} == {"us-wi-nr40", "us-wi-nr109"}
+    assert {listed["list_id"] for listed in lists} == {"us-wi-nr40", "us-wi-nr109"}
     one = client.get("/v1/lists/us-wi-nr40").json()
-    assert {each["name"] for each in one["classes"]} == {"Prohibited", "Restricted"}
+    assert {list_class["name"] for list_class in one["classes"]} == {"Prohibited", "Restricted"}
     entries = client.get("/v1/lists/us-wi-nr40/entries").json()["entries"]
     assert len(entries) == next(
-        each["entry_count"] for each in lists if each["list_id"] == "us-wi-nr40"
+        listed["entry_count"] for listed in lists if listed["list_id"] == "us-wi-nr40"
     )
     assert (
         client.get("/v1/lists/us-wi-nr40/entries", params={"on": "2001-01-01"}).status_code == 404
@@ -93,7 +97,7 @@ def test_a_plant_shows_how_each_trait_is_known(client: TestClient) -> None:
     plant = client.get("/v1/plants/pontederia-crassipes").json()
     assert plant["traits"]["doubling_days"]["how_known"] == "read"
     assert plant["traits"]["spread_rate"]["how_known"] == "common-practice"
-    assert any(each["name"] == "Eichhornia crassipes" for each in plant["names"])
+    assert any(name["name"] == "Eichhornia crassipes" for name in plant["names"])
     assert client.get("/v1/plants", params={"q": "hyacinth water"}).json()["total"] >= 1
     assert client.get("/v1/plants/nobody").status_code == 404
 

@@ -27,7 +27,7 @@ def fresh(store: Path, **config: object) -> TestClient:
 def test_a_client_over_its_rate_is_told_when_to_come_back(reference_path: Path) -> None:
     client = fresh(reference_path, rate_per_minute=6, rate_burst=3)
     answers = [client.get("/v1/names?label=cattail") for _ in range(4)]
-    assert [each.status_code for each in answers] == [200, 200, 200, 429]
+    assert [answer.status_code for answer in answers] == [200, 200, 200, 429]
     assert answers[3].headers["content-type"] == "application/problem+json"
     assert 1 <= int(answers[3].headers["retry-after"]) <= 10
     assert client.get("/health/live").status_code == 200

@@ -27,9 +27,9 @@ def fresh(store: Path, **config: object) -> TestClient:
 def samples(client: TestClient) -> dict[tuple[str, frozenset[tuple[str, str]]], float]:
     families = text_string_to_metric_families(client.get("/metrics").text)
     return {
-        (each.name, frozenset(each.labels.items())): each.value
+        (sample.name, frozenset(sample.labels.items())): sample.value
         for family in families
-        for each in family.samples
+        for sample in family.samples
     }
 
 

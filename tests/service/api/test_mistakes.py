@@ -60,7 +60,7 @@ def test_a_parameter_given_twice_is_not_answered_for_the_later_value(
 def test_acts_may_be_given_one_by_one_or_together(client: TestClient) -> None:
     apart = client.get(f"{FINDING}&act=sell&act=possess").json()
     together = client.get(f"{FINDING}&act=sell,possess").json()
-    assert [each["act"] for each in apart["findings"]] == ["sell", "possess"]
+    assert [finding["act"] for finding in apart["findings"]] == ["sell", "possess"]
     assert apart["findings"] == together["findings"]
 
 

@@ -94,4 +94,4 @@ def test_a_method_that_is_not_taken_is_405_with_those_that_are(
 ) -> None:
     response = client.put(path)
     assert response.status_code == 405
-    assert {"GET", "HEAD"} <= {each.strip() for each in response.headers["allow"].split(",")}
+    assert {"GET", "HEAD"} <= {method.strip() for method in response.headers["allow"].split(",")}

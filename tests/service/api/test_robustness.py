@@ -91,16 +91,16 @@ def test_no_request_fails_while_builds_are_replaced(
 
     with served(store) as running:
         askers = [threading.Thread(target=ask, args=(running.url,)) for _ in range(4)]
-        for each in askers:
-            each.start()
+        for thread in askers:
+            thread.start()
         for swap in range(6):
             source = other_build if swap % 2 == 0 else reference_path
             seen.clear()
             replaced(store, source)
             _wait_for(lambda wanted=build_ids[source]: wanted in seen)  # type: ignore[misc]
         done.set()
-        for each in askers:
-            each.join()
+        for thread in askers:
+            thread.join()
     assert set(statuses) == {200}
 
 
@@ -363,9 +363,9 @@ def test_builds_no_longer_used_are_given_back(
         gc.collect()
         open_files.append(
             sum(
-                "reedgate.db" in str(each.readlink())
-                for each in Path("/proc/self/fd").iterdir()
-                if each.is_symlink()
+                "reedgate.db" in str(path.readlink())
+                for path in Path("/proc/self/fd").iterdir()
+                if path.is_symlink()
             )
         )
     assert open_files[-1] <= open_files[2] + 1
@@ -487,7 +487,7 @@ def test_a_full_disk_leaves_the_store_as_it_was(
     assert "could not be written" in load.stderr
     assert "Traceback" not in load.stderr
     assert store.read_bytes() == before
-    assert [each.name for each in tmp_path.iterdir() if "draft" in each.name] == []
+    assert [path.name for path in tmp_path.iterdir() if "draft" in path.name] == []
 
 
 @pytest.mark.skipif(

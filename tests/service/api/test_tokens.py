@@ -215,7 +215,7 @@ def test_the_log_names_the_token_by_its_id_alone(
     with caplog.at_level("INFO", logger="reedgate.access"):
         client.get(ASK, headers=bearer(shown))
     assert caplog.records[-1].__dict__["token"] == token.token_id
-    assert shown not in json.dumps([str(vars(each)) for each in caplog.records])
+    assert shown not in json.dumps([str(vars(record)) for record in caplog.records])
 
 
 def test_the_command_line_makes_lists_renews_and_takes_back(tmp_path: Path) -> None:

@@ -57,9 +57,9 @@ def test_each_hazard_has_its_line(hazards: str, caution: str) -> None:
 
 
 def test_no_hazard_of_the_catalogue_is_left_without_a_line(library: Library) -> None:
-    for each in library.plants.values():
-        if each.traits.hazards:
-            assert ids(plant=each), each.accepted_name
+    for grown in library.plants.values():
+        if grown.traits.hazards:
+            assert ids(plant=grown), grown.accepted_name
 
 
 def test_a_plant_of_no_known_hazard_gets_none_and_is_not_called_harmless() -> None:

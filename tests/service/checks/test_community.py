@@ -42,7 +42,7 @@ def site(
 
 
 def water(name: str, ring: list[tuple[float, float]]) -> dict[str, Any]:
-    geometry = {"type": "Polygon", "coordinates": [[list(each) for each in ring]]}
+    geometry = {"type": "Polygon", "coordinates": [[list(corner) for corner in ring]]}
     return {
         "type": "Feature",
         "geometry": geometry,
@@ -82,18 +82,22 @@ def test_labels_in_one_text_are_as_good_as_a_list() -> None:
         site("a", "Iris pseudacorus; Caltha palustris"),
         site("b", ["Iris pseudacorus", "Caltha palustris"]),
     ).sites
-    assert [each.escape for each in one.plantings] == [each.escape for each in other.plantings]
-    assert [each.outcome for each in one.plantings] == [each.outcome for each in other.plantings]
+    assert [planting.escape for planting in one.plantings] == [
+        planting.escape for planting in other.plantings
+    ]
+    assert [planting.outcome for planting in one.plantings] == [
+        planting.outcome for planting in other.plantings
+    ]
 
 
 def test_each_water_s_chance_is_the_noisy_or_of_its_senders(demo: CommunityAnswer) -> None:
-    for each in demo.waters:
+    for screened in demo.waters:
         for end in ("likely", "low", "high"):
-            missed = math.prod(1 - getattr(sender.estimate, end) for sender in each.senders)
-            assert getattr(each.estimate, end) == pytest.approx(1 - missed)
-        assert each.not_native.likely <= each.estimate.likely
-        assert list(each.senders) == sorted(
-            each.senders, key=lambda sender: -sender.estimate.likely
+            missed = math.prod(1 - getattr(sender.estimate, end) for sender in screened.senders)
+            assert getattr(screened.estimate, end) == pytest.approx(1 - missed)
+        assert screened.not_native.likely <= screened.estimate.likely
+        assert list(screened.senders) == sorted(
+            screened.senders, key=lambda sender: -sender.estimate.likely
         )
 
 
@@ -101,43 +105,45 @@ def test_every_sender_of_a_water_is_a_planting_of_a_site_and_none_is_lost(
     demo: CommunityAnswer,
 ) -> None:
     sent = {
-        (sender.site, sender.planting, each.water.water_id)
-        for each in demo.waters
-        for sender in each.senders
+        (sender.site, sender.planting, screened.water.water_id)
+        for screened in demo.waters
+        for sender in screened.senders
     }
     found = {
-        (s.number, planting.number, each.water_id)
+        (s.number, planting.number, chance.water_id)
         for s in demo.sites
         for planting in s.plantings
-        for each in planting.waters
+        for chance in planting.waters
     }
     assert sent == found
 
 
 def test_a_site_s_escape_is_the_noisy_or_of_its_plantings(demo: CommunityAnswer) -> None:
-    for each in demo.sites:
+    for screened in demo.sites:
         whole = any_estimate(
-            planting.escape for planting in each.plantings if planting.escape is not None
+            planting.escape for planting in screened.plantings if planting.escape is not None
         )
-        assert each.escape == whole
+        assert screened.escape == whole
 
 
 def test_sites_stand_in_the_stated_order(demo: CommunityAnswer) -> None:
-    assert sorted(each.site for each in demo.priority) == [each.number for each in demo.sites]
-    tiers = [each.tier for each in demo.priority]
+    assert sorted(member.site for member in demo.priority) == [
+        member.number for member in demo.sites
+    ]
+    tiers = [entry.tier for entry in demo.priority]
     assert tiers == sorted(tiers)
     for group in SITE_GROUPS[:-1]:
-        chances = [each.likely for each in demo.priority if each.group == group]
+        chances = [entry.likely for entry in demo.priority if entry.group == group]
         stated = [chance for chance in chances if chance is not None]
         assert stated == sorted(stated, reverse=True)
         assert chances == stated + [None] * (len(chances) - len(stated))
-    for each in demo.priority:
-        outcomes = {planting.outcome for planting in demo.site(each.site).plantings}
-        assert (each.group == "barred") == ("prohibited" in outcomes)
-        assert (each.group == "permit") == (
+    for entry in demo.priority:
+        outcomes = {planting.outcome for planting in demo.site(entry.site).plantings}
+        assert (entry.group == "barred") == ("prohibited" in outcomes)
+        assert (entry.group == "permit") == (
             "permit-required" in outcomes and "prohibited" not in outcomes
         )
-        assert each.likely == demo.site(each.site).likely
+        assert entry.likely == demo.site(entry.site).likely
 
 
 def test_sites_without_waters_stand_in_a_group_of_their_own_and_not_above_the_worst() -> None:
@@ -145,7 +151,7 @@ def test_sites_without_waters_stand_in_a_group_of_their_own_and_not_above_the_wo
     near = site("on the creek", plantings, outlet=True)
     nowhere = {**site("no position", plantings, state="US-OH"), "geometry": None}
     answer = screened(nowhere, near)
-    assert [each.site_name for each in answer.priority] == ["on the creek", "no position"]
+    assert [entry.site_name for entry in answer.priority] == ["on the creek", "no position"]
     last = answer.priority[1]
     assert (last.group, last.likely) == ("no-waters", None)
     assert "no waters known" in last.why
@@ -162,7 +168,7 @@ def test_what_nobody_knows_puts_no_site_above_another() -> None:
     wide, sure = answer.sites
     assert wide.likely is not None
     assert sure.likely is not None
-    order = [each.site_name for each in answer.priority]
+    order = [entry.site_name for entry in answer.priority]
     assert (order[0] == "open") == (sure.likely >= wide.likely)
 
 
@@ -214,14 +220,14 @@ def test_a_geopackage_has_three_layers_that_gdal_reads(
     assert layers == {"sites", "plantings", "waters"}
     for layer, count in (
         ("sites", len(demo.sites)),
-        ("plantings", sum(len(each.plantings) for each in demo.sites)),
+        ("plantings", sum(len(screened.plantings) for screened in demo.sites)),
         ("waters", len(demo.waters)),
     ):
         info = pyogrio.read_info(path, layer=layer)
         assert (info["features"], info["crs"]) == (count, "EPSG:4326")
     meta, _, _, columns = pyogrio.raw.read(path, layer="sites")
     fields = dict(zip(meta["fields"], columns, strict=True))
-    ranks = {each.site: each.rank for each in demo.priority}
+    ranks = {entry.site: entry.rank for entry in demo.priority}
     assert dict(zip(fields["site"].tolist(), fields["rank"].tolist(), strict=True)) == ranks
 
 
@@ -290,7 +296,7 @@ def test_a_shared_water_is_reached_over_land_or_by_the_drain_that_the_site_names
         site("far", ["Iris pseudacorus"], (x + 1.0, y), place_kind="pond"),
         water("Town pond", ring),
     )
-    town = next(each for each in answer.waters if each.shared)
+    town = next(screened for screened in answer.waters if screened.shared)
     by_site = {sender.site_name: sender for sender in town.senders}
     assert set(by_site) == {"near", "drained"}
     assert by_site["near"].relation == "near"
@@ -343,7 +349,10 @@ def test_what_cannot_be_read_is_named_and_the_rest_answered() -> None:
             ],
         }
     )
-    assert [(each.name, each.number) for each in community.sites] == [("good", 1), ("half", 4)]
+    assert [(garden.name, garden.number) for garden in community.sites] == [
+        ("good", 1),
+        ("half", 4),
+    ]
     assert community.sites[0].places[0].place.depth_cm is None
     assert {problem.pointer for problem in community.problems} == {
         "/features/0/properties/depth_cm",
@@ -368,7 +377,7 @@ def test_gdal_reads_sites_plantings_and_waters(demo: CommunityAnswer, tmp_path: 
     meta, _, geometry, columns = pyogrio.raw.read(path)
     layers = dict(zip(meta["fields"], columns, strict=True))["layer"].tolist()
     assert layers.count("site") == len(demo.sites)
-    assert layers.count("planting") == sum(len(each.plantings) for each in demo.sites)
+    assert layers.count("planting") == sum(len(screened.plantings) for screened in demo.sites)
     assert layers.count("water") == len(demo.waters)
     assert all(wkb is not None for wkb in geometry)
     for feature in json.loads(path.read_text(encoding="utf-8"))["features"]:
@@ -382,7 +391,7 @@ def test_gdal_reads_sites_plantings_and_waters(demo: CommunityAnswer, tmp_path: 
 def test_the_table_has_a_row_for_each_planting(demo: CommunityAnswer) -> None:
     rows = list(csv.DictReader(io.StringIO(write_community_table(demo))))
     assert tuple(rows[0])[: len(COLUMNS)] == COLUMNS
-    assert len(rows) == sum(len(each.plantings) for each in demo.sites)
+    assert len(rows) == sum(len(screened.plantings) for screened in demo.sites)
     assert "US-OH:plant" in rows[0]["findings"]
 
 
@@ -398,8 +407,8 @@ def test_the_printable_summary_names_every_site_and_leads_to_each_source(
     demo: CommunityAnswer,
 ) -> None:
     page = community_report(demo)
-    for each in demo.sites:
-        assert f'id="site-{each.number}"' in page
+    for screened in demo.sites:
+        assert f'id="site-{screened.number}"' in page
     for source in demo.sources:
         assert f'id="source-{source.number}"' in page
         assert f'href="#source-{source.number}"' in page

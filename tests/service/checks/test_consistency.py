@@ -19,7 +19,7 @@ from service.regulation.shipping import ship
 from service.values.vocabulary import ACTS, STATES, Act, CountyFips, Jurisdiction
 from tests.service.demo_stores import demo_library, demo_path
 
-LABELS = sorted({each.name for each in demo_library().names})[::17]
+LABELS = sorted({record.name for record in demo_library().names})[::17]
 COUNTIES = {
     state: [county.fips for county in demo_library().counties.of_state(state)] for state in STATES
 }
@@ -67,7 +67,7 @@ def test_every_way_of_asking_gives_the_same_finding_and_the_same_lane(
         read_plan({"site": {"state": state, "county": county}, "plantings": [planting]}),
         on=on,
     ).planting(1)
-    assert [each.finding for each in plan.findings if each.role == "site"] == [status]
+    assert [planned.finding for planned in plan.findings if planned.role == "site"] == [status]
     assert (plan.lane.lane if plan.lane else None) == lane
 
     feature = {
@@ -129,8 +129,11 @@ def test_the_routes_agree_too() -> None:
     ):
         assert finding[name] == status[name]
     cited = [plan["sources"][number - 1] for number in finding["sources"]]
-    assert [(each["list_id"], each["class"], each["name_as_listed"]) for each in cited] == [
-        (each["list_id"], each["class"], each["name_as_listed"]) for each in status["citations"]
+    assert [
+        (citation["list_id"], citation["class"], citation["name_as_listed"]) for citation in cited
+    ] == [
+        (citation["list_id"], citation["class"], citation["name_as_listed"])
+        for citation in status["citations"]
     ]
 
 
@@ -160,7 +163,7 @@ def test_a_site_of_a_screening_has_the_escape_of_the_same_plan() -> None:
     )
     assert plan.escape is not None
     assert screened.escape == plan.escape.estimate
-    assert [each.estimate for each in screened.waters] == [
+    assert [chance.estimate for chance in screened.waters] == [
         water.estimate for water in plan.escape.waters
     ]
     assert screened.fit == (plan.worst_fit.verdict if plan.worst_fit else None)

@@ -50,5 +50,5 @@ def test_older_and_trade_names_reach_their_plant(library: Library, label: str, p
     """Names common in trade, no source; the current names as in the catalogue."""
     labels = ["Myriophyllum aquaticum", label]
     resolution = library.resolver.resolve_all(labels)[1]
-    assert [each.accepted_name for each in resolution.candidates] == [plant]
+    assert [candidate.accepted_name for candidate in resolution.candidates] == [plant]
     assert resolution.confirmed

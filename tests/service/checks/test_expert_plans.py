@@ -36,9 +36,9 @@ def argued() -> dict[tuple[str, int], str]:
     """The answer that differs from the expert's, by plan and planting."""
     found = tomllib.loads((FOLDER / "disagreements.toml").read_text(encoding="utf-8"))
     return {
-        (each["plan"], each["planting"]): each["answered"]
-        for each in found.get("disagreement", [])
-        if each["argument"]
+        (disagreement["plan"], disagreement["planting"]): disagreement["answered"]
+        for disagreement in found.get("disagreement", [])
+        if disagreement["argument"]
     }
 
 

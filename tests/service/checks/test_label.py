@@ -25,7 +25,7 @@ def test_a_lotus_cultivar_is_as_strictly_answered_by_trade_name_as_by_botanical_
     trade, botanical = (
         answer(library, label, act) for label in ("Lotus Momo Botan", "Nelumbo 'Momo Botan'")
     )
-    outcomes = [each.findings[0].outcome for each in (trade, botanical)]
+    outcomes = [asked.findings[0].outcome for asked in (trade, botanical)]
     assert outcomes[0] == outcomes[1]
     assert outcomes[0] in ("prohibited", "permit-required")
     for found in (trade, botanical):

@@ -45,7 +45,7 @@ def check(
     places: list[dict[str, Any]] | None = None,
     **head: Any,
 ) -> PlanAnswer:
-    plantings = [{"label": each} if isinstance(each, str) else each for each in labels]
+    plantings = [{"label": label} if isinstance(label, str) else label for label in labels]
     document = {
         "site": site or {"geometry": POINT},
         "places": [POND] if places is None else places,
@@ -75,7 +75,10 @@ def test_the_site_s_facts_are_found_and_say_how_they_are_known(demo: PlanAnswer)
 
 def test_the_states_asked_are_the_site_s_and_for_release_those_downstream(demo: PlanAnswer) -> None:
     first = demo.planting(1)
-    asked = [(each.role, each.finding.jurisdiction, each.finding.act) for each in first.findings]
+    asked = [
+        (finding.role, finding.finding.jurisdiction, finding.finding.act)
+        for finding in first.findings
+    ]
     assert asked == [
         ("site", "US-OH", "buy"),
         ("site", "US-OH", "possess"),
@@ -93,7 +96,7 @@ def test_an_address_alone_is_answered_and_what_it_lacks_is_said() -> None:
     assert "reedgate fetch waters --at" in answer.site.fact("waters").would_narrow
     assert answer.site.fact("zone").text == "6a"
     assert answer.planting(1).escape is not None  # an unmapped water at any distance stands in
-    assert "site.downstream-states" in {each.fact for each in answer.unsettled}
+    assert "site.downstream-states" in {question.fact for question in answer.unsettled}
 
 
 def test_without_a_state_no_law_is_looked_up_and_that_is_the_first_to_decide() -> None:
@@ -107,7 +110,9 @@ def test_a_site_near_a_state_line_is_answered_for_both_states() -> None:
     answer = check(
         "Iris pseudacorus", site={"geometry": {"type": "Point", "coordinates": [-84.2320, 41.7098]}}
     )
-    assert {(each.role, each.finding.jurisdiction) for each in answer.planting(1).findings} >= {
+    assert {
+        (finding.role, finding.finding.jurisdiction) for finding in answer.planting(1).findings
+    } >= {
         ("site", "US-OH"),
         ("neighbour", "US-MI"),
     }
@@ -132,7 +137,7 @@ def test_a_site_s_outline_over_a_state_line_has_both_states_answered() -> None:
         "Iris pseudacorus", site={"geometry": {"type": "Polygon", "coordinates": [ring]}}
     )
     assert {answer.site.locality.state, *answer.site.neighbours} == {"US-OH", "US-MI"}
-    assert any("may lie anywhere in the site" in each for each in answer.assumptions)
+    assert any("may lie anywhere in the site" in assumption for assumption in answer.assumptions)
 
 
 def test_a_label_that_nobody_knows_says_so_and_is_held_back() -> None:
@@ -195,9 +200,10 @@ def test_the_way_in_is_the_lane_of_the_stock_check() -> None:
 def test_acts_left_out_are_taken_as_buying_keeping_and_planting_and_the_answer_says_so() -> None:
     answer = check("Iris versicolor")
     assert answer.acts == ("buy", "possess", "plant")
-    assert any("names no acts" in each for each in answer.assumptions)
+    assert any("names no acts" in assumption for assumption in answer.assumptions)
     assert not any(
-        "names no acts" in each for each in check("Iris versicolor", acts=["plant"]).assumptions
+        "names no acts" in assumption
+        for assumption in check("Iris versicolor", acts=["plant"]).assumptions
     )
 
 
@@ -235,19 +241,19 @@ def test_every_source_is_numbered_once_and_leads_back_to_what_rests_on_it(demo: 
     assert [source.number for source in demo.sources] == list(range(1, len(demo.sources) + 1))
     described = [
         (
-            each.kind,
-            each.title,
-            each.citation,
-            each.class_name,
-            each.name_as_listed,
-            each.effective_from,
+            source.kind,
+            source.title,
+            source.citation,
+            source.class_name,
+            source.name_as_listed,
+            source.effective_from,
         )
-        for each in demo.sources
+        for source in demo.sources
     ]
-    laws = [each for each in described if each[0] == "law"]
+    laws = [source for source in described if source[0] == "law"]
     assert len(set(laws)) == len(laws)
     for planting in demo.plantings:
-        cited = {number for each in planting.findings for number in each.sources} | {
+        cited = {number for finding in planting.findings for number in finding.sources} | {
             number for step in (planting.lane.sources if planting.lane else ()) for number in step
         }
         assert cited <= set(planting.sources)
@@ -262,13 +268,13 @@ def test_every_source_is_numbered_once_and_leads_back_to_what_rests_on_it(demo: 
 
 def test_every_finding_s_citations_stand_among_the_sources_in_its_order(demo: PlanAnswer) -> None:
     for planting in demo.plantings:
-        for each in planting.findings:
+        for finding in planting.findings:
             found = [
                 (demo.source(n).list_id, demo.source(n).class_name, demo.source(n).name_as_listed)
-                for n in each.sources
+                for n in finding.sources
             ]
             cited = dict.fromkeys(
-                (c.list_id, c.class_name, c.name_as_listed) for c in each.finding.citations
+                (c.list_id, c.class_name, c.name_as_listed) for c in finding.finding.citations
             )
             assert found[: len(cited)] == list(cited)
 
@@ -308,16 +314,16 @@ def test_what_is_to_be_decided_stands_in_the_stated_order(demo: PlanAnswer) -> N
 
 def test_each_planting_stands_on_the_list_or_is_held_back_with_reasons(demo: PlanAnswer) -> None:
     listed = [line.planting for line in demo.shopping.lines]
-    held = [each.planting for each in demo.shopping.held_back]
+    held = [line.planting for line in demo.shopping.held_back]
     assert sorted([*listed, *held]) == [planting.number for planting in demo.plantings]
-    assert all(each.reasons for each in demo.shopping.held_back)
+    assert all(line.reasons for line in demo.shopping.held_back)
     for number in listed:
         planting = demo.planting(number)
         assert planting.resolution.confirmed
         assert all(
-            each.finding.outcome in ("no-entry-found", "listed-other-acts")
-            for each in planting.findings
-            if each.role != "water"
+            finding.finding.outcome in ("no-entry-found", "listed-other-acts")
+            for finding in planting.findings
+            if finding.role != "water"
         )
         assert planting.worst_fit is None or planting.worst_fit.verdict != "does-not-fit"
 

@@ -34,7 +34,9 @@ def test_gdal_reads_every_feature_with_its_geometry_and_attributes(
     path = tmp_path / "plan.geojson"
     path.write_text(write_plan_map(answer), encoding="utf-8")
     info = pyogrio.read_info(path)
-    marks = [mark for each in answer.places for mark in (each.outlet_at, each.overflow_at) if mark]
+    marks = [
+        mark for place in answer.places for mark in (place.outlet_at, place.overflow_at) if mark
+    ]
     count = 1 + len(answer.places) + len(answer.plantings) + len(answer.site.waters) + len(marks)
     assert info["features"] == count
     assert info["crs"] == "EPSG:4326"

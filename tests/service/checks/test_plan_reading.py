@@ -48,7 +48,7 @@ def test_a_planting_without_a_label_is_left_out_and_the_others_keep_their_number
             ]
         )
     )
-    assert [(each.number, each.label) for each in plan.plantings] == [
+    assert [(planting.number, planting.label) for planting in plan.plantings] == [
         (1, "Iris versicolor"),
         (3, "Acorus calamus"),
     ]
@@ -81,7 +81,7 @@ def test_each_fault_of_a_planting_has_its_pointer(fault: Any, pointer: str) -> N
     plan = read_plan(document(plantings=[fault, {"label": "Acorus calamus"}]))
     labelled = isinstance(fault, dict) and bool(fault["label"])
     read = ["Iris", "Acorus calamus"] if labelled else ["Acorus calamus"]
-    assert [each.label for each in plan.plantings] == read
+    assert [planting.label for planting in plan.plantings] == read
     assert pointer in [problem.pointer for problem in plan.problems]
     if labelled:
         assert pointer in [problem.pointer for problem in plan.plantings[0].problems]

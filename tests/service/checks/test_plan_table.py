@@ -64,7 +64,7 @@ def test_yes_and_no_and_lists_are_read_as_people_write_them() -> None:
     plan = read_plan_table(text.encode(), site={"state": "US-OH"})
     assert (plan.places[0].place.outlet, plan.places[0].place.overflow) == (True, False)
     assert plan.plantings[0].acts == ("buy", "plant")
-    assert [(each.kind, each.opening_mm) for each in plan.plantings[0].planned] == [
+    assert [(measure.kind, measure.opening_mm) for measure in plan.plantings[0].planned] == [
         ("solid-pot", None),
         ("outlet-screen", 2.0),
     ]
@@ -73,7 +73,7 @@ def test_yes_and_no_and_lists_are_read_as_people_write_them() -> None:
 def test_faults_name_row_and_column() -> None:
     text = "label,count,place,place_kind,place_depth_cm\nIris,many,Pond,pond,60\nTypha,2,Pond,pond,\nAcorus,1,Pond,,deep\n"
     plan = read_plan_table(text.encode(), site={"state": "US-OH"})
-    assert [each.label for each in plan.plantings] == ["Iris", "Typha", "Acorus"]
+    assert [planting.label for planting in plan.plantings] == ["Iris", "Typha", "Acorus"]
     told = {problem.pointer for problem in plan.problems}
     assert {'row 2, column "count"', 'row 4, column "place_depth_cm"'} <= told
 
@@ -122,7 +122,9 @@ def test_any_label_survives_the_way_out_and_in(labels: list[str]) -> None:
     first = read_plan_table(buffer.getvalue().encode(), site={"state": "US-OH"})
     table = write_plan_table(check_plan(demo_library(), first, on=ON))
     again = read_plan_table(table.encode())
-    assert [each.label for each in again.plantings] == [each.label for each in first.plantings]
+    assert [planting.label for planting in again.plantings] == [
+        planting.label for planting in first.plantings
+    ]
 
 
 def test_the_columns_of_the_answer_are_told_apart_from_those_of_the_plan() -> None:

@@ -36,12 +36,12 @@ def stock_lines() -> list[LineName]:
 
 def next_version(model: ListFile) -> ListFile:
     """Another version of the list: one entry out, one in another class, one new."""
-    kept = [each for each in model.entries if each.accepted_name != REMOVED]
+    kept = [entry for entry in model.entries if entry.accepted_name != REMOVED]
     entries = [
-        each.model_copy(update={"class_name": "Prohibited", "exceptions": "", "terms": ()})
-        if each.accepted_name == MOVED
-        else each
-        for each in kept
+        entry.model_copy(update={"class_name": "Prohibited", "exceptions": "", "terms": ()})
+        if entry.accepted_name == MOVED
+        else entry
+        for entry in kept
     ]
     entries.append(
         EntryModel.model_validate(
@@ -55,7 +55,7 @@ def next_version(model: ListFile) -> ListFile:
         )
     )
     assert len(kept) < len(model.entries)
-    assert any(each.accepted_name == MOVED and each.class_name == "Restricted" for each in kept)
+    assert any(entry.accepted_name == MOVED and entry.class_name == "Restricted" for entry in kept)
     return model.model_copy(
         update={"effective_from": NEXT, "amended": None, "entries": tuple(entries)}
     )
@@ -96,13 +96,13 @@ def test_a_new_version_of_a_list_names_exactly_the_lines_touched(
     same, nothing = run_watch(library, watch, names, DAY)
     assert nothing == ()
     after, changes = run_watch(later, same, names, NEXT)
-    assert {each.label for each in changes} == lines_of(library, names, MOVED, REMOVED, ADDED)
-    assert {each.kinds for each in changes} == {("law",)}
-    said = {each.label: " ".join(each.reasons) for each in changes}
+    assert {change.label for change in changes} == lines_of(library, names, MOVED, REMOVED, ADDED)
+    assert {change.kinds for change in changes} == {("law",)}
+    said = {change.label: " ".join(change.reasons) for change in changes}
     assert "class was Restricted, is Prohibited" in said[MOVED]
     assert f"no longer has {REMOVED}" in said[REMOVED]
     assert f"has {ADDED}: Prohibited" in said[ADDED]
-    assert all("US-OH" not in each for each in said.values())
+    assert all("US-OH" not in sentence for sentence in said.values())
     assert run_watch(later, after, names, NEXT)[1] == ()
 
 
@@ -115,7 +115,7 @@ def test_how_an_entry_is_known_is_no_change(
     library: Library, reference_path: Path, tmp_path: Path
 ) -> None:
     model = read_list_file(FOLDER / "us-wi-nr40.toml")
-    entries = tuple(each.model_copy(update={"how_known": "read"}) for each in model.entries)
+    entries = tuple(entry.model_copy(update={"how_known": "read"}) for entry in model.entries)
     file, store = tmp_path / "us-wi-nr40.toml", tmp_path / "store.db"
     file.write_text(
         to_toml(
@@ -125,7 +125,7 @@ def test_how_an_entry_is_known_is_no_change(
     )
     shutil.copy(reference_path, store)
     load_list_files(store, [file])
-    names = [LineName(each.name_as_listed) for each in model.entries if each.name_as_listed]
+    names = [LineName(entry.name_as_listed) for entry in model.entries if entry.name_as_listed]
     assert run_watch(Library(Build(store)), kept(library, names), names, NEXT)[1] == ()
 
 
@@ -133,7 +133,7 @@ def test_lines_that_come_and_go_are_of_the_own_list(library: Library) -> None:
     watch = kept(library, [LineName("Trapa natans"), LineName("Typha latifolia")])
     now = [LineName("Typha latifolia"), LineName("Lythrum salicaria")]
     changes = run_watch(library, watch, now, DAY)[1]
-    assert [(each.label, each.kinds) for each in changes] == [
+    assert [(change.label, change.kinds) for change in changes] == [
         ("Lythrum salicaria", ("own-list",)),
         ("Trapa natans", ("own-list",)),
     ]

@@ -63,4 +63,4 @@ def test_a_mark_that_is_not_a_point_costs_the_mark_alone() -> None:
     answer = answer_of(plan(outlet=True, outlet_at={"type": "LineString", "coordinates": []}))
     assert answer.places[0].place.outlet is True
     assert answer.places[0].outlet_at is None
-    assert [each.pointer for each in answer.problems] == ["/places/0/outlet_at/type"]
+    assert [problem.pointer for problem in answer.problems] == ["/places/0/outlet_at/type"]

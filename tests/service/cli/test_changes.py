@@ -41,7 +41,7 @@ def test_what_was_loaded_since_is_shown_once_though_its_day_is_past(
     assert result.exit_code == 0, result.output
     gone = model.entries[0].name_as_listed
     assert f"{gone}: removed" in result.output
-    assert all(each.name_as_listed not in result.output for each in model.entries[1:])
+    assert all(entry.name_as_listed not in result.output for entry in model.entries[1:])
     assert "No change" in ask(store, "last").output
 
 

@@ -61,7 +61,7 @@ def test_status_as_json_has_the_fields_of_the_contract(reference_path: Path) -> 
         "list_id", "jurisdiction", "title", "citation", "authority", "class", "name_as_listed", "exceptions", "condition", "effective_from",
         "url", "how_known",
     } <= set(finding["citations"][0])  # fmt: skip
-    assert [each["act"] for each in answer["findings"]] == ["sell", "possess"]
+    assert [finding["act"] for finding in answer["findings"]] == ["sell", "possess"]
 
 
 def test_a_county_decides(reference_path: Path) -> None:

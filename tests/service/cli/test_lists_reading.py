@@ -39,13 +39,15 @@ def test_reading_prints_the_keys_of_the_contract(law: Path, reference_path: Path
     assert result.exit_code == 0, result.output
     found = json.loads(result.stdout)
     for key in ("confirmed", "missing_here", "not_in_text", "unknown_names"):
-        assert all(each["name"] and "context" in each and "place" in each for each in found[key])
-    assert {each["name"] for each in found["confirmed"]} == {
+        assert all(
+            entry["name"] and "context" in entry and "place" in entry for entry in found[key]
+        )
+    assert {entry["name"] for entry in found["confirmed"]} == {
         "Myriophyllum spicatum",
         "Potamogeton crispus",
     }
-    assert [each["name"] for each in found["missing_here"]] == ["Trapa natans"]
-    assert [each["name"] for each in found["not_in_text"]] == ["Lythrum salicaria"]
+    assert [entry["name"] for entry in found["missing_here"]] == ["Trapa natans"]
+    assert [entry["name"] for entry in found["not_in_text"]] == ["Lythrum salicaria"]
     assert found["document"]["sha256"] == hashlib.sha256(TEXT.encode()).hexdigest()
 
 
@@ -64,7 +66,7 @@ def test_reading_writes_a_list_file_that_can_be_loaded(
     assert written.read_url == address
     assert written.read_sha256 == hashlib.sha256(TEXT.encode()).hexdigest()
     assert "Trapa natans" in page.read_text(encoding="utf-8")
-    assert "Lythrum salicaria" in {each.name_as_listed for each in written.entries}
+    assert "Lythrum salicaria" in {entry.name_as_listed for entry in written.entries}
 
 
 def test_a_review_takes_over_what_a_person_accepts(
@@ -102,7 +104,7 @@ def test_a_review_asks_one_by_one(law: Path, reference_path: Path, tmp_path: Pat
     ]
     result = CliRunner().invoke(main, arguments, input="n\n")
     assert result.exit_code == 0, result.output
-    assert "Trapa natans" not in {each.accepted_name for each in read_list_file(out).entries}
+    assert "Trapa natans" not in {entry.accepted_name for entry in read_list_file(out).entries}
 
 
 @pytest.mark.parametrize(

@@ -35,7 +35,10 @@ def test_a_watch_says_nothing_until_something_changes(folder: Path) -> None:
     changed = run("run", "spring", "--json")
     assert changed.exit_code == CHANGED == 3
     (answer,) = json.loads(changed.stdout)
-    assert {each["label"] for each in answer["changes"]} == {"Iris pseudacorus", "Typha latifolia"}
+    assert {change["label"] for change in answer["changes"]} == {
+        "Iris pseudacorus",
+        "Typha latifolia",
+    }
     assert run("run", "spring").exit_code == 0
 
 

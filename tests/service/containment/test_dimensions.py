@@ -133,5 +133,5 @@ FORMULAS: dict[str, tuple[Callable[..., float], list[tuple[float, float]], float
 def test_the_formula_keeps_its_shape_at_every_scale(name: str, scale: float) -> None:
     formula, inputs, power = FORMULAS[name]
     model = formula(*(value for value, _ in inputs))
-    prototype = formula(*(value * scale**each for value, each in inputs))
+    prototype = formula(*(value * scale**exponent for value, exponent in inputs))
     assert prototype == pytest.approx(model * scale**power, rel=1e-9)

@@ -136,8 +136,8 @@ def test_a_tub_with_its_rim_under_water_does_not_hold_rhizomes() -> None:
     clear = measure_of(
         plan_of(TALL_SEDGE, position=replace(IN_TUB, crown_depth_cm=-5)), "no-drain-tub"
     )
-    assert all(each.strength != "holds" for each in sunk.held)
-    assert any(each.strength == "holds" for each in clear.held)
+    assert all(way.strength != "holds" for way in sunk.held)
+    assert any(way.strength == "holds" for way in clear.held)
     (rim,) = [check for check in sunk.checks if "rim" in check.name]
     assert not rim.passes
     assert "Raise the tub 15 cm (6 in)" in rim.if_not
@@ -277,7 +277,7 @@ def test_tall_plants_on_a_narrow_island_tip() -> None:
     )
     island = measure_of(plan_of(TALL_SEDGE, request=narrow), "foam-island")
     assert island.passes is False
-    assert all(each.strength != "holds" for each in island.held)
+    assert all(way.strength != "holds" for way in island.held)
 
 
 def test_length_and_width_may_be_given_either_way_round() -> None:
@@ -433,9 +433,7 @@ def test_spores_and_small_seed_pass_a_screen_and_it_says_so() -> None:
     fern = with_traits(FLOATER, spread_modes=("spore", "offset"), height_cm=None)
     screen = measure_of(plan_of(fern, position=IN_RING), "outlet-screen")
     assert any("Spores" in step and "pass" in step for step in screen.steps)
-    assert {each.strength for each in screen.held if each.way_out.way == "spore"} == {
-        "does-not-hold"
-    }
+    assert {way.strength for way in screen.held if way.way_out.way == "spore"} == {"does-not-hold"}
 
 
 def test_a_fine_screen_is_chosen_for_small_floaters_and_holds_large_ones() -> None:
@@ -447,8 +445,8 @@ def test_a_fine_screen_is_chosen_for_small_floaters_and_holds_large_ones() -> No
     assert isinstance(small.section, ScreenSection)
     assert isinstance(large.section, ScreenSection)
     assert small.section.opening_mm < large.section.opening_mm
-    assert {each.strength for each in small.held} == {"slows"}
-    assert {each.strength for each in large.held} == {"holds"}
+    assert {way.strength for way in small.held} == {"slows"}
+    assert {way.strength for way in large.held} == {"holds"}
 
 
 def test_fragments_are_never_held_by_a_screen() -> None:
@@ -458,9 +456,7 @@ def test_fragments_are_never_held_by_a_screen() -> None:
             plan_of(WATERWEED, position=Position(crown_depth_cm=80), request=request),
             "outlet-screen",
         )
-        assert all(
-            each.strength != "holds" for each in screen.held if each.way_out.way == "fragment"
-        )
+        assert all(way.strength != "holds" for way in screen.held if way.way_out.way == "fragment")
 
 
 def test_a_screen_that_overtops_half_blocked_holds_nothing() -> None:
@@ -470,7 +466,7 @@ def test_a_screen_that_overtops_half_blocked_holds_nothing() -> None:
         "outlet-screen",
     )
     assert screen.passes is False
-    assert all(each.strength != "holds" for each in screen.held)
+    assert all(way.strength != "holds" for way in screen.held)
 
 
 def test_the_flow_of_an_outlet_pipe_stands_in_for_the_design_flow() -> None:

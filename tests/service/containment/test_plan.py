@@ -84,7 +84,7 @@ def test_the_same_plant_in_a_closed_tank_has_no_way_out_stated() -> None:
 
 def test_measures_stand_in_order_of_how_much_they_hold() -> None:
     plan = plan_of(TALL_SEDGE, position=IN_BASKET)
-    held = [sum(each.strength == "holds" for each in measure.held) for measure in plan.measures]
+    held = [sum(way.strength == "holds" for way in measure.held) for measure in plan.measures]
     assert held == sorted(held, reverse=True)
 
 
@@ -103,10 +103,7 @@ def test_seed_by_birds_is_never_held() -> None:
 def test_what_the_statement_says_is_not_held_is_not_held() -> None:
     plan = plan_of(TALL_SEDGE, position=IN_BASKET)
     held = {
-        each.way_out
-        for measure in plan.measures
-        for each in measure.held
-        if each.strength == "holds"
+        way.way_out for measure in plan.measures for way in measure.held if way.strength == "holds"
     }
     assert set(plan.unheld) == set(plan.ways_out) - held
     assert "seed" in plan.statement

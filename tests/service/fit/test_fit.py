@@ -342,8 +342,8 @@ def test_with_nothing_known_everything_is_open_and_each_fact_is_named_with_where
 
 def test_every_catalogue_plant_gets_an_answer_in_a_well_described_pond(library: Library) -> None:
     names = {"depth", "flow", "light", "winter", "surface", "soil", "grazing"}
-    for each in library.plants.values():
-        found = fit(each, POND, BASKET, ZONE_6)
+    for grown in library.plants.values():
+        found = fit(grown, POND, BASKET, ZONE_6)
         assert {aspect.name for aspect in found.aspects} == names
         assert found.verdict == min(
             (aspect.verdict for aspect in found.aspects), key=VERDICTS.index
@@ -351,14 +351,14 @@ def test_every_catalogue_plant_gets_an_answer_in_a_well_described_pond(library: 
         assert (found.verdict == "unknown") <= bool(found.missing)
         for aspect in found.aspects:
             assert (aspect.verdict == "fits-with-change") == (aspect.change is not None), (
-                each.accepted_name,
+                grown.accepted_name,
                 aspect,
             )
 
 
 def test_no_text_calls_a_plant_safe_or_legal(library: Library) -> None:
-    for each in list(library.plants.values())[::7]:
-        text = repr(fit(each, POND, BASKET, ZONE_6)).lower()
+    for grown in list(library.plants.values())[::7]:
+        text = repr(fit(grown, POND, BASKET, ZONE_6)).lower()
         assert " legal" not in text
         assert "safe" not in text
 

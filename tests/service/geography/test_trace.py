@@ -168,7 +168,7 @@ def test_waters_come_in_order_with_the_lakes_passed_before_them() -> None:
 def test_a_state_is_reached_where_the_water_first_runs_beside_it_and_is_then_entered() -> None:
     found = trace(_creek(), [Start("b1", 100.0)])
     assert found.start_states == (OHIO,)
-    assert [(each.state, each.along_m, each.beside) for each in found.states] == [
+    assert [(state.state, state.along_m, state.beside) for state in found.states] == [
         (MICHIGAN, 1_400.0, False)
     ]
 

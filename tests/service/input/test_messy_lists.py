@@ -60,7 +60,7 @@ def test_what_was_not_plain_is_said(messy: MessyList) -> None:
 def test_each_line_comes_to_what_was_expected_of_it(messy: MessyList, library: Library) -> None:
     table = read(messy)
     meant = {
-        row: ("; ".join(each.accepted_name for each in found.candidates), found.confirmed)
+        row: ("; ".join(candidate.accepted_name for candidate in found.candidates), found.confirmed)
         for row, found in enumerate(resolve_lines(library, table.names), start=table.first_row)
     }
     assert {row: meant[row] for row in messy.means} == dict(messy.means)

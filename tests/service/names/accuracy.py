@@ -74,13 +74,13 @@ def tally(
     chance = random.Random(seed)
     counts: Counter[Score] = Counter()
     failed: list[tuple[str, Resolution, NameRecord]] = []
-    for each in names:
-        label = noise(each, chance)
+    for name in names:
+        label = noise(name, chance)
         if label is None:
             continue
         resolution = resolver.resolve(label)
-        result = score(resolution, each.record)
+        result = score(resolution, name.record)
         counts[result] += 1
         if result not in SCORES[:2]:
-            failed.append((label, resolution, each.record))
+            failed.append((label, resolution, name.record))
     return counts, failed

@@ -149,9 +149,9 @@ def test_the_map_of_the_reference_is_described_for_those_who_do_not_see_it(
     assert root.get("role") == "img"
     labels = (root.get("aria-labelledby") or "").split()
     found = {
-        each.get("id"): each.text or ""
-        for each in root
-        if each.tag in (f"{SVG}title", f"{SVG}desc")
+        element.get("id"): element.text or ""
+        for element in root
+        if element.tag in (f"{SVG}title", f"{SVG}desc")
     }
     assert set(labels) == set(found)
     description = found["coverage-desc"]
@@ -166,11 +166,13 @@ def test_federal_law_has_a_tile_beside_the_states() -> None:
 
 def test_every_tile_lies_inside_the_picture_and_none_on_another(library: Library) -> None:
     root = ElementTree.fromstring(coverage_svg(coverage_table(library.law, date(2026, 6, 1))))
-    _, _, width, height = (float(each) for each in (root.get("viewBox") or "").split())
+    _, _, width, height = (float(number) for number in (root.get("viewBox") or "").split())
     boxes = []
     for group in root.findall(f"{SVG}g"):
         rect = group.findall(f"{SVG}rect")[0]
-        x, y, w, h = (float(rect.get(each) or "nan") for each in ("x", "y", "width", "height"))
+        x, y, w, h = (
+            float(rect.get(attribute) or "nan") for attribute in ("x", "y", "width", "height")
+        )
         assert x >= 0
         assert y >= 0
         assert x + w <= width
@@ -194,7 +196,7 @@ def test_no_traffic_light_is_used() -> None:
     """No red, yellow or green: hue stays in blue and grey, whatever is held."""
     for colour in re.findall(
         r"#[0-9a-f]{6}",
-        coverage_svg([held(coverage=each) for each in ("complete", "partial", "none")]),
+        coverage_svg([held(coverage=coverage) for coverage in ("complete", "partial", "none")]),
     ):
         red, green, blue = (int(colour[place : place + 2], 16) for place in (1, 3, 5))
         saturated = max(red, green, blue) - min(red, green, blue) > 24

@@ -43,7 +43,7 @@ def parsed(drawing: Drawing) -> ET.Element:
 
 
 def elements(drawing: Drawing, tag: str) -> list[ET.Element]:
-    return [each for each in parsed(drawing).iter() if each.tag.endswith(f"}}{tag}")]
+    return [element for element in parsed(drawing).iter() if element.tag.endswith(f"}}{tag}")]
 
 
 def ratio(drawing: Drawing) -> float:
@@ -51,7 +51,7 @@ def ratio(drawing: Drawing) -> float:
     return float(under) / float(over)
 
 
-@pytest.mark.parametrize("section", SECTIONS, ids=lambda each: type(each).__name__)
+@pytest.mark.parametrize("section", SECTIONS, ids=lambda section: type(section).__name__)
 def test_each_drawing_is_svg_with_a_title_and_words_and_its_true_size(section: Section) -> None:
     for drawing in draw(section, key="d", title="Measure <&>"):
         root = parsed(drawing)
@@ -60,35 +60,35 @@ def test_each_drawing_is_svg_with_a_title_and_words_and_its_true_size(section: S
             f"{WIDTH_MM:g}",
             root.get("height", "").removesuffix("mm"),
         ]
-        assert [each.text for each in elements(drawing, "title")] == [root[0].text]
+        assert [element.text for element in elements(drawing, "title")] == [root[0].text]
         assert (root[0].text or "").startswith("Measure <&>")
         assert drawing.words == root[1].text
         assert re.search(
             r"\(\d[\d.,/ ]* (in|ft)\)",
-            "".join(each.text or "" for each in elements(drawing, "text")),
+            "".join(element.text or "" for element in elements(drawing, "text")),
         )
 
 
-@pytest.mark.parametrize("section", SECTIONS, ids=lambda each: type(each).__name__)
+@pytest.mark.parametrize("section", SECTIONS, ids=lambda section: type(section).__name__)
 def test_no_word_is_drawn_off_the_sheet_or_over_another(section: Section) -> None:
     for drawing in draw(section, key="d", title="Measure"):
         height = float(parsed(drawing).get("height", "").removesuffix("mm"))
         boxes = []
-        for each in elements(drawing, "text"):
+        for element in elements(drawing, "text"):
             size, x, y = (
-                float(each.get("font-size", 0)),
-                float(each.get("x", 0)),
-                float(each.get("y", 0)),
+                float(element.get("font-size", 0)),
+                float(element.get("x", 0)),
+                float(element.get("y", 0)),
             )
-            width = 0.5 * size * len(each.text or "")
+            width = 0.5 * size * len(element.text or "")
             left = {"start": x, "middle": x - width / 2, "end": x - width}[
-                each.get("text-anchor", "start")
+                element.get("text-anchor", "start")
             ]
             boxes.append((left, y - size, left + width, y))
-            assert y - size * 0.8 >= 0, each.text
-            assert y <= height, each.text
-            assert left >= -1.5, each.text
-            assert left + width <= WIDTH_MM + 3, each.text
+            assert y - size * 0.8 >= 0, element.text
+            assert y <= height, element.text
+            assert left >= -1.5, element.text
+            assert left + width <= WIDTH_MM + 3, element.text
         for at, (left, top, right, bottom) in enumerate(boxes):
             for other in boxes[at + 1 :]:
                 apart = (
@@ -102,14 +102,18 @@ def test_no_word_is_drawn_off_the_sheet_or_over_another(section: Section) -> Non
 
 def test_the_island_is_as_wide_thick_and_deep_on_paper_as_its_scale_says() -> None:
     across, plan = draw(ISLAND, key="d", title="Island")
-    slab = next(each for each in elements(across, "rect") if each.get("fill") == "url(#d-foam)")
+    slab = next(
+        element for element in elements(across, "rect") if element.get("fill") == "url(#d-foam)"
+    )
     mm_per_m = 1000 / ratio(across)
     assert float(slab.get("width", 0)) == pytest.approx(ISLAND.width_m * mm_per_m, abs=0.01)
     assert float(slab.get("height", 0)) == pytest.approx(ISLAND.thickness_m * mm_per_m, abs=0.01)
-    water = next(each for each in elements(across, "rect") if each.get("fill") == "#e4ecee")
+    water = next(
+        element for element in elements(across, "rect") if element.get("fill") == "#e4ecee"
+    )
     freeboard = float(water.get("y", 0)) - float(slab.get("y", 0))
     assert freeboard == pytest.approx(ISLAND.freeboard_m * mm_per_m, abs=0.01)
-    holes = [each for each in elements(plan, "circle") if each.get("fill") == "#ffffff"]
+    holes = [element for element in elements(plan, "circle") if element.get("fill") == "#ffffff"]
     assert len(holes) == ISLAND.count
     assert float(holes[0].get("r", 0)) == pytest.approx(
         ISLAND.hole_diameter_m / 2 * 1000 / ratio(plan), abs=0.01
@@ -122,7 +126,7 @@ def test_the_scale_bar_is_as_long_as_it_says() -> None:
     for section in SECTIONS:
         for drawing in draw(section, key="d", title="Measure"):
             bar = elements(drawing, "rect")[-2:]
-            length = sum(float(each.get("width", 0)) for each in bar) * ratio(drawing) / 1000
+            length = sum(float(part.get("width", 0)) for part in bar) * ratio(drawing) / 1000
             words = re.search(r"\d[\d.]*:\d[\d.]*", drawing.caption)
             assert words
             assert (
@@ -133,22 +137,26 @@ def test_the_scale_bar_is_as_long_as_it_says() -> None:
 
 def test_the_screen_stands_at_its_angle() -> None:
     side, openings = draw(SCREEN, key="d", title="Screen")
-    mesh = next(each for each in elements(side, "line") if each.get("stroke-width") == "1")
+    mesh = next(element for element in elements(side, "line") if element.get("stroke-width") == "1")
     rise = float(mesh.get("y1", 0)) - float(mesh.get("y2", 0))
     run = float(mesh.get("x2", 0)) - float(mesh.get("x1", 0))
     assert rise / run == pytest.approx(3**0.5, rel=0.01)  # tan 60 degrees
-    bars = [each for each in elements(openings, "rect") if each.get("fill") == "#15323b"][:5]
+    bars = [element for element in elements(openings, "rect") if element.get("fill") == "#15323b"][
+        :5
+    ]
     clear = float(bars[1].get("x", 0)) - float(bars[0].get("x", 0)) - float(bars[0].get("width", 0))
     assert clear * ratio(openings) == pytest.approx(SCREEN.opening_mm, rel=0.02)
 
 
 def test_a_bank_keeps_its_slope_and_is_cut_off_where_it_leaves_the_sheet() -> None:
     drawing = draw(replace(RIM, bank_slope=2, bank_above_crest_cm=200), key="d", title="Rim")[0]
-    bank = next(each for each in elements(drawing, "polyline") if each.get("stroke-width") == "0.5")
-    places = [tuple(map(float, each.split(","))) for each in bank.get("points", "").split()]
+    bank = next(
+        element for element in elements(drawing, "polyline") if element.get("stroke-width") == "0.5"
+    )
+    places = [tuple(map(float, point.split(","))) for point in bank.get("points", "").split()]
     (x1, y1), (x2, y2) = places[1], places[2]
     assert (x2 - x1) / (y1 - y2) == pytest.approx(2, rel=0.01)
-    assert "(cut off here)" in [each.text for each in elements(drawing, "text")]
+    assert "(cut off here)" in [element.text for element in elements(drawing, "text")]
 
 
 def test_a_rim_over_and_under_the_water_is_said_so() -> None:

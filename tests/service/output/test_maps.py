@@ -21,7 +21,7 @@ OHIO = Jurisdiction("US-OH")
 
 
 def links(svg: str) -> list[ET.Element]:
-    return [each for each in ET.fromstring(svg).iter() if each.tag.endswith("}a")]
+    return [element for element in ET.fromstring(svg).iter() if element.tag.endswith("}a")]
 
 
 def test_a_view_is_true_to_scale() -> None:
@@ -49,10 +49,10 @@ def test_every_water_of_the_answer_bears_a_letter_and_the_site_s_places_their_na
     box = map_box(answer)
     assert box is not None
     around, site = plan_maps(answer, states_in_box(demo_library().build.connection, box))
-    assert [each.water for each in around.waters] == list(answer.site.waters)
-    assert len({each.key for each in around.waters}) == len(around.waters)
-    for each in around.waters:
-        assert (f">{each.key}</text>" in around.svg) == each.on_map
+    assert [water.water for water in around.waters] == list(answer.site.waters)
+    assert len({water.key for water in around.waters}) == len(around.waters)
+    for water in around.waters:
+        assert (f">{water.key}</text>" in around.svg) == water.on_map
     assert "Terrace pond" in site.svg
     assert "Bog bed" in site.caption
     assert around.states == 2
@@ -60,4 +60,4 @@ def test_every_water_of_the_answer_bears_a_letter_and_the_site_s_places_their_na
 
 def test_a_site_of_one_point_has_one_wide_map() -> None:
     maps = plan_maps(answer_of({"site": {"geometry": POINT}, "plantings": ["Iris"]}), {})
-    assert [ET.fromstring(str(each.svg)).get("width") for each in maps] == ["176mm"]
+    assert [ET.fromstring(str(plan_map.svg)).get("width") for plan_map in maps] == ["176mm"]

@@ -61,4 +61,4 @@ def test_a_report_becomes_a_tagged_pdf_of_several_pages(tmp_path: Path) -> None:
     assert content.startswith(b"%PDF-")
     assert b"/MarkInfo" in content
     assert content.count(b"/Type /Page\n") > 8
-    assert [each.name for each in tmp_path.iterdir()] == ["plan.pdf"]
+    assert [path.name for path in tmp_path.iterdir()] == ["plan.pdf"]

@@ -212,7 +212,7 @@ def test_findings_that_agree_stand_in_one_row(demo: PlanAnswer) -> None:
 
 
 def test_a_caution_of_the_work_is_said_once(demo: PlanAnswer) -> None:
-    texts = [each.text for each in shared_cautions(demo)]
+    texts = [caution.text for caution in shared_cautions(demo)]
     assert len(texts) == len(set(texts))
     assert not set(texts) & set(demo.cautions)
 
@@ -274,8 +274,8 @@ def test_a_section_that_two_plantings_share_is_drawn_once() -> None:
     pot = {**pot, "count": 8, "containment": ["foam-island"], "design": island}
     answer = answer_of({"site": {"geometry": POINT}, "places": [place], "plantings": [pot, pot]})
     assert any(
-        isinstance(each.section, IslandSection)
-        for each in answer.plantings[0].containment[0].measures
+        isinstance(measure.section, IslandSection)
+        for measure in answer.plantings[0].containment[0].measures
     )
     text = plan_report(answer)
     assert text.count("Section across the island") == 1
@@ -337,7 +337,7 @@ def test_phrases_that_nobody_would_say_do_not_come_back(document: Document, phra
 
 
 def test_nobody_is_asked_about_a_plant_that_is_barred(demo: PlanAnswer) -> None:
-    barred = {each.number for each in demo.plantings if each.outcome == "prohibited"}
+    barred = {planting.number for planting in demo.plantings if planting.outcome == "prohibited"}
     assert barred
     for asking in askings(demo):
         assert not barred & set(asking.plantings)

@@ -34,8 +34,8 @@ def kinds(before: Entry | None, after: Entry | None, **changes: Any) -> tuple[En
     stays.
     """
     versions = [
-        a_list(*([each] if each else []), OTHER, **{"classes": TWO_CLASSES, **changes})
-        for each in (before, after)
+        a_list(*([one_entry] if one_entry else []), OTHER, **{"classes": TWO_CLASSES, **changes})
+        for one_entry in (before, after)
     ]
     found = compare(*versions).entries
     assert len(found) == 1
@@ -78,15 +78,15 @@ def test_a_class_that_bars_other_acts_changes_each_entry_in_it() -> None:
     before = a_list(PLAIN, OTHER, classes=(a_class(acts=("sell",)),))
     after = a_list(PLAIN, OTHER, classes=(a_class(acts=("sell", "possess"), permit="yes"),))
     changes = compare(before, after)
-    assert [each.kinds for each in changes.entries] == [("acts-changed", "permit-changed")] * 2
-    assert [each.kinds for each in changes.classes] == [("acts-changed", "permit-changed")]
+    assert [entry.kinds for entry in changes.entries] == [("acts-changed", "permit-changed")] * 2
+    assert [change.kinds for change in changes.classes] == [("acts-changed", "permit-changed")]
 
 
 def test_an_entry_moved_in_the_order_of_the_list_is_no_change_of_law() -> None:
     third = an_entry("salvinia-molesta")
     changes = compare(a_list(PLAIN, OTHER, third), a_list(OTHER, third, PLAIN))
     assert [
-        (each.entry.accepted_name, each.kinds, each.alters_law) for each in changes.entries
+        (entry.entry.accepted_name, entry.kinds, entry.alters_law) for entry in changes.entries
     ] == [("Trapa natans", ("moved",), False)]
 
 
@@ -133,14 +133,14 @@ ENTRIES = st.builds(
 )
 CLASSES = st.permutations(
     [a_class("A"), a_class("B"), a_class("C", acts=("possess",)), a_class("D", permit="yes")]
-).map(lambda each: tuple(each))
+).map(lambda row: tuple(row))
 VERSIONS = st.builds(
     lambda entries, classes, cut, acts, title, begins: a_list(
         *entries,
         classes=tuple(
-            replace(each, acts=acts) if each.name == "A" else each
-            for each in classes
-            if each.name in "AB" or cut
+            replace(list_class, acts=acts) if list_class.name == "A" else list_class
+            for list_class in classes
+            if list_class.name in "AB" or cut
         ),
         title=title,
         effective_from=begins,
@@ -175,7 +175,7 @@ def test_changes_of_a_real_list_applied_give_the_later_version(
     library: Library, data: st.DataObject
 ) -> None:
     version = data.draw(
-        st.sampled_from([each for each in library.law.versions if len(each.entries) > 5])
+        st.sampled_from([listed for listed in library.law.versions if len(listed.entries) > 5])
     )
     shuffled = data.draw(st.permutations(version.entries))
     kept = tuple(shuffled[: data.draw(st.integers(0, len(shuffled)))])
@@ -208,7 +208,7 @@ BOOK = law(FIRST, SECOND)
 def test_a_span_tells_the_versions_that_came_and_went_in_it(
     since: date, until: date, events: Sequence[str]
 ) -> None:
-    assert [each.event for each in changes_between(BOOK, since, until)] == events
+    assert [changes.event for changes in changes_between(BOOK, since, until)] == events
 
 
 def test_a_version_that_replaces_another_is_told_entry_by_entry() -> None:
@@ -218,7 +218,7 @@ def test_a_version_that_replaces_another_is_told_entry_by_entry() -> None:
         date(2010, 1, 1),
         date(2015, 6, 1),
     )
-    assert {(each.entry.accepted_name, each.kinds) for each in change.entries} == {
+    assert {(entry.entry.accepted_name, entry.kinds) for entry in change.entries} == {
         ("Trapa natans", ("removed",)),
         ("Salvinia", ("added",)),
     }
@@ -231,7 +231,10 @@ def test_a_first_version_and_a_last_one_say_what_is_not_known() -> None:
     )
     assert "No earlier version is held" in came.note
     assert "No later version is held" in lapsed.note
-    assert {each.kinds for each in (*came.entries, *lapsed.entries)} == {("added",), ("removed",)}
+    assert {change.kinds for change in (*came.entries, *lapsed.entries)} == {
+        ("added",),
+        ("removed",),
+    }
 
 
 def test_dates_of_entries_show_on_the_first_day_that_they_make_a_difference() -> None:
@@ -239,8 +242,8 @@ def test_dates_of_entries_show_on_the_first_day_that_they_make_a_difference() ->
     ends = Term("sold-off-until", "stock may be sold to 2012-03-31", on=date(2012, 3, 31))
     book = law(a_list(replace(PLAIN, terms=(begins, ends)), effective_from=date(2010, 1, 1)))
     found = [
-        (each.on, each.event, [dated.effect for dated in each.dated])
-        for each in changes_between(book, date(2011, 1, 1), date(2013, 1, 1))
+        (changes.on, changes.event, [dated.effect for dated in changes.dated])
+        for changes in changes_between(book, date(2011, 1, 1), date(2013, 1, 1))
     ]
     assert found == [
         (date(2012, 3, 1), "dated-terms", ["begins"]),
@@ -265,15 +268,15 @@ def test_changes_are_told_for_one_jurisdiction_where_asked(library: Library) -> 
     found = changes_between(
         library.law, date(2025, 1, 1), date(2026, 12, 31), Jurisdiction("US-MN")
     )
-    assert {each.list_id for each in found} == {"us-mn-noxious-weeds"}
-    names = {dated.entry.accepted_name for each in found for dated in each.dated}
+    assert {changes.list_id for changes in found} == {"us-mn-noxious-weeds"}
+    names = {dated.entry.accepted_name for changes in found for dated in changes.dated}
     assert {"Petasites japonicus", "Petasites hybridus"} <= names
 
 
 def test_a_listed_genus_touches_its_species_in_stock() -> None:
     changes = changes_between(BOOK, date(2015, 1, 1), date(2016, 1, 1))
     stock = [a_subject("salvinia-minima"), a_subject("hydrilla-verticillata"), a_subject()]
-    assert {(each.plant_id, each.change.kinds) for each in touched(changes, stock)} == {  # type: ignore[union-attr]
+    assert {(change.plant_id, change.change.kinds) for change in touched(changes, stock)} == {  # type: ignore[union-attr]
         ("salvinia-minima", ("added",)),
         ("trapa-natans", ("removed",)),
     }
@@ -283,7 +286,7 @@ def test_a_species_left_out_of_a_listed_genus_is_not_touched() -> None:
     left_out = Term("except-taxa", "except Salvinia minima", taxa=(PlantId("salvinia-minima"),))
     changes = [compare(a_list(), a_list(an_entry("salvinia", rank="genus", terms=(left_out,))))]
     found = touched(changes, [a_subject("salvinia-minima"), a_subject("salvinia-molesta")])
-    assert [each.plant_id for each in found] == ["salvinia-molesta"]
+    assert [change.plant_id for change in found] == ["salvinia-molesta"]
 
 
 def test_a_new_reading_of_the_same_law_touches_no_plant() -> None:
@@ -305,10 +308,10 @@ def test_plants_of_the_reference_are_touched_by_what_changed_in_a_span(library: 
         library.law, date(2023, 12, 31), date(2024, 1, 1), Jurisdiction("US-ME")
     )
     stock = [
-        library.taxonomy.subject(PlantId(each))
-        for each in ("butomus-umbellatus", "glyceria-maxima", "iris-pseudacorus")
+        library.taxonomy.subject(PlantId(plant_id))
+        for plant_id in ("butomus-umbellatus", "glyceria-maxima", "iris-pseudacorus")
     ]
-    assert {each.plant_id for each in touched(changes, stock)} == {
+    assert {change.plant_id for change in touched(changes, stock)} == {
         "butomus-umbellatus",
         "glyceria-maxima",
     }

@@ -12,11 +12,13 @@ from tests.service.regulation.builders import OHIO, ON, a_list, an_entry, law
 
 
 def ohio(*versions: ListVersion, on: date = ON):  # type: ignore[no-untyped-def]
-    return next(each for each in coverage_table(law(*versions), on) if each.jurisdiction == OHIO)
+    return next(
+        coverage for coverage in coverage_table(law(*versions), on) if coverage.jurisdiction == OHIO
+    )
 
 
 def test_every_jurisdiction_has_a_row(library: Library) -> None:
-    assert [each.jurisdiction for each in coverage_table(library.law, ON)] == list(
+    assert [coverage.jurisdiction for coverage in coverage_table(library.law, ON)] == list(
         JURISDICTION_NAMES
     )
 
@@ -46,8 +48,8 @@ def test_the_oldest_reading_counts_a_bare_year_as_its_first_day() -> None:
     dates = ("2019-03-01", "2019", "", "2020-05")
     held = ohio(
         *(
-            a_list(list_id=f"us-oh-{number}", read_copy_date=each)
-            for number, each in enumerate(dates)
+            a_list(list_id=f"us-oh-{number}", read_copy_date=copied_on)
+            for number, copied_on in enumerate(dates)
         )
     )
     assert (held.oldest_reading, held.undated_copies) == ("2019", 1)
@@ -84,7 +86,7 @@ def test_an_ordinance_stands_apart_and_an_own_rule_not_at_all() -> None:
         held.coverage,
         held.entries,
         len(held.lists),
-        [each.list_id for each in held.ordinances],
+        [ordinance.list_id for ordinance in held.ordinances],
     ) == ("none", 0, 0, ["us-oh-test"])
 
 
@@ -92,7 +94,7 @@ def test_the_reference_says_what_it_lacks(library: Library) -> None:
     """Rhode Island's list was not found; Alaska's two are held whole and read; of the federal
     lists, that of seeds breaks off.
     """
-    held = {each.jurisdiction: each for each in coverage_table(library.law, ON)}
+    held = {coverage.jurisdiction: coverage for coverage in coverage_table(library.law, ON)}
     assert (held[Jurisdiction("US-RI")].coverage, held[Jurisdiction("US-RI")].share_read) == (
         "none",
         None,

@@ -99,7 +99,7 @@ def test_the_strictest_of_several_entries_decides_and_all_are_cited() -> None:
     )
     finding = find(book, a_subject(), SELL)
     assert finding.outcome == "prohibited"
-    assert [each.outcome for each in finding.citations] == [
+    assert [citation.outcome for citation in finding.citations] == [
         "prohibited",
         "permit-required",
         "listed-other-acts",
@@ -245,7 +245,7 @@ LISTS = st.builds(
     st.sampled_from(["yes", "no", "unknown"]),
     st.sampled_from(["complete", "partial"]),
 )
-BOOKS = st.lists(LISTS, max_size=3, unique_by=lambda each: each.list_id)
+BOOKS = st.lists(LISTS, max_size=3, unique_by=lambda version: version.list_id)
 SUBJECTS = st.sampled_from(PLANTS).map(a_subject)
 QUESTIONS = st.builds(
     Question, st.just(OHIO), st.sampled_from(ACTS), st.dates(date(2025, 1, 1), date(2027, 1, 1))
@@ -262,7 +262,7 @@ def test_adding_a_list_never_makes_a_finding_less_strict(
 ) -> None:
     """Save where nothing was known before for want of a list."""
     before = find(law(*held), subject, question)
-    if before.coverage == "none" or added.list_id in {each.list_id for each in held}:
+    if before.coverage == "none" or added.list_id in {version.list_id for version in held}:
         return
     assert strictness(find(law(*held, added), subject, question)) <= strictness(before)
 
@@ -272,8 +272,8 @@ def test_the_order_of_lists_and_entries_does_not_matter(
     held: list[ListVersion], subject: Subject, question: Question, random: Random
 ) -> None:
     shuffled = [
-        replace(each, entries=tuple(_shuffled(each.entries, random)))
-        for each in _shuffled(held, random)
+        replace(version, entries=tuple(_shuffled(version.entries, random)))
+        for version in _shuffled(held, random)
     ]
     assert find(law(*shuffled), subject, question) == find(law(*held), subject, question)
 
@@ -300,7 +300,7 @@ def test_every_finding_of_a_listing_has_a_citation(
 def test_old_and_new_names_of_a_plant_give_the_same_finding(
     library: Library, data: st.DataObject
 ) -> None:
-    synonyms = [each for each in library.names if each.kind == "synonym"]
+    synonyms = [name for name in library.names if name.kind == "synonym"]
     synonym = data.draw(st.sampled_from(synonyms))
     resolution = library.resolver.resolve(synonym.name)
     accepted = library.resolver.resolve(library.plants[synonym.plant_id].accepted_name)
@@ -324,9 +324,9 @@ def test_nothing_unverified_looks_verified_on_the_reference(
         subject,
         Question(data.draw(st.sampled_from(STATES)), data.draw(st.sampled_from(ACTS)), ON),
     )
-    deciding = [each for each in finding.citations if each.outcome == finding.outcome]
+    deciding = [citation for citation in finding.citations if citation.outcome == finding.outcome]
     if finding.verified and finding.citations:
-        assert any(each.how_known == "read" for each in deciding)
+        assert any(citation.how_known == "read" for citation in deciding)
 
 
 @pytest.mark.parametrize("days", [-1, 0, 1])

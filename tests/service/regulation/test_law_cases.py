@@ -181,20 +181,24 @@ def test_the_reference_reproduces_a_published_case(library: Library, case: Case)
                 "citation"
             ]
             assert any(
-                each.outcome == finding.outcome
-                and (not case.class_name or each.class_name == case.class_name)
-                for each in cited
+                citation.outcome == finding.outcome
+                and (not case.class_name or citation.class_name == case.class_name)
+                for citation in cited
             )
         case "listed":
             assert cited
-            assert all(not case.class_name or each.class_name == case.class_name for each in cited)
+            assert all(
+                not case.class_name or citation.class_name == case.class_name for citation in cited
+            )
         case "other-class":
-            assert {each.class_name for each in cited} == {case.class_name}
+            assert {citation.class_name for citation in cited} == {case.class_name}
         case "not-on-list":
             assert cited == []
 
 
 def test_texas_entries_take_in_hybrids_and_parts(library: Library) -> None:
     """31 TAC 57.112(a), as in the table of cases."""
-    texas = next(each for each in library.law.versions if each.list_id == "us-tx-exotic-aquatic")
+    texas = next(
+        version for version in library.law.versions if version.list_id == "us-tx-exotic-aquatic"
+    )
     assert all({"hybrids", "seeds-and-parts"} <= set(entry.scope) for entry in texas.entries)

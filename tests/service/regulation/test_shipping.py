@@ -73,12 +73,14 @@ def test_a_lane_asks_federal_movement_then_the_origin_then_the_destination(
     assert acts_of(found.steps) == [
         ("US", "transport", _SHORT[federal]),
         *(
-            (here, act, _SHORT[each])
-            for act, each in zip(("export", "sell", "transport"), from_origin.split(), strict=True)
+            (here, act, _SHORT[outcome])
+            for act, outcome in zip(
+                ("export", "sell", "transport"), from_origin.split(), strict=True
+            )
         ),
         *(
-            (there, act, _SHORT[each])
-            for act, each in zip(
+            (there, act, _SHORT[outcome])
+            for act, outcome in zip(
                 ("import", "sell", "buy", "possess"), to_destination.split(), strict=True
             )
         ),
@@ -102,7 +104,7 @@ def test_a_lane_with_a_permit_route_names_each_authority_in_the_order_of_strictn
     library: Library,
 ) -> None:
     found = lane(library, "Hydrilla verticillata", "US-TX", "US-LA")
-    assert [each.split(" (")[0] for each in found.permit_authorities] == [
+    assert [authority.split(" (")[0] for authority in found.permit_authorities] == [
         "USDA Animal and Plant Health Inspection Service",
         "Texas Parks and Wildlife Department",
         "Texas Department of Agriculture",

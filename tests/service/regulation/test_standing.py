@@ -10,8 +10,8 @@ from tests.service.regulation.builders import OHIO, ON, a_class, a_list, an_entr
 def entries(read: int, unread: int) -> list[Entry]:
     known = ["read"] * read + ["memory", "partly-read"] * unread
     return [
-        an_entry(f"plant-{number}", how_known=each)
-        for number, each in enumerate(known[: read + unread])
+        an_entry(f"plant-{number}", how_known=how_known)
+        for number, how_known in enumerate(known[: read + unread])
     ]
 
 
@@ -36,8 +36,8 @@ def test_share_and_completeness_are_one_phrase(
 
 def test_of_several_lists_the_phrase_counts_those_that_break_off() -> None:
     lists = [
-        a_list(an_entry(), list_id=f"us-oh-{number}", completeness=each)
-        for number, each in enumerate(("complete", "truncated", "truncated", "partial"))
+        a_list(an_entry(), list_id=f"us-oh-{number}", completeness=completeness)
+        for number, completeness in enumerate(("complete", "truncated", "truncated", "partial"))
     ]
     standing = standing_of(law(*lists), OHIO, ON)
     assert standing.phrase == "Ohio: all entries read, 2 of 4 lists break off"

@@ -291,7 +291,7 @@ TERMS: list[tuple[str, str, str, str, Act, Outcome]] = [
 def test_a_term_does_what_its_words_say(
     library: Library, kind: str, list_id: str, label: str, place: str, act: Act, outcome: Outcome
 ) -> None:
-    version = next(each for each in library.law.versions if each.list_id == list_id)
+    version = next(listed for listed in library.law.versions if listed.list_id == list_id)
     assert any(term.kind == kind for entry in version.entries for term in entry.terms)
     assert of_list(asked(library, label, place, act), list_id) == outcome
 
@@ -361,7 +361,7 @@ SCOPE_CASES: list[tuple[str, str, str, str, Act, Outcome]] = [
 def test_a_scope_takes_in_what_it_says(
     library: Library, scope: str, list_id: str, label: str, place: str, act: Act, outcome: Outcome
 ) -> None:
-    version = next(each for each in library.law.versions if each.list_id == list_id)
+    version = next(listed for listed in library.law.versions if listed.list_id == list_id)
     assert any(scope in entry.scope for entry in version.entries)
     assert of_list(asked(library, label, place, act), list_id) == outcome
 

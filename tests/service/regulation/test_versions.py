@@ -107,8 +107,8 @@ def test_a_gap_in_federal_law_leaves_a_crossing_of_state_lines_undetermined() ->
     )
     book = law(a_list(), federal)
     asked = [
-        find(book, TRAPA, Question(OHIO, "import", date(2019, 1, 1), movement=each)).outcome
-        for each in ("interstate", "within")
+        find(book, TRAPA, Question(OHIO, "import", date(2019, 1, 1), movement=movement)).outcome
+        for movement in ("interstate", "within")
     ]
     assert asked == ["undetermined", "no-entry-found"]
 
@@ -162,8 +162,8 @@ def test_the_reference_answers_otherwise_from_a_boundary_day_on(
     assert day in boundary_days(library.law, jurisdiction)
     subject = library.taxonomy.subject(PlantId(plant))
     eve, morning = (
-        find(library.law, subject, Question(jurisdiction, act, each, movement="within"))
-        for each in (day - DAY, day)
+        find(library.law, subject, Question(jurisdiction, act, asked_on, movement="within"))
+        for asked_on in (day - DAY, day)
     )
     assert eve.outcome == before
     assert OUTCOMES.index(morning.outcome) < OUTCOMES.index(eve.outcome)
@@ -229,7 +229,9 @@ VERSIONS = st.builds(
     st.lists(TERMS, max_size=2).map(tuple),
     st.sampled_from(["us-oh-a", "us-oh-b"]),
 )
-BOOKS = st.lists(VERSIONS, max_size=4, unique_by=lambda each: (each.list_id, each.effective_from))
+BOOKS = st.lists(
+    VERSIONS, max_size=4, unique_by=lambda version: (version.list_id, version.effective_from)
+)
 
 
 @settings(deadline=None, max_examples=100)

@@ -125,7 +125,7 @@ def test_a_site_near_a_line_has_a_neighbour_and_one_farther_off_has_none(
 ) -> None:
     near = locate(store, -84.29, 41.70)
     assert near.state == "US-OH"
-    assert [each.state for each in near.neighbours] == ["US-MI"]
+    assert [neighbour.state for neighbour in near.neighbours] == ["US-MI"]
     assert near.county is not None
     assert near.locality.county_name == "Fulton County"
     assert locate(store, -84.29, 41.70, border_tolerance_m=100).neighbours == ()

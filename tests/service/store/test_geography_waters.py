@@ -173,10 +173,14 @@ def test_a_site_in_the_mill_lake_reaches_the_river_and_the_next_state(
     longitude, latitude = at(county, "Tollen Mill Lake")
     found = trace_from(county, longitude, latitude)
     reached = reached_waters(county, found, longitude, latitude, named_only=True)
-    assert [each.water.name for each in reached] == ["Tollen Mill Lake", "Mill Run", "Ferrow River"]
-    assert [each.lakes_passed for each in reached] == [0, 1, 1]
-    assert [each.along_m for each in reached] == sorted(each.along_m or 0 for each in reached)
-    assert all(each.overland_m <= (each.along_m or 0) + 1 for each in reached)
+    assert [water.water.name for water in reached] == [
+        "Tollen Mill Lake",
+        "Mill Run",
+        "Ferrow River",
+    ]
+    assert [water.lakes_passed for water in reached] == [0, 1, 1]
+    assert [water.along_m for water in reached] == sorted(water.along_m or 0 for water in reached)
+    assert all(water.overland_m <= (water.along_m or 0) + 1 for water in reached)
     assert found.start_states == ("US-OH",)
     assert [(state.state, state.beside) for state in found.states] == [("US-MI", False)]
 

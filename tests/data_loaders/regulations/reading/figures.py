@@ -34,17 +34,17 @@ def table(found: dict[str, Score]) -> str:
         "| shape | documents | names listed | recall | precision | class right | planted differences found | entries lost |",
         "|---|---|---|---|---|---|---|---|",
     ]
-    for shape, each in found.items():
-        whole.add(each)
-        rows.append(_row(shape.replace("_", " "), each))
+    for shape, shape_score in found.items():
+        whole.add(shape_score)
+        rows.append(_row(shape.replace("_", " "), shape_score))
     rows.append(_row("**all**", whole))
     return "\n".join(rows)
 
 
-def _row(name: str, each: Score) -> str:
+def _row(name: str, score: Score) -> str:
     return (
-        f"| {name} | {each.documents} | {each.listed} | {each.recall:.3f} | {each.precision:.3f}"
-        f" | {each.class_right:.3f} | {each.planted_found} of {each.planted} | {each.lost} |"
+        f"| {name} | {score.documents} | {score.listed} | {score.recall:.3f} | {score.precision:.3f}"
+        f" | {score.class_right:.3f} | {score.planted_found} of {score.planted} | {score.lost} |"
     )
 
 
@@ -60,7 +60,7 @@ if __name__ == "__main__":
         load_reference(store)
         scores = measure(Library(Build(store)))
     figures = table(scores)
-    for miss in [miss for each in scores.values() for miss in each.misses]:
+    for miss in [miss for score in scores.values() for miss in score.misses]:
         print(miss)
     if "--write" in sys.argv:
         PAGE.write_text(with_table(PAGE.read_text(encoding="utf-8"), figures), encoding="utf-8")

@@ -131,7 +131,11 @@ def draw_plan(model: ListFile, library: Library, seed: str, *, strike: bool = Fa
             draft.misspelt[spelt] = place
             line = _with(line, latin=spelt, author="")
         elif place in moved:
-            others = [each.name for each in model.classes if each.name != entry.class_name]
+            others = [
+                list_class.name
+                for list_class in model.classes
+                if list_class.name != entry.class_name
+            ]
             used = [name for name in others if any(e.class_name == name for e in model.entries)]
             if used:
                 draft.moved[place] = draft.rng.choice(used)
@@ -163,7 +167,7 @@ def draw_plan(model: ListFile, library: Library, seed: str, *, strike: bool = Fa
 def _once(model: ListFile, place: int) -> bool:
     """Whether no other entry of the list is of the same taxon."""
     accepted = normal_form(model.entries[place].accepted_name)
-    return sum(normal_form(each.accepted_name) == accepted for each in model.entries) == 1
+    return sum(normal_form(entry.accepted_name) == accepted for entry in model.entries) == 1
 
 
 def _is_binomial(name: str) -> bool:
@@ -282,7 +286,7 @@ def _mentions(draft: _Draft, model: ListFile, library: Library) -> tuple[Mention
 
 
 def _class_order(model: ListFile, name: str) -> int:
-    return [each.name for each in model.classes].index(name)
+    return [list_class.name for list_class in model.classes].index(name)
 
 
 def names_of(lines: Iterable[Line]) -> list[str]:

@@ -47,11 +47,13 @@ class Score:
 
 def score(plan: Plan, reading: ListReading, name: str = "") -> Score:
     """Hold one reading against its plan."""
-    confirmed = {each.entry: each for each in reading.confirmed}
-    missing = {normal_form(each.accepted_name) for each in reading.missing_here}
-    unknown = {normal_form(each.name): each for each in reading.unknown_names}
-    gone = {each.entry for each in reading.not_in_text}
-    moved = {each.entry: each.class_in_text for each in reading.class_differs}
+    confirmed = {entry.entry: entry for entry in reading.confirmed}
+    missing = {normal_form(gap.accepted_name) for gap in reading.missing_here}
+    unknown = {
+        normal_form(unknown_name.name): unknown_name for unknown_name in reading.unknown_names
+    }
+    gone = {entry.entry for entry in reading.not_in_text}
+    moved = {entry.entry: entry.class_in_text for entry in reading.class_differs}
     misses: list[str] = []
 
     def check(what: str, holds: bool) -> int:
@@ -69,10 +71,13 @@ def score(plan: Plan, reading: ListReading, name: str = "") -> Score:
     )
     planted = [
         *(check(f"removed {_name(plan, place)} not noticed", place in gone) for place in plan.gone),
-        *(check(f"added {each} not noticed", normal_form(each) in missing) for each in plan.added),
         *(
-            check(f"stranger {each} not noticed", normal_form(each) in unknown)
-            for each in plan.strangers
+            check(f"added {added} not noticed", normal_form(added) in missing)
+            for added in plan.added
+        ),
+        *(
+            check(f"stranger {stranger} not noticed", normal_form(stranger) in unknown)
+            for stranger in plan.strangers
         ),
         *(
             check(
@@ -90,12 +95,12 @@ def score(plan: Plan, reading: ListReading, name: str = "") -> Score:
     ]
     others = sum(
         [
-            *(normal_form(each) in missing for each in plan.added),
-            *(normal_form(each) in unknown for each in (*plan.strangers, *plan.misspelt)),
+            *(normal_form(added) in missing for added in plan.added),
+            *(normal_form(other) in unknown for other in (*plan.strangers, *plan.misspelt)),
         ]
     )
     wrong = _wrong(plan, confirmed, missing, unknown)
-    misses += [f"{name}: not a listing: {each}" for each in wrong]
+    misses += [f"{name}: not a listing: {miss}" for miss in wrong]
     classes = [
         check(
             f"{_name(plan, place)} in {confirmed[place].class_in_text!r}, not {to!r}",
@@ -123,12 +128,12 @@ def score(plan: Plan, reading: ListReading, name: str = "") -> Score:
 def _wrong(
     plan: Plan, confirmed: Iterable[int], missing: Iterable[str], unknown: Iterable[str]
 ) -> list[str]:
-    added = {normal_form(each) for each in plan.added}
-    strangers = {normal_form(each) for each in (*plan.strangers, *plan.misspelt)}
+    added = {normal_form(name) for name in plan.added}
+    strangers = {normal_form(other) for other in (*plan.strangers, *plan.misspelt)}
     return [
         *(_name(plan, place) for place in confirmed if place not in plan.seen),
-        *(each for each in missing if each not in added),
-        *(each for each in unknown if each not in strangers),
+        *(entry for entry in missing if entry not in added),
+        *(name for name in unknown if name not in strangers),
     ]
 
 

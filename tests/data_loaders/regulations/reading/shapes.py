@@ -19,7 +19,7 @@ _EFFECTIVE = "Effective"
 
 
 def _html(plan: Plan, body: str, style: str = "") -> bytes:
-    prose = "".join(f"<p>{escape(each.sentence)}</p>" for each in plan.mentions)
+    prose = "".join(f"<p>{escape(mention.sentence)}</p>" for mention in plan.mentions)
     return (
         f"<!doctype html><html><head><meta charset='utf-8'><title>{escape(plan.model.title)}</title>"
         f"<style>{style}</style></head><body><nav><ul><li><a href='/'>Home</a></li><li><a href='/x'>"
@@ -143,7 +143,7 @@ def html_genus_headings(plan: Plan) -> Printed:
     body = ""
     for name, lines in _by_class(plan):
         body += f"<h2>{escape(name)}</h2>" + "".join(
-            f"<h4>{escape(genus)}</h4><ul>{''.join(f'<li>{escape(each)}</li>' for each in items)}</ul>"
+            f"<h4>{escape(genus)}</h4><ul>{''.join(f'<li>{escape(item)}</li>' for item in items)}</ul>"
             for genus, items in _under_genera(lines)
         )
     return "genera.html", _html(plan, body)
@@ -154,7 +154,7 @@ def html_genus_headings(plan: Plan) -> Printed:
 
 
 def _text(plan: Plan, body: str, *, wide: bool = False) -> bytes:
-    prose = "\n\n".join(_filled(each.sentence, 70) for each in plan.mentions)
+    prose = "\n\n".join(_filled(mention.sentence, 70) for mention in plan.mentions)
     title = plan.model.title.upper()
     return f"{title}\n\n{_LEAD}\n\n{body}\n\nNOTES\n\n{prose}\n\nHistory: eff. 1-7-18.\n".encode()
 
@@ -237,8 +237,8 @@ def _pdf_end(pdf: FPDF, plan: Plan) -> bytes:
     pdf.set_font("Times", "B", 12)
     pdf.cell(0, 7, "Notes", new_x="LMARGIN", new_y="NEXT")
     pdf.set_font("Times", "", 10)
-    for each in plan.mentions:
-        pdf.multi_cell(0, 5, _latin1(each.sentence), new_x="LMARGIN", new_y="NEXT")
+    for mention in plan.mentions:
+        pdf.multi_cell(0, 5, _latin1(mention.sentence), new_x="LMARGIN", new_y="NEXT")
         pdf.ln(3)
     pdf.multi_cell(0, 5, f"{_EFFECTIVE} {plan.day}.", new_x="LMARGIN", new_y="NEXT")
     return bytes(pdf.output())
@@ -305,8 +305,8 @@ def _docx(plan: Plan, fill: Callable[["Document"], None]) -> bytes:  # type: ign
     document.add_paragraph(_LEAD)
     fill(document)
     document.add_heading("Notes", 1)
-    for each in plan.mentions:
-        document.add_paragraph(each.sentence)
+    for mention in plan.mentions:
+        document.add_paragraph(mention.sentence)
     document.add_paragraph(f"{_EFFECTIVE} {plan.day}.")
     stream = BytesIO()
     document.save(stream)
@@ -352,7 +352,7 @@ def docx_table(plan: Plan) -> Printed:
 
 
 def _rtf(plan: Plan, body: str) -> bytes:
-    prose = "".join(f"{_rtf_text(each.sentence)}\\par\n" for each in plan.mentions)
+    prose = "".join(f"{_rtf_text(mention.sentence)}\\par\n" for mention in plan.mentions)
     return (
         "{\\rtf1\\ansi\\ansicpg1252\\deff0{\\fonttbl{\\f0 Times New Roman;}}\n"
         f"{{\\b\\caps {_rtf_text(plan.model.title)}}}\\par\n{_LEAD}\\par\n{body}"
@@ -412,7 +412,7 @@ def xml_uslm(plan: Plan) -> Printed:
             f"<section><num value='{number}'>§ {number}.</num><heading>{escape(name)}</heading>"
             f"<chapeau>{_LEAD}</chapeau>{items}</section>"
         )
-    notes = "".join(f"<p>{escape(each.sentence)}</p>" for each in plan.mentions)
+    notes = "".join(f"<p>{escape(mention.sentence)}</p>" for mention in plan.mentions)
     return (
         "law.xml",
         (
@@ -434,7 +434,7 @@ def xml_state_code(plan: Plan) -> Printed:
             for line in lines
         )
         parts += "</Subd>"
-    notes = "".join(f"<Para>{escape(each.sentence)}</Para>" for each in plan.mentions)
+    notes = "".join(f"<Para>{escape(mention.sentence)}</Para>" for mention in plan.mentions)
     return (
         "code.xml",
         (

@@ -43,8 +43,8 @@ def test_a_document_of_each_shape_together_reach_the_figures_asked_for(
     scores: dict[str, Score],
 ) -> None:
     whole = Score()
-    for each in scores.values():
-        whole.add(each)
+    for shape_score in scores.values():
+        whole.add(shape_score)
     assert whole.recall >= 0.98, whole.misses
     assert whole.precision >= 0.98, whole.misses
     assert whole.class_right >= 0.95, whole.misses
@@ -54,8 +54,8 @@ def test_a_document_of_each_shape_together_reach_the_figures_asked_for(
 @pytest.mark.slow
 def test_the_whole_corpus_is_read_within_the_figures_asked_for(library: Library) -> None:
     whole = Score()
-    for each in measure(library).values():
-        whole.add(each)
+    for shape_score in measure(library).values():
+        whole.add(shape_score)
     assert whole.documents >= 60
     assert whole.recall >= 0.98, whole.misses
     assert whole.precision >= 0.98, whole.misses

@@ -21,7 +21,7 @@ def vocabulary(library: Library) -> Vocabulary:
 
 def found_in(text: str, vocabulary: Vocabulary, *, trusted: bool = False) -> list[str]:
     joined = unhyphenated(text, vocabulary)
-    return [each.name for each in scan(joined, vocabulary, GenusContext(), trusted=trusted)]
+    return [found.name for found in scan(joined, vocabulary, GenusContext(), trusted=trusted)]
 
 
 @pytest.mark.parametrize(
@@ -103,20 +103,20 @@ def test_a_name_that_is_not_listed_is_set_aside_with_the_reason(
 ) -> None:
     found = read(sentence, library)
     assert found.missing_here == ()
-    assert "Trapa natans" in {each.name for each in found.set_aside}
-    assert all(each.reason for each in found.set_aside)
+    assert "Trapa natans" in {entry.name for entry in found.set_aside}
+    assert all(entry.reason for entry in found.set_aside)
 
 
 def test_an_exception_ends_with_its_clause(library: Library) -> None:
     found = read("Salvinia spp. (excluding S. minima); Trapa natans.", library)
-    assert {each.name for each in found.missing_here} == {"Salvinia spp.", "Trapa natans"}
-    assert [each.name for each in found.set_aside] == ["Salvinia minima"]
+    assert {missing.name for missing in found.missing_here} == {"Salvinia spp.", "Trapa natans"}
+    assert [entry.name for entry in found.set_aside] == ["Salvinia minima"]
 
 
 def test_a_look_alike_is_another_plant(library: Library) -> None:
     found = read("Prohibited: Lythrum alatum, Myriophyllum sibiricum.", library)
     assert found.confirmed == ()
-    assert {each.name for each in found.missing_here} == {
+    assert {missing.name for missing in found.missing_here} == {
         "Lythrum alatum",
         "Myriophyllum sibiricum",
     }
@@ -126,14 +126,14 @@ def test_a_misspelt_name_does_not_confirm_its_entry(library: Library) -> None:
     found = read("Prohibited: Myriophyllum spicatm (Eurasian watermilfoil).", library)
     (unknown,) = found.unknown_names
     assert unknown.perhaps == "Myriophyllum spicatum"
-    unseen = next(each for each in found.not_in_text if each.name == "Myriophyllum spicatum")
+    unseen = next(entry for entry in found.not_in_text if entry.name == "Myriophyllum spicatum")
     assert unseen.perhaps == "Myriophyllum spicatm"
 
 
 def test_an_old_name_confirms_the_entry_of_the_new_one(library: Library) -> None:
     model = read_list_file(FOLDER / "us-sc-50-13-1415.toml")
     found = read("Prohibited: Pontederia crassipes.", library, model)
-    assert [(each.name, each.how) for each in found.confirmed] == [
+    assert [(entry.name, entry.how) for entry in found.confirmed] == [
         ("Eichhornia crassipes", "accepted-name")
     ]
 
@@ -171,5 +171,5 @@ def test_a_heading_names_a_class_or_none(
 def test_days_are_read_with_the_word_that_says_what_they_are(
     text: str, kind: str | None, day: str | None
 ) -> None:
-    found = [(each.kind, each.day.isoformat()) for each in days_in(text)]
+    found = [(named.kind, named.day.isoformat()) for named in days_in(text)]
     assert found == ([(kind, day)] if kind else [])

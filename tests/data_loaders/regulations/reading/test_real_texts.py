@@ -48,14 +48,14 @@ def test_indiana_lacks_the_two_plants_that_a_later_amendment_added(library: Libr
 def test_alabama_names_its_plants_by_common_name_alone(library: Library) -> None:
     found = reading_of("us-al-nonindigenous-aquatic", library)
     assert found.not_in_text == ()
-    by_common = {each.name for each in found.confirmed if each.how == "common"}
+    by_common = {entry.name for entry in found.confirmed if entry.how == "common"}
     assert {"alligatorweed", "hydrilla", "water-aloe", "rooted waterhyacinth"} <= by_common
 
 
 def test_alabama_s_misspelt_latin_is_never_taken_for_the_plant_by_itself(library: Library) -> None:
     unknown = {
-        each.name: each.perhaps
-        for each in reading_of("us-al-nonindigenous-aquatic", library).unknown_names
+        name.name: name.perhaps
+        for name in reading_of("us-al-nonindigenous-aquatic", library).unknown_names
     }
     assert set(unknown) == {"Eichornia azurea", "Hydrilla verticillato", "Sagittaria sagittifola"}
     assert all(unknown.values())
@@ -63,7 +63,7 @@ def test_alabama_s_misspelt_latin_is_never_taken_for_the_plant_by_itself(library
 
 def test_wisconsin_s_counties_after_except_are_not_names_taken_out(library: Library) -> None:
     found = reading_of("us-wi-nr40", library)
-    confirmed = {each.name: each.class_in_text for each in found.confirmed}
+    confirmed = {entry.name: entry.class_in_text for entry in found.confirmed}
     assert confirmed == dict.fromkeys(confirmed, "Prohibited")
     assert {
         "Epilobium hirsutum",
@@ -80,9 +80,9 @@ def test_florida_s_table_is_read_class_by_class(library: Library) -> None:
     found = reading_of("us-fl-prohibited-aquatic", library)
     assert not any((found.not_in_text, found.missing_here, found.unknown_names))
     assert found.class_differs == ()
-    second = {each.name for each in found.confirmed if each.class_in_text == "Class II"}
+    second = {entry.name for entry in found.confirmed if entry.class_in_text == "Class II"}
     assert second == {"Hygrophila polysperma", "Limnophila sessiliflora", "Pistia stratiotes"}
-    assert [(each.name, each.reason) for each in found.set_aside] == [
+    assert [(entry.name, entry.reason) for entry in found.set_aside] == [
         ("Salvinia minima", "excluding")
     ]
 
@@ -90,20 +90,18 @@ def test_florida_s_table_is_read_class_by_class(library: Library) -> None:
 def test_oregon_takes_the_federal_list_over_except_for_two_plants(library: Library) -> None:
     found = reading_of("us-or-noxious-quarantine", library)
     assert {"Trapa natans", "Butomus umbellatus", "Phragmites australis"} <= {
-        each.name for each in found.confirmed
+        entry.name for entry in found.confirmed
     }
     assert names(found.set_aside) == {"Imperata cylindrica", "Ipomoea aquatica"}
     assert found.incorporated
-    hydrilla = next(each for each in found.not_in_text if each.name == "Hydrilla verticillata")
+    hydrilla = next(entry for entry in found.not_in_text if entry.name == "Hydrilla verticillata")
     assert "360.200" in hydrilla.by_reference
-    assert [(each.day.kind, each.day.day) for each in found.days] == [
-        ("effective", date(2010, 2, 4))
-    ]
+    assert [(day.day.kind, day.day.day) for day in found.days] == [("effective", date(2010, 2, 4))]
 
 
 @pytest.mark.parametrize("path", sorted(REAL.glob("*.txt")), ids=lambda path: path.stem)
 def test_a_part_of_a_rule_loses_no_entry(library: Library, path: Path) -> None:
     found = reading_of(path.stem, library)
     model = read_list_file(FOLDER / f"{path.stem}.toml")
-    seen = [each.entry for each in found.confirmed] + [each.entry for each in found.not_in_text]
+    seen = [entry.entry for entry in found.confirmed] + [entry.entry for entry in found.not_in_text]
     assert sorted(seen) == list(range(len(model.entries)))

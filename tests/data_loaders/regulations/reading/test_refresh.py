@@ -59,7 +59,7 @@ def test_a_page_of_any_shape_is_read_and_what_moved_is_said(
     (found,) = look(library, copies)
     assert found.status == "changed"
     assert found.reading is not None
-    assert {each.entry for each in found.reading.not_in_text} == plan.gone | set(
+    assert {entry.entry for entry in found.reading.not_in_text} == plan.gone | set(
         plan.misspelt.values()
     )
     for name in plan.added:
@@ -167,7 +167,10 @@ def test_an_address_of_two_lists_is_asked_once(
 ) -> None:
     route = web.get(URL).respond(200, content=SHAPES["html_numbered_list"](plan)[1])
     other = VERMONT.model_copy(update={"list_id": "us-vt-other"})
-    assert [each.status for each in look(library, copies, VERMONT, other)] == ["changed", "changed"]
+    assert [refreshed.status for refreshed in look(library, copies, VERMONT, other)] == [
+        "changed",
+        "changed",
+    ]
     assert route.call_count == 1
 
 

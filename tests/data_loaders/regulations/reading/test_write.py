@@ -21,7 +21,7 @@ COPY = Copy("law.html", "ab" * 32, date(2026, 6, 1), "https://rules.example.gov/
 
 @pytest.fixture(scope="module")
 def sample(library: Library) -> Sample:
-    model = next(each for each in lists() if each.list_id == "us-al-noxious-weeds")
+    model = next(list_file for list_file in lists() if list_file.list_id == "us-al-noxious-weeds")
     return make("html_table_with_headings", model, library)
 
 
@@ -47,7 +47,7 @@ def test_what_was_seen_is_read_and_what_was_not_stays_and_is_named(
     path.write_text(as_toml(marked_read(model, reading, COPY), reading, COPY), encoding="utf-8")
     written = read_list_file(path)
     text = path.read_text(encoding="utf-8")
-    moved = {each.entry for each in reading.class_differs}
+    moved = {entry.entry for entry in reading.class_differs}
     for place in sample.plan.seen.keys() - moved:
         assert written.entries[place].how_known == "read"
         assert written.entries[place].read_url == COPY.url
@@ -57,9 +57,9 @@ def test_what_was_seen_is_read_and_what_was_not_stays_and_is_named(
     assert (written.read_url, written.read_copy_date) == (COPY.url, "2026-06-01")
     assert written.read_sha256 == COPY.sha256
     assert [
-        each
-        for each in check_list_file(path, library.resolver, date(2026, 7, 1))
-        if each.severity == "error"
+        problem
+        for problem in check_list_file(path, library.resolver, date(2026, 7, 1))
+        if problem.severity == "error"
     ] == []
 
 
@@ -76,7 +76,7 @@ def test_accepting_adds_what_is_missing_and_moves_classes(library: Library, samp
     additions, reclassed = accepted(differences(reading), "all")
     written = marked_read(model, reading, COPY, additions=additions, reclassed=reclassed)
     assert {
-        each.accepted_name for each in written.entries[len(model.entries) :]
+        entry.accepted_name for entry in written.entries[len(model.entries) :]
     } == sample.plan.added
     for place, class_name in sample.plan.moved.items():
         assert written.entries[place].class_name == class_name
@@ -87,7 +87,7 @@ def test_accepting_what_changes_nothing_or_is_not_there_is_refused(
 ) -> None:
     reading = read_list(read_document(sample.content, sample.file), sample.plan.model, library)
     found = differences(reading)
-    unseen = next(each for each in found if each.kind == "not-in-text")
+    unseen = next(difference for difference in found if difference.kind == "not-in-text")
     for numbers in (str(unseen.number), "999", "one"):
         with pytest.raises(BadRequest):
             accepted(found, numbers)
@@ -117,10 +117,12 @@ def test_what_a_text_says_cannot_run_in_the_review_page(library: Library, sample
 def test_a_list_that_only_the_store_has_is_written_as_the_store_has_it(library: Library) -> None:
     for version in library.law.versions:
         model = from_store(version, library)
-        assert [each.name_as_listed for each in model.entries] == [
-            each.name_as_listed for each in version.entries
+        assert [entry.name_as_listed for entry in model.entries] == [
+            entry.name_as_listed for entry in version.entries
         ]
-        assert [each.acts for each in model.classes] == [each.acts for each in version.classes]
-        assert [len(each.terms) for each in model.entries] == [
-            len(each.terms) for each in version.entries
+        assert [list_class.acts for list_class in model.classes] == [
+            list_class.acts for list_class in version.classes
+        ]
+        assert [len(entry.terms) for entry in model.entries] == [
+            len(entry.terms) for entry in version.entries
         ]
