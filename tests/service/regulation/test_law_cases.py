@@ -4,7 +4,7 @@ The source of each stands in ``tests/checks/law_cases.csv``, column ``citation``
 """
 
 import csv
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import Literal
@@ -128,7 +128,9 @@ REPRODUCED = [
     Case("Eichhornia crassipes (Pontederia crassipes) in Texas", "pontederia-crassipes", "US-TX", "us-tx-exotic-aquatic", "barred"),
     Case("Pistia stratiotes in Texas", "pistia-stratiotes", "US-TX", "us-tx-exotic-aquatic", "barred"),
     Case("Salvinia minima (all Salvinia species) in Texas", "salvinia-minima", "US-TX", "us-tx-exotic-aquatic", "barred"),
+    Case("Does the Oregon noxious weed quarantine cover the federal noxious weed list?", "azolla-pinnata", "US-OR", "us-or-federal-noxious-weeds", "barred"),
     Case("Ipomoea aquatica under the Oregon quarantine", "ipomoea-aquatica", "US-OR", "us-or-noxious-quarantine", "not-on-list"),
+    Case("Ipomoea aquatica under the Oregon quarantine", "ipomoea-aquatica", "US-OR", "us-or-federal-noxious-weeds", "not-on-list"),
     Case("Trapa natans in Oregon", "trapa-natans", "US-OR", "us-or-noxious-quarantine", "barred"),
     Case("Butomus umbellatus in Oregon", "butomus-umbellatus", "US-OR", "us-or-noxious-quarantine", "barred"),
     Case("Glyceria maxima sale in Washington State", "glyceria-maxima", "US-WA", "us-wa-quarantine", "barred"),
@@ -147,8 +149,6 @@ NOT_REPRODUCED = {
     "Texas: does a later change of scientific name take a species off the harmful list?": "a rule of reading; that old and new names give "
     "one finding is a property in test_finding",
     "Texas: are hybrids, seeds and regenerative parts of listed plants covered?": "a rule of reading; held as the scope of the entries and tested below",
-    "Does the Oregon noxious weed quarantine cover the federal noxious weed list?": "the reference does not expand that clause into entries; "
-    "the list's note says so, and the finding says that the list is held in part",
     "New York: what must accompany a regulated species on sale?": "New York's regulated class is not in the reference, only its prohibited one",
     "New York: may a regulated species be sold and possessed?": "New York's regulated class is not in the reference, only its prohibited one",
     "How many plants are on the EU list of Union concern after the 2022 update?": "law of the European Union is outside the project",
@@ -194,6 +194,14 @@ def test_the_reference_reproduces_a_published_case(library: Library, case: Case)
             assert {citation.class_name for citation in cited} == {case.class_name}
         case "not-on-list":
             assert cited == []
+
+
+@pytest.mark.parametrize("act", ["sell", "give", "transport"])
+def test_vermont_takes_the_federal_list_in(library: Library, act: Act) -> None:
+    """Quarantine #3 of 2002 by its definitions; both its classes bar these acts."""
+    case = Case("", "azolla-pinnata", "US-VT", "us-vt-federal-noxious-weeds", "barred", act)
+    assert asked(library, case).outcome in ("prohibited", "permit-required")
+    assert asked(library, replace(case, act="possess")).outcome == "undetermined"
 
 
 def test_texas_entries_take_in_hybrids_and_parts(library: Library) -> None:
