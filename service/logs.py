@@ -6,6 +6,7 @@ No query, body or error text unless the operator asked for them.
 import json
 import logging
 import traceback
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
 
@@ -18,6 +19,15 @@ _STANDARD = frozenset(vars(logging.makeLogRecord({}))) | {
     "taskName",
     "color_message",
 }
+_written = json.JSONEncoder(ensure_ascii=False, default=str).encode
+
+
+def answered(facts: Mapping[str, object]) -> None:
+    """The line of a request. As ``ACCESS.info`` with ``extra``, without looking for the caller."""
+    if ACCESS.isEnabledFor(logging.INFO):
+        record = logging.LogRecord(ACCESS.name, logging.INFO, "", 0, "answered", None, None)
+        vars(record).update(facts)
+        ACCESS.handle(record)
 
 
 class JsonLines(logging.Formatter):
@@ -39,7 +49,7 @@ class JsonLines(logging.Formatter):
         line |= {key: value for key, value in vars(record).items() if key not in _STANDARD}
         if record.exc_info and record.exc_info[1] is not None:
             line |= self._failure(record.exc_info[1])
-        return json.dumps(line, ensure_ascii=False, default=str)
+        return _written(line)
 
     def _failure(self, error: BaseException) -> dict[str, Any]:
         frames = traceback.extract_tb(error.__traceback__)

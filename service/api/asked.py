@@ -29,7 +29,7 @@ class AskedRoute(APIRoute):
         handle = super().get_route_handler()
         # Names to whether a parameter may come several times.
         known = {
-            parameter.alias: _takes_several(parameter.field_info.annotation)
+            parameter.alias: takes_several(parameter.field_info.annotation)
             for parameter in _query_parameters(self.dependant)
         }
         offered = offered_types(self)
@@ -120,8 +120,9 @@ def _query_parameters(dependant: Dependant) -> Iterator[ModelField]:
         yield from _query_parameters(needed)
 
 
-def _takes_several(annotation: object) -> bool:
+def takes_several(annotation: object) -> bool:
+    """Whether a parameter of this type may come several times."""
     origin = get_origin(annotation)
     if origin in (Union, UnionType):
-        return any(_takes_several(part) for part in get_args(annotation))
+        return any(takes_several(part) for part in get_args(annotation))
     return origin in (list, tuple, set) or annotation in (list, tuple, set)

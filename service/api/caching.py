@@ -7,17 +7,20 @@ those, not from the answer: a client that still holds it is told so before anyth
 import hashlib
 import re
 from collections import OrderedDict
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from importlib.metadata import version
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 
 from fastapi.concurrency import run_in_threadpool
-from starlette.datastructures import Headers, MutableHeaders
+from starlette.datastructures import MutableHeaders
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from service.api.heads import header
 from service.api.metrics import Metrics
 from service.api.negotiation import takes_gzip
 from service.errors import StoreError
@@ -33,6 +36,10 @@ _TAG = re.compile(r'(?:W/)?("[^"]*")')
 _VARY = "Accept, Accept-Encoding"
 
 
+_Asked = tuple[bytes, ...]
+"""All that decides an answer: build, day, path, query, and what the client takes."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Kept:
     """An answer, ready to send."""
@@ -42,31 +49,31 @@ class _Kept:
 
 
 class _Shelf:
-    """Answers by tag, the longest unused thrown out first."""
+    """Answers by what was asked, the longest unused thrown out first."""
 
     def __init__(self, limit_bytes: int) -> None:
         self._limit = limit_bytes
         self._size = 0
-        self._kept: OrderedDict[str, _Kept] = OrderedDict()
+        self._kept: OrderedDict[_Asked, _Kept] = OrderedDict()
 
-    def get(self, tag: str) -> _Kept | None:
-        kept = self._kept.get(tag)
+    def get(self, asked: _Asked) -> _Kept | None:
+        kept = self._kept.get(asked)
         if kept is not None:
-            self._kept.move_to_end(tag)
+            self._kept.move_to_end(asked)
         return kept
 
-    def put(self, tag: str, kept: _Kept) -> None:
-        if tag in self._kept or len(kept.body) > min(_LARGEST_KEPT, self._limit):
+    def put(self, asked: _Asked, kept: _Kept) -> None:
+        if asked in self._kept or len(kept.body) > min(_LARGEST_KEPT, self._limit):
             return
-        self._kept[tag] = kept
-        self._size += _weight(kept)
+        self._kept[asked] = kept
+        self._size += _weight(asked, kept)
         while self._size > self._limit:
-            _, oldest = self._kept.popitem(last=False)
-            self._size -= _weight(oldest)
+            self._size -= _weight(*self._kept.popitem(last=False))
 
 
-def _weight(kept: _Kept) -> int:
-    return len(kept.body) + 1_000  # headers, tag and the books; measured, rounded up
+def _weight(asked: _Asked, kept: _Kept) -> int:
+    # The last is headers and the books; measured, rounded up.
+    return len(kept.body) + sum(map(len, asked)) + 1_200
 
 
 class Caching:
@@ -81,9 +88,10 @@ class Caching:
         self._app = app
         self._store = store
         self._config = config
-        self._metrics = metrics
+        self._not_modified = metrics.reused.labels("not-modified")
+        self._given_again = metrics.reused.labels("kept")
         self._shelf = _Shelf(config.response_cache_mb * 1_000_000)
-        self._salt = (
+        self._salted = hashlib.sha256(
             f"{version('reedgate')} {_program_digest()} {config.model_dump_json()}".encode()
         )
 
@@ -91,12 +99,13 @@ class Caching:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        headers = Headers(scope=scope)
-        coding = b"gzip" if takes_gzip(headers.get("accept-encoding", "")) else b"identity"
-        scope["headers"] = [
-            (name, coding if name == b"accept-encoding" else value)
-            for name, value in scope["headers"]
-        ]
+        codings = header(scope, b"accept-encoding")
+        coding = b"gzip" if codings and takes_gzip(codings) else b"identity"
+        if codings is not None:
+            scope["headers"] = [
+                (name, coding if name == b"accept-encoding" else value)
+                for name, value in scope["headers"]
+            ]
         if scope["method"] == "HEAD":
             scope["method"] = "GET"
             send = _without_body(send)
@@ -106,27 +115,26 @@ class Caching:
         if scope["method"] != "GET" or scope["path"].startswith(_NEVER):
             await self._app(scope, receive, send)
             return
-        tag = (
-            self._tag(scope, headers, library, coding)
-            if library is not None and scope["path"].startswith(_ANSWERS)
-            else None
-        )
-        held = headers.get("if-none-match", "")
+        held = header(scope, b"if-none-match") or ""
         fresh = self._freshness(day)
-        if tag is not None:
-            if tag in _TAG.findall(held) or (held.strip() == "*" and self._shelf.get(tag)):
-                self._metrics.reused.labels("not-modified").inc()
-                kept = self._shelf.get(tag)
+        asked, tag = None, None
+        if library is not None and scope["path"].startswith(_ANSWERS):
+            asked = _asked(scope, library, coding)
+            kept = self._shelf.get(asked)
+            if held or kept is None:
+                tag = self._tag(asked)
+            if tag and held and (tag in _TAG.findall(held) or (held.strip() == "*" and kept)):
+                self._not_modified.inc()
                 await _send_not_modified(send, tag, fresh, kept.headers if kept else ())
                 return
-            kept = self._shelf.get(tag)
             if kept is not None:
-                self._metrics.reused.labels("kept").inc()
+                self._given_again.inc()
                 headers_now = [*kept.headers, (b"cache-control", fresh.encode())]
                 await send({"type": "http.response.start", "status": 200, "headers": headers_now})
                 await send({"type": "http.response.body", "body": kept.body})
                 return
-        await self._app(scope, receive, _Tagging(send, self._shelf, tag, held, fresh).send)
+        keep = partial(self._shelf.put, asked) if asked is not None else None
+        await self._app(scope, receive, _Tagging(send, keep, tag, held, fresh).send)
 
     async def _library(self, path: str) -> Library | None:
         """The library that this request is answered from; None where there is none to be had,
@@ -139,16 +147,9 @@ class Caching:
         except StoreError:
             return None
 
-    def _tag(self, scope: Scope, headers: Headers, library: Library, coding: bytes) -> str:
-        hashed = hashlib.sha256(self._salt)
-        asked = (
-            library.build_id.encode(),
-            today().isoformat().encode(),
-            scope["path"].encode(),
-            scope["query_string"],
-        )
-        for part in (*asked, headers.get("accept", "").encode(), coding):
-            hashed.update(b"\0" + part)
+    def _tag(self, asked: _Asked) -> str:
+        hashed = self._salted.copy()
+        hashed.update(b"\0".join((b"", *asked)))
         return f'"{hashed.hexdigest()[:32]}"'
 
     def _freshness(self, day: datetime) -> str:
@@ -158,6 +159,17 @@ class Caching:
         midnight = datetime.combine(day.date() + timedelta(days=1), datetime.min.time(), UTC)
         left_s = int((midnight - day).total_seconds())
         return f"{scope}, max-age={max(0, min(self._config.cache_seconds, left_s))}"
+
+
+def _asked(scope: Scope, library: Library, coding: bytes) -> _Asked:
+    return (
+        library.build_id.encode(),
+        today().isoformat().encode(),
+        scope["path"].encode(),
+        scope["query_string"],
+        (header(scope, b"accept") or "").encode(),
+        coding,
+    )
 
 
 class Compressing(GZipMiddleware):
@@ -175,9 +187,16 @@ class Compressing(GZipMiddleware):
 class _Tagging:
     """Passes an answer on with its tag, and keeps it."""
 
-    def __init__(self, send: Send, shelf: _Shelf, tag: str | None, held: str, fresh: str) -> None:
+    def __init__(
+        self,
+        send: Send,
+        keep: Callable[[_Kept], None] | None,
+        tag: str | None,
+        held: str,
+        fresh: str,
+    ) -> None:
         self._send = send
-        self._shelf = shelf
+        self._keep = keep
         self._tag = tag
         self._held = held
         self._fresh = fresh
@@ -213,8 +232,8 @@ class _Tagging:
             self._dropping = True
             await _send_not_modified(self._send, tag, self._fresh, tuple(start["headers"]))
             return
-        if whole and self._tag:
-            self._shelf.put(self._tag, _Kept(tuple(start["headers"]), body))
+        if whole and self._keep:
+            self._keep(_Kept(tuple(start["headers"]), body))
         headers.setdefault("Cache-Control", self._fresh)
         await self._send(start)
         await self._send(message)

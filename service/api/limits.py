@@ -13,11 +13,11 @@ from math import ceil
 from time import monotonic
 from typing import TYPE_CHECKING, Any
 
-from starlette.datastructures import Headers
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.api import problems
 from service.api.bodies import Exchange, Places, too_long
+from service.api.heads import header
 from service.api.metrics import Metrics
 from service.errors import BadRequest, SharedAway, TooLarge
 from service.settings import Settings
@@ -154,7 +154,6 @@ class Limits:
         if scope["type"] != "http" or scope["path"].startswith(_UNLIMITED):
             await self._app(scope, receive, send)
             return
-        headers = Headers(scope=scope)
         if self._buckets is not None:
             client = client_of((scope.get("client") or ("",))[0])
             taken = await self._shared.take(client) if self._shared else self._buckets.take(client)
@@ -167,7 +166,7 @@ class Limits:
                 return
         loading = scope["path"].startswith(LOADS)
         limit = self._config.max_load_bytes if loading else self._config.max_body_bytes
-        announced = headers.get("content-length", "")
+        announced = header(scope, b"content-length") or ""
         if announced.isascii() and announced.isdigit() and int(announced) > limit:
             self._metrics.refused.labels("body").inc()
             refusal = problems.response_of(problems.problem_of(too_long(limit)))
@@ -175,7 +174,7 @@ class Limits:
             return
         work = set_deadline(0 if loading else self._config.max_query_seconds)
         exchange = Exchange(self._places, self._config, work, loading=loading)
-        with_body = announced not in ("", "0") or "transfer-encoding" in headers
+        with_body = announced not in ("", "0") or header(scope, b"transfer-encoding") is not None
         if not exchange.enter(with_body=with_body):
             self._metrics.refused.labels("busy").inc()
             await problems.response_of(problems.BUSY, {"Retry-After": "1"})(scope, receive, send)

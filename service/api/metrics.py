@@ -75,6 +75,17 @@ class Metrics:
             registry=self._registry,
         )
 
+        self._by_answer: dict[tuple[str, str, int], tuple[Counter, Histogram]] = {}
+
+    def count(self, method: str, route: str, status: int, seconds: float) -> None:
+        """Count an answer."""
+        series = self._by_answer.get((method, route, status))
+        if series is None:
+            series = self.requests.labels(method, route, status), self.seconds.labels(route)
+            self._by_answer[method, route, status] = series
+        series[0].inc()
+        series[1].observe(seconds)
+
     def text(
         self, store: StoreHandle, lists_due: int | None, jobs: Mapping[str, int] | None = None
     ) -> bytes:

@@ -4,18 +4,20 @@ word on an unforeseen error.
 
 import re
 import secrets
+from functools import lru_cache
 from time import perf_counter
 
-from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.api import problems
+from service.api.heads import header
 from service.api.metrics import Metrics, RouteNames
 from service.api.security import COMMON_HEADERS, content_policy
-from service.logs import ACCESS, FAILURES
+from service.logs import FAILURES, answered
 
 REQUEST_ID = "X-Request-Id"
+_REQUEST_ID = REQUEST_ID.lower().encode()
 _ID = re.compile(r"[A-Za-z0-9._-]{1,64}")
 _LOGGED_BODY_BYTES = 10_000
 
@@ -62,8 +64,7 @@ class Observing:
         seconds = perf_counter() - exchange.began
         status = exchange.status or 499
         method = exchange.method
-        self._metrics.requests.labels(method, route, status).inc()
-        self._metrics.seconds.labels(route).observe(seconds)
+        self._metrics.count(method, route, status, seconds)
         facts: dict[str, object] = {
             "request_id": exchange.request_id,
             "method": method,
@@ -81,14 +82,14 @@ class Observing:
                 "query": exchange.scope["query_string"].decode("latin-1"),
             }
             facts["body"] = bytes(exchange.body).decode("utf-8", "replace")
-        ACCESS.info("answered", extra=facts)
+        answered(facts)
 
 
 class _Exchange:
     """One request and its answer."""
 
     def __init__(self, scope: Scope, receive: Receive, send: Send, *, contents: bool) -> None:
-        given = Headers(scope=scope).get(REQUEST_ID, "")
+        given = header(scope, _REQUEST_ID) or ""
         self.request_id = given if _ID.fullmatch(given) else secrets.token_hex(8)
         self.scope = scope
         scope.setdefault("state", {})["request_id"] = self.request_id
@@ -116,16 +117,21 @@ class _Exchange:
         await self._send(message)
 
     def _head(self, message: Message) -> None:
-        raw = list(message.get("headers", ()))
-        raw += COMMON_HEADERS
-        raw.append((b"x-request-id", self.request_id.encode()))
-        headers = MutableHeaders(raw=raw)
-        media_type = headers.get("content-type", "").partition(";")[0]
-        headers.setdefault("Content-Security-Policy", content_policy(media_type))
-        if self.status == 304:
-            del headers["Content-Type"]  # it says which policy the 200 had, and no more
-        headers.setdefault("Cache-Control", "no-store")
+        raw = [*message.get("headers", ()), *COMMON_HEADERS]
+        raw.append((_REQUEST_ID, self.request_id.encode()))
+        given = dict(raw)
+        if b"content-security-policy" not in given:
+            raw.append((b"content-security-policy", _policy(given.get(b"content-type", b""))))
+        if b"cache-control" not in given:
+            raw.append((b"cache-control", b"no-store"))
+        if self.status == 304:  # its type says which policy the 200 had, and no more
+            raw = [(name, value) for name, value in raw if name != b"content-type"]
         message["headers"] = raw
+
+
+@lru_cache(maxsize=100)
+def _policy(content_type: bytes) -> bytes:
+    return content_policy(content_type.decode("latin-1").partition(";")[0]).encode()
 
 
 _METHODS = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"})

@@ -2,11 +2,11 @@
 
 from collections.abc import Callable, Mapping
 
-from starlette.datastructures import Headers
 from starlette.responses import Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from service.api import problems
+from service.api.heads import header
 from service.api.limits import LOADS
 from service.api.metrics import Metrics
 from service.store.tokens import Scope as TokenScope
@@ -62,7 +62,7 @@ class Access:
     def _refusal(
         self, scope: Scope, needed: TokenScope
     ) -> tuple[problems.Problem, dict[str, str]] | None:
-        given = Headers(scope=scope).get("authorization")
+        given = header(scope, b"authorization")
         if given is None:
             return (problems.NO_TOKEN, _CHALLENGE) if self._required or needed == "load" else None
         token = self._found(given)
@@ -87,7 +87,7 @@ class Access:
 
 def _wants_page(scope: Scope) -> bool:
     """Whether a person's browser asks for a room: it gets one that asks for the token."""
-    takes = Headers(scope=scope).get("accept", "")
+    takes = header(scope, b"accept") or ""
     return (
         scope["method"] in ("GET", "HEAD")
         and "text/html" in takes

@@ -92,7 +92,7 @@ def run_server(store: str, host: str, port: int, workers: int = 1) -> None:
         if workers > 1:
             os.environ["PROMETHEUS_MULTIPROC_DIR"] = folder
         uvicorn.run(
-            "service.api.app:create_app",
+            "service.api.app:create_worker",
             factory=True,
             host=host,
             port=port,

@@ -4,7 +4,7 @@ store from build to build.
 
 import logging
 import threading
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
@@ -208,6 +208,8 @@ class StoreHandle:
         self._refusal: StoreError | None = None
         self.swaps = 0
         """How many builds were opened after the first."""
+        self.opened: Callable[[], None] = lambda: None
+        """Called whenever a build was opened."""
 
     @property
     def follows(self) -> bool:
@@ -274,6 +276,7 @@ class StoreHandle:
             self.swaps += 1
         self._library, self._refused, self._refusal = library, None, None
         _log.info("store opened", extra={"build": library.build_id})
+        self.opened()
         return library
 
     def _why_missing(self, error: StoreError) -> StoreError:

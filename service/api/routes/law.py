@@ -3,6 +3,7 @@
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Response
+from fastapi.routing import APIRoute
 
 from service.api.asked import AskedRoute
 from service.api.paging import LongPage
@@ -152,6 +153,11 @@ def get_sources(library: LibraryNow) -> SourcesAnswer:
     """Files and downloads, with what was kept of each and what was set apart and why."""
     sources = tuple(SourceModel.model_validate(source) for source in library.sources)
     return SourcesAnswer(store_build=library.build_id, as_of=today(), sources=sources)
+
+
+def asked_most() -> list[APIRoute]:
+    """The routes that are worth a way of their own, past the framework."""
+    return [each for each in router.routes if isinstance(each, APIRoute) and each.endpoint is find]
 
 
 def _versions(library: Library, list_id: str) -> list[ListVersion]:
