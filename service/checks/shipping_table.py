@@ -35,17 +35,27 @@ class ShippingCell:
 
 def shipping_row(line: StockLine, question: StockQuestion) -> tuple[ShippingCell, ...]:
     """A decision for each place asked about, in order; the strictest over acts and shipment."""
-    return tuple(_cell(line, place) for place in question.jurisdictions)
+    findings: dict[Jurisdiction, list[Finding]] = {place: [] for place in question.jurisdictions}
+    lanes: dict[Jurisdiction, list[Lane]] = {place: [] for place in question.jurisdictions}
+    for finding in line.verdicts.findings:
+        findings[finding.jurisdiction].append(finding)
+    for lane in line.verdicts.lanes:
+        lanes[lane.destination].append(lane)
+    sure = line.resolution.confirmed
+    return tuple(
+        _cell(place, findings[place], lanes[place], confirmed=sure)
+        for place in question.jurisdictions
+    )
 
 
-def _cell(line: StockLine, place: Jurisdiction) -> ShippingCell:
-    findings = [finding for finding in line.verdicts.findings if finding.jurisdiction == place]
-    lanes = [lane for lane in line.verdicts.lanes if lane.destination == place]
+def _cell(
+    place: Jurisdiction, findings: Sequence[Finding], lanes: Sequence[Lane], *, confirmed: bool
+) -> ShippingCell:
     all_grounds: Sequence[Finding | Lane] = [*findings, *lanes]
     outcome = strictest([ground.outcome for ground in all_grounds])
     rules = [rule for finding in findings for rule in finding.own_rules]
     strictest_rule = strictest([*(rule.outcome for rule in rules), "no-entry-found"])
-    decision = _decision(outcome, strictest_rule, confirmed=line.resolution.confirmed)
+    decision = _decision(outcome, strictest_rule, confirmed=confirmed)
     by_rule = OUTCOMES.index(strictest_rule) < OUTCOMES.index(outcome)
     return ShippingCell(
         jurisdiction=place,

@@ -115,7 +115,7 @@ def card_texts(
 
 def card_text(line: StockLine, question: StockQuestion) -> str:
     """One sentence on a line that is held back somewhere, with the citations; empty for others."""
-    if not line.answered:
+    if not line.answered or not line.restricts():
         return ""
     held = [cell for cell in shipping_row(line, question) if cell.decision == "hold"]
     if not held:

@@ -74,12 +74,15 @@ def write_stock_json(
 
 
 class _VerdictWriter:
-    """Writes verdicts once, for lines that mean the same plant share them."""
+    """Writes verdicts once, for lines that mean the same plant share them, and of those of other
+    plants each finding that they share.
+    """
 
     def __init__(self) -> None:
         self._kept: dict[int, _Written] = {}
         self._size = 0
-        self._without_entry: dict[Finding, str] = {}
+        # Findings are kept with their text: an id may come again once its object is gone.
+        self._findings: dict[int, tuple[Finding, str]] = {}
 
     def written(self, verdicts: Verdicts) -> _Written:
         kept = self._kept.get(id(verdicts))
@@ -87,6 +90,7 @@ class _VerdictWriter:
             return kept
         if self._size > _VERDICT_BYTES_KEPT:
             self._kept.clear()
+            self._findings.clear()
             self._size = 0
         written = _Written(
             verdicts,
@@ -98,14 +102,12 @@ class _VerdictWriter:
         return written
 
     def _finding(self, finding: Finding) -> str:
-        if finding.citations or finding.own_rules:
-            return FindingModel.model_validate(finding).model_dump_json(by_alias=True)
-        # Where nothing was found, most plants have the same answer in the same place.
-        written = self._without_entry.get(finding)
-        if written is None:
+        kept = self._findings.get(id(finding))
+        if kept is None:
             written = FindingModel.model_validate(finding).model_dump_json(by_alias=True)
-            self._without_entry[finding] = written
-        return written
+            kept = self._findings[id(finding)] = (finding, written)
+            self._size += len(written)
+        return kept[1]
 
 
 def _array(values: Iterable[str]) -> bytes:
