@@ -105,6 +105,12 @@ class Settings(BaseSettings):
         description="most requests at work at once in a worker, and as many sending; "
         "more are answered 503",
     )
+    max_large_at_once: int = Field(
+        default=3,
+        ge=1,
+        description="most answers of 100,000 findings and more at once in a worker, each some "
+        "hundred MB; more are answered 503",
+    )
     rate_per_minute: int = Field(
         default=0,
         ge=0,

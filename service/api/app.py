@@ -108,7 +108,7 @@ def create_app(store: Path | None = None, config: Settings | None = None) -> Fas
     app.state.tokens = token_home(config, path)
     app.state.metrics = Metrics()
     app.state.load_turn = asyncio.Lock()
-    app.state.places = Places(config.max_in_flight)
+    app.state.places = Places(config.max_in_flight, config.max_large_at_once)
     problems.install(app)
     app.state.routes = RouteNames()
     for router in ROUTERS:

@@ -3,7 +3,7 @@ know, or that come twice where one is meant, are mistakes and are answered as su
 """
 
 from collections import Counter
-from collections.abc import Callable, Coroutine, Iterator, Mapping, Sequence
+from collections.abc import Callable, Coroutine, Iterable, Iterator, Mapping, Sequence
 from difflib import get_close_matches
 from types import UnionType
 from typing import Any, TypeVar, Union, get_args, get_origin
@@ -96,6 +96,20 @@ def read_body(body: bytes, model: type[_Model]) -> _Model:
                 for part in error.errors(include_url=False, include_input=False)
             ]
         ) from error
+
+
+def refuse_beside_body(names: Iterable[str]) -> None:
+    """Refuse parameters beside a JSON body: either the one or the other would be passed over."""
+    wrong = [
+        BadRequest(
+            f"The parameter {name!r} goes with a table; a JSON body has its own key.",
+            pointer=name,
+            next_step="Write it in the body.",
+        )
+        for name in names
+    ]
+    if wrong:
+        raise Mistakes(wrong)
 
 
 def unknown_name(name: str, known: Sequence[str], what: str, *, pointer: str) -> BadRequest:

@@ -8,6 +8,7 @@ all taken, the slowest sender gives way to the next.
 import asyncio
 from asyncio import timeout
 from dataclasses import dataclass, field
+from threading import Lock
 from time import monotonic
 
 from starlette.requests import ClientDisconnect
@@ -57,17 +58,32 @@ class Places:
 
     Args:
         most: of each kind.
+        most_large: answers that hold much memory, at once.
     """
 
-    def __init__(self, most: int) -> None:
+    def __init__(self, most: int, most_large: int = 1) -> None:
         self.most = most
         self.at_work = 0
+        self._large_left = most_large
+        self._lock = Lock()  # turns are taken in the threads that do the work
         self._senders: set[Sender] = set()
 
     @property
     def free(self) -> bool:
         """Whether one more request would be worked on."""
         return self.at_work < self.most
+
+    def take_turn(self) -> bool:
+        """A turn for an answer that holds much memory. False where none is left."""
+        with self._lock:
+            left = self._large_left > 0
+            self._large_left -= left
+            return left
+
+    def end_turn(self) -> None:
+        """Give a turn back."""
+        with self._lock:
+            self._large_left += 1
 
     def admit(self) -> Sender | None:
         """A place for a sender; None where every sender is new or fast enough to keep its own."""
@@ -102,6 +118,7 @@ class Exchange:
         self._work = limit
         self._sender: Sender | None = None
         self._working = False
+        self._has_turn = False
         self._sent = 0
         self._waited = 0.0
 
@@ -118,6 +135,18 @@ class Exchange:
             self._places.dismiss(self._sender)
         if self._working:
             self._places.at_work -= 1
+        if self._has_turn:
+            self._places.end_turn()
+
+    def take_turn(self) -> None:
+        """Take a turn for an answer that holds much memory, to the end of the request.
+
+        Raises:
+            Refused: none is left.
+        """
+        self._has_turn = self._has_turn or self._places.take_turn()
+        if not self._has_turn:
+            raise Refused(problems.BUSY, {"Retry-After": "5"})
 
     def _begin_work(self) -> bool:
         self._working = self._places.free

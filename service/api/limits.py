@@ -13,6 +13,7 @@ from math import ceil
 from time import monotonic
 from typing import TYPE_CHECKING, Any
 
+from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.api import problems
@@ -30,6 +31,13 @@ if TYPE_CHECKING:
 LOADS = "/v1/loads"
 _UNLIMITED = ("/health/", "/metrics")
 _CLIENTS_KEPT = 10_000
+LARGE = 100_000
+"""Findings from which an answer takes its turn among the large ones: from here on a worker holds
+some hundred megabytes for it (measured).
+"""
+LARGE_WORKBOOK = 100_000
+"""Bytes of a workbook from which reading it takes a turn; packed, they are a hundred times as much.
+"""
 _AWAY_S = 5.0
 """How long the database is left alone after it did not answer (common practice, no source)."""
 _FORGET_EVERY_S = 60.0
@@ -174,6 +182,7 @@ class Limits:
             return
         work = set_deadline(0 if loading else self._config.max_query_seconds)
         exchange = Exchange(self._places, self._config, work, loading=loading)
+        scope.setdefault("state", {})["exchange"] = exchange
         with_body = announced not in ("", "0") or header(scope, b"transfer-encoding") is not None
         if not exchange.enter(with_body=with_body):
             self._metrics.refused.labels("busy").inc()
@@ -229,6 +238,16 @@ def check_findings(
             config.max_findings,
             pointer=pointer,
         )
+
+
+def take_turn(request: Request) -> None:
+    """Take a turn for an answer that holds much memory; it ends with the request.
+
+    Raises:
+        Refused: as many as there is memory for are at work.
+    """
+    exchange: Exchange = request.scope["state"]["exchange"]
+    exchange.take_turn()
 
 
 def check_plantings(plantings: int, config: Settings) -> None:

@@ -193,7 +193,9 @@ def _write(
             from service.output.excel import stock_workbook
             from service.output.standing import about_lines
 
-            out.write_bytes(stock_workbook(table, lines, question, about_lines(library, question)))
+            about = about_lines(library, question)
+            with out.open("wb") as file:
+                file.writelines(stock_workbook(table, lines, question, about))
         case _:
             from service.output.standing import standings
             from service.output.stock_json import write_stock_json

@@ -68,7 +68,7 @@ def read_community(document: Mapping[str, Any]) -> Community:
             site = _site(feature, properties, index + 1, pointer, problems, unread)
             sites += [site] if site is not None else []
     if not sites:
-        first = problems[0] if problems else Problem("/features", "There is no feature.")
+        first = problems[0] if problems else Problem("/features", "No feature is a site.")
         raise BadRequest(
             f"No site can be read. The first fault: {first.detail}",
             pointer=first.pointer,

@@ -80,9 +80,16 @@ def read_county(
 
     Raises:
         UnknownValue: the state has no such county.
+        BadRequest: of federal law.
     """
     if not text or not text.strip():
         return None
+    if state == FEDERAL:
+        raise BadRequest(
+            "Federal law is not asked by county.",
+            pointer=pointer,
+            next_step="Leave the county out, or name its state.",
+        )
     try:
         return counties.find(state, text).fips
     except UnknownValue as error:

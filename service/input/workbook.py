@@ -1,6 +1,7 @@
 """An Excel workbook (Office Open XML) as a table: one sheet, values as text."""
 
 import io
+import re
 import zipfile
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, time
@@ -12,9 +13,15 @@ from service.errors import BadRequest, ReedgateError, TooLarge, UnknownValue
 from service.input.table_values import MAX_ROWS, TOP_ROWS, Fitness, Table
 
 _MOST_CELLS = 4_000_000
-_MOST_FILLED = 1_500_000
+MOST_FILLED = 600_000
+"""Cells of all sheets of a workbook, which is all in memory: some 250 MB (measured)."""
+_MOST_OTHERS = 2_000_000
+"""Elements of the other parts: a text takes four."""
+_SHEETS, _PICTURES = "xl/worksheets/sheet", "xl/media/"
 _MOST_UNPACKED = 256 << 20  # of a list that people keep by hand; common practice, no source
 _MOST_RATIO = 200
+_ROW = re.compile(rb"<(?:[\w.-]+:)?row[\s/>]")  # with the prefix of a namespace, or none
+_CELL = re.compile(rb"<(?:[\w.-]+:)?c[\s/>]")
 
 
 def read_workbook(
@@ -79,23 +86,26 @@ def _refuse_bomb(content: bytes, pointer: str) -> None:
 
 
 def _refuse_many_cells(archive: zipfile.ZipFile, pointer: str) -> None:
-    """Count rows and cells before a workbook is read, which takes a hundred times as long."""
-    rows = cells = 0
+    """Count rows, cells and other elements before a workbook is read, which takes a hundred times
+    as long.
+    """
+    rows = cells = others = 0
     for name in archive.namelist():
-        if not name.startswith("xl/worksheets/") or not name.endswith(".xml"):
-            continue
-        with archive.open(name) as sheet:
-            while piece := sheet.read(1 << 20):
-                rows += piece.count(b"<row")
-                cells += piece.count(b"<c ") + piece.count(b"<c>")
-                if rows > MAX_ROWS:
-                    raise TooLarge(
-                        f"The workbook has more than {MAX_ROWS:,} rows in {name}, which",
-                        MAX_ROWS,
-                        pointer=pointer,
-                    )
-                if cells > _MOST_FILLED:
-                    raise TooLarge("The workbook in filled cells", _MOST_FILLED, pointer=pointer)
+        with archive.open(name) as member:
+            while piece := member.read(1 << 20):
+                if name.startswith(_SHEETS):
+                    rows += sum(1 for _ in _ROW.finditer(piece))
+                    cells += sum(1 for _ in _CELL.finditer(piece))
+                elif not name.startswith(_PICTURES):
+                    others += piece.count(b"<")
+                for counted, what, limit in (
+                    (rows, "rows", MAX_ROWS),
+                    (cells, "cells", MOST_FILLED),
+                    (others, "styles, strings and notes", _MOST_OTHERS),
+                ):
+                    if counted > limit:
+                        told = f"The workbook has more than {limit:,} {what} in {name}, which"
+                        raise TooLarge(told, limit, pointer=pointer)
 
 
 def _not_a_workbook(pointer: str) -> BadRequest:

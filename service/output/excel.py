@@ -7,7 +7,9 @@ rests on.
 
 import io
 import re
-from collections.abc import Iterable, Sequence
+import tempfile
+from collections.abc import Iterable, Iterator, Sequence
+from typing import IO
 
 from openpyxl import Workbook, load_workbook
 from openpyxl.cell import Cell, WriteOnlyCell
@@ -15,25 +17,45 @@ from openpyxl.styles import Font
 from openpyxl.worksheet.worksheet import Worksheet
 
 from service.checks.stock import StockLine, StockQuestion
+from service.errors import TooLarge
 from service.input.stock_table import StockTable
 from service.input.table_values import MAX_CELL
+from service.input.workbook import MOST_FILLED
 from service.output.stock_columns import answer_header, answer_rows
 
 ABOUT_TITLE = "About the answers"
 _CUT = " [cut here: a cell holds no more; the CSV has it whole]"
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
 _BOLD = Font(bold=True)
+_PIECE = 1 << 16
 
 
 def stock_workbook(
     table: StockTable, lines: Iterable[StockLine], question: StockQuestion, about: Sequence[str]
-) -> bytes:
-    """The list with the answers beside it.
+) -> Iterator[bytes]:
+    """The list with the answers beside it, in pieces; it is written to a file first.
 
     Args:
         about: what the answers rest on, one line each: day, build, standing of each state,
             cautions.
+
+    Raises:
+        TooLarge: a workbook that came would have more cells than are held.
     """
+    with tempfile.TemporaryFile() as file:
+        _write(table, lines, question, about, file)
+        file.seek(0)
+        while piece := file.read(_PIECE):
+            yield piece
+
+
+def _write(
+    table: StockTable,
+    lines: Iterable[StockLine],
+    question: StockQuestion,
+    about: Sequence[str],
+    file: IO[bytes],
+) -> None:
     book = (
         _with_columns(table, lines, question)
         if table.table.workbook is not None
@@ -42,15 +64,20 @@ def stock_workbook(
     sheet = book.create_sheet(_free_title(book))
     for line in about:
         sheet.append([line])
-    buffer = io.BytesIO()
-    book.save(buffer)
-    return buffer.getvalue()
+    book.save(file)
 
 
 def _with_columns(
     table: StockTable, lines: Iterable[StockLine], question: StockQuestion
 ) -> Workbook:
     """The workbook that came, answers added on its sheet."""
+    columns = len(table.header) + len(answer_header(question))
+    if len(table.rows) * columns > MOST_FILLED:
+        raise TooLarge(
+            f"The answered workbook has {len(table.rows):,} rows of {columns} cells, which the "
+            "answer as CSV may have, and which",
+            MOST_FILLED,
+        )
     book = load_workbook(io.BytesIO(table.table.workbook or b""))
     sheet: Worksheet = book[table.table.sheet]
     _keep_merged_within(sheet, len(table.header))

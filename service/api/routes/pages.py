@@ -3,6 +3,7 @@
 import json
 from collections.abc import Awaitable, Callable, Mapping, Sequence
 from importlib.resources import files
+from math import prod
 from typing import Any
 
 from fastapi import APIRouter, Request, Response
@@ -10,10 +11,11 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, RedirectResponse, StreamingResponse
 from starlette.datastructures import UploadFile
 
-from service.api.limits import check_labels
+from service.api.limits import LARGE, LARGE_WORKBOOK, check_findings, check_labels, take_turn
 from service.api.parameters import library
 from service.api.problems import STATUS
 from service.api.security import content_policy, style_source
+from service.api.working import streamed
 from service.checks.label import check_label
 from service.checks.stock import StockChecker, StockQuestion
 from service.errors import BadRequest, NotFound, ReedgateError
@@ -209,13 +211,13 @@ async def file(request: Request) -> Response:
     """The answered list as CSV or Excel, with the settled names."""
     held = await library(request)
     fields, uploaded = await _sent(request)
-    table, question = _stock_of(held, list_form(fields, uploaded))
+    table, question = await run_in_threadpool(_stock_of, request, held, list_form(fields, uploaded))
     wanted = next(iter(fields.get("as", ())), "csv")
     lines = within_time(StockChecker(held, question).check(table.names))
     if wanted == "xlsx":
         about = about_lines(held, question)
-        book = await run_in_threadpool(stock_workbook, table, lines, question, about)
-        return Response(book, media_type=_WORKBOOK, headers=_download("answered.xlsx"))
+        book = stock_workbook(table, lines, question, about)
+        return await streamed(request, book, _WORKBOOK, _download("answered.xlsx"))
     pieces = stock_csv(table, lines, question, marked=True)
     headers = _AT_ONCE | _download("answered.csv")
     return StreamingResponse(pieces, media_type="text/csv; charset=utf-8", headers=headers)
@@ -307,13 +309,19 @@ async def _sent(request: Request) -> tuple[dict[str, list[str]], bytes]:
 
 async def _stock_asked(held: Library, request: Request) -> Any:
     fields, uploaded = await _sent(request)
-    return await run_in_threadpool(_stock_of, held, list_form(fields, uploaded))
+    return await run_in_threadpool(_stock_of, request, held, list_form(fields, uploaded))
 
 
-def _stock_of(held: Library, form: ListForm) -> Any:
+def _stock_of(request: Request, held: Library, form: ListForm) -> Any:
     question = StockQuestion(form.places, form.chosen_acts, today(), form.from_state)
+    if len(form.file) > LARGE_WORKBOOK:
+        take_turn(request)
     table = stock_of(form)
     check_labels(table.labels, settings(), "plants")
+    findings = len(table.rows), len(question.jurisdictions), len(question.acts)
+    check_findings(*findings, settings(), "plants")
+    if prod(findings) >= LARGE:
+        take_turn(request)
     return table, question
 
 

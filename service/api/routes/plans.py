@@ -5,7 +5,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request, Response
 
-from service.api.asked import AskedRoute
+from service.api.asked import AskedRoute, refuse_beside_body
 from service.api.limits import check_geojson, check_labels
 from service.api.negotiation import accepted, body_of, sent_type
 from service.api.parameters import POSITION_SCHEMA, AsOf, LibraryNow
@@ -30,6 +30,9 @@ from service.store.library import Library
 router = APIRouter(route_class=AskedRoute, prefix="/v1/plan-checks", tags=["plans"])
 
 OUT = (JSON, HTML, GEOJSON, CSV, CALENDAR)
+
+_OF_A_TABLE = ("at", "state", "county", "zip", "hardiness_zone")
+"""Parameters that say of a table what a document says itself."""
 
 _BODY: dict[str, Any] = {
     "requestBody": {
@@ -112,10 +115,13 @@ async def check(
                 "hardiness_zone": hardiness_zone,
             }
             geometry = (
-                {"type": "Point", "coordinates": list(read_position(at, "at"))} if at else None
+                {"type": "Point", "coordinates": list(read_position(at, "at"))}
+                if at is not None
+                else None
             )
             plan = read_plan_table(body, site={**site, "geometry": geometry})
         else:
+            refuse_beside_body(name for name in _OF_A_TABLE if name in request.query_params)
             document = parse_json(body)
             check_geojson(document, settings())
             plan = read_plan(document)

@@ -1,20 +1,26 @@
 """A stock list against many places: JSON, CSV or a workbook in, JSON, CSV or a workbook out."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from datetime import date
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
 
-from service.api.asked import AskedRoute, read_body
-from service.api.limits import check_findings, check_labels
+from service.api.asked import AskedRoute, read_body, refuse_beside_body
+from service.api.limits import (
+    LARGE,
+    LARGE_WORKBOOK,
+    check_findings,
+    check_labels,
+    take_turn,
+)
 from service.api.negotiation import accepted, body_of, sent_type
 from service.api.parameters import ActText, AsOf, Day, JurisdictionText, LibraryNow
 from service.api.schemas import body_schema
 from service.api.working import in_thread, streamed
 from service.checks.stock import StockChecker, StockQuestion
-from service.errors import BadRequest, Mistakes
+from service.errors import BadRequest
 from service.input.acts import read_acts
 from service.input.day import today
 from service.input.place import read_county, read_jurisdiction, read_jurisdictions
@@ -116,13 +122,16 @@ async def check_stock(
     wanted = accepted(request, (_JSON, _CSV, _XLSX))
     body = await body_of(request, settings().max_body_bytes)
 
+    if kind == _XLSX and len(body) > LARGE_WORKBOOK:
+        take_turn(request)
+
     def read() -> tuple[StockTable, StockQuestion]:
         if kind in _TABLES:
             table = read_stock(body, column=column, sheet=sheet, plain=kind == _PLAIN)
             return table, _question(
                 library, to or (), origin, act or (), county_text, on, pointer="to"
             )
-        _refuse_query(request.query_params.keys())
+        refuse_beside_body(request.query_params.keys())
         asked = read_body(body, StockRequest)
         table = read_stock(_as_csv(asked.labels))
         return table, _question(
@@ -132,6 +141,8 @@ async def check_stock(
     table, question = await in_thread(request, read)
     check_labels(table.labels, settings())
     check_findings(len(table.rows), len(question.jurisdictions), len(question.acts), settings())
+    if len(table.rows) * len(question.jurisdictions) * len(question.acts) >= LARGE:
+        take_turn(request)
     lines = StockChecker(library, question).check(table.names)
     if wanted == _CSV:
         pieces = (piece.encode() for piece in stock_csv(table, lines, question))
@@ -140,8 +151,7 @@ async def check_stock(
         from service.output.excel import stock_workbook  # openpyxl is slow to import
 
         about = about_lines(library, question)
-        whole = (stock_workbook(table, lines, question, about) for _ in range(1))
-        return await streamed(request, whole, _XLSX)
+        return await streamed(request, stock_workbook(table, lines, question, about), _XLSX)
     phrases = standings(library, question)
     return await streamed(
         request, write_stock_json(table, lines, question, library.build_id, phrases), _JSON
@@ -178,21 +188,6 @@ def _question(
         origin=read_jurisdiction(origin, "from") if origin else None,
         county=read_county(library.counties, places[0], county_text),
     )
-
-
-def _refuse_query(names: Collection[str]) -> None:
-    """Refuse parameters beside a JSON body: either the one or the other would be passed over."""
-    if names:
-        raise Mistakes(
-            [
-                BadRequest(
-                    f"The parameter {name!r} goes with a table; a JSON body has its own key.",
-                    pointer=name,
-                    next_step="Write it in the body.",
-                )
-                for name in names
-            ]
-        )
 
 
 def _as_csv(labels: Sequence[str]) -> bytes:

@@ -16,6 +16,7 @@ from service.errors import BadRequest, TooLarge
 from service.settings import Settings
 from service.store.database import Build
 from service.store.deadline import set_deadline
+from service.values.vocabulary import ACTS
 
 
 def fresh(store: Path, **config: object) -> TestClient:
@@ -221,3 +222,32 @@ def test_json_nested_too_deep_is_422_and_not_a_failure(client: TestClient) -> No
     for path in ("/v1/names", "/v1/stock-checks"):
         response = client.post(path, content=body, headers={"Content-Type": "application/json"})
         assert response.status_code == 422, path
+
+
+def test_large_answers_take_turns(reference_path: Path) -> None:
+    client = fresh(reference_path, max_large_at_once=1)
+    places = client.app.state.places  # type: ignore[attr-defined]
+    body = "label\r\n" + "Typha latifolia\r\n" * 2_000
+
+    def asked() -> int:
+        headers = {"Content-Type": "text/csv", "Accept": "text/csv"}
+        return client.post("/v1/stock-checks?to=all", content=body, headers=headers).status_code
+
+    assert places.take_turn()
+    refused = client.post("/list/file", data={"plants": body, "to": "all"})
+    assert (asked(), refused.status_code, refused.headers["retry-after"]) == (503, 503, "5")
+    small = client.post("/v1/stock-checks", json={"labels": ["Typha"], "to": ["US-OH"]})
+    assert small.status_code == 200
+    places.end_turn()
+    assert asked() == 200
+    assert places.take_turn(), "the turn ends with the request"
+
+
+@pytest.mark.parametrize("path", ["/list", "/list/rows", "/list/file"])
+def test_the_page_asks_for_no_more_findings_than_a_program_may(
+    client: TestClient, path: str
+) -> None:
+    form = {"plants": "label\n" + "Typha\n" * 2_000, "to": "all", "act": list(ACTS)}
+    answer = client.post(path, data=form)
+    assert answer.status_code == 413
+    assert "1,020,000 findings" in answer.text

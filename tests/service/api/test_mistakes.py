@@ -111,6 +111,17 @@ def test_a_parameter_beside_a_body_that_has_its_own_key_is_not_passed_over(
     body = {"labels": ["cattail"], "to": ["US-OH"]}
     told = problem(client.post("/v1/stock-checks?to=US-WI", json=body))
     assert told["pointer"] == "to"
+    plan = {"site": {"state": "US-OH"}, "plantings": ["cattail"]}
+    told = problem(client.post("/v1/plan-checks?state=US-WI&at=", json=plan))
+    assert [part["pointer"] for part in told["errors"]] == ["at", "state"]
+
+
+def test_federal_law_is_not_asked_by_county(client: TestClient) -> None:
+    told = problem(client.get("/v1/findings?label=cattail&jurisdiction=US&county=Franklin"))
+    assert (told["pointer"], told["next_step"]) == (
+        "county",
+        "Leave the county out, or name its state.",
+    )
 
 
 @pytest.mark.parametrize(

@@ -127,7 +127,7 @@ def test_stock_writes_every_line(tmp_path: Path, reference_path: Path, suffix: s
     assert "12 lines answered" in result.output
     if suffix == "csv":
         text = out.read_text(encoding="utf-8-sig")
-        rows = list(csv.DictReader(text.splitlines(), delimiter=";"))
+        rows = list(csv.DictReader(text.splitlines()))
         assert len(rows) == 12
         assert {"US-WI:sell", "US-TX:sell", "US-MN>US-WI:ship"} <= set(rows[0])
     else:

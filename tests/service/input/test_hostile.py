@@ -1,6 +1,7 @@
 """Files that cost more than they say end early, with their place."""
 
 import io
+import random
 import tomllib
 import zipfile
 
@@ -47,3 +48,26 @@ def test_a_workbook_of_more_rows_than_are_read_is_refused_before_it_is_read() ->
     with pytest.raises(TooLarge) as raised:
         read_table(content)
     assert "sheet1.xml" in raised.value.detail
+
+
+@pytest.mark.parametrize(
+    ("name", "element", "what"),
+    [
+        ("xl/worksheets/sheet1.xml", "<c/>", "cells"),
+        ("xl/worksheets/sheet1.xml", "<x:c/>", "cells"),
+        ("xl/worksheets/sheet1.xml", "<x:row/>", "rows"),
+        ("xl/hidden/sheet1.xml", "<c/>", "styles"),
+        ("xl/styles.xml", "<xf/>", "styles"),
+        ("xl/sharedStrings.xml", "<si/>", "styles"),
+    ],
+)
+def test_a_workbook_of_empty_elements_is_refused_before_it_is_read(
+    name: str, element: str, what: str
+) -> None:
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("[Content_Types].xml", "<Types/>")
+        archive.writestr("xl/media/picture.bin", random.Random(1).randbytes(200_000))
+        archive.writestr(name, element * 2_500_000)
+    with pytest.raises(TooLarge, match=what):
+        read_table(packed.getvalue())

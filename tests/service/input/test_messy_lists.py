@@ -80,7 +80,7 @@ def test_the_rows_come_back_in_order_with_every_cell(messy: MessyList, library: 
 @every_list
 def test_a_workbook_has_the_answers_beside_each_row(messy: MessyList, library: Library) -> None:
     table = read(messy)
-    content = stock_workbook(table, answered(library, table), QUESTION, ["about"])
+    content = b"".join(stock_workbook(table, answered(library, table), QUESTION, ["about"]))
     book = load_workbook(io.BytesIO(content))
     sheet = book[table.table.sheet or "Stock list"]
     heading = max(1, table.first_row - 1)
@@ -94,7 +94,7 @@ def test_a_workbook_has_the_answers_beside_each_row(messy: MessyList, library: L
 def test_a_workbook_comes_back_with_its_formulas_formats_and_sheets(library: Library) -> None:
     table = read(MESSY_LISTS[0])
     before = load_workbook(io.BytesIO(MESSY_LISTS[0].content))["Availability"]
-    content = stock_workbook(table, answered(library, table), QUESTION, ["about"])
+    content = b"".join(stock_workbook(table, answered(library, table), QUESTION, ["about"]))
     after = load_workbook(io.BytesIO(content))["Availability"]
     assert after["D11"].value == before["D11"].value == "=SUM(D7:D10)"
     assert after["E7"].number_format == before["E7"].number_format
@@ -103,7 +103,7 @@ def test_a_workbook_comes_back_with_its_formulas_formats_and_sheets(library: Lib
 
 def test_text_that_looks_like_a_formula_stays_text_in_a_workbook(library: Library) -> None:
     table = read_stock(b'label,note\nTrapa natans,"=HYPERLINK(""http://example.invalid"")"\n')
-    content = stock_workbook(table, answered(library, table), QUESTION, [])
+    content = b"".join(stock_workbook(table, answered(library, table), QUESTION, []))
     cell = load_workbook(io.BytesIO(content))["Stock list"]["B2"]
     assert (cell.data_type, cell.value) == ("s", '=HYPERLINK("http://example.invalid")')
 
@@ -120,7 +120,7 @@ def test_a_part_heading_merged_past_the_last_column_leaves_room_for_the_answers(
     buffer = io.BytesIO()
     book.save(buffer)
     table = read_stock(buffer.getvalue())
-    content = stock_workbook(table, answered(library, table), QUESTION, [])
+    content = b"".join(stock_workbook(table, answered(library, table), QUESTION, []))
     after = load_workbook(io.BytesIO(content))["Sheet"]
     assert [cell.value for cell in after[3]][:4] == ["FLOATERS", None, "none", None]
     assert after["D4"].value == "Trapa natans"
