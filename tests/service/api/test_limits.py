@@ -231,7 +231,8 @@ def test_large_answers_take_turns(reference_path: Path) -> None:
 
     def asked() -> int:
         headers = {"Content-Type": "text/csv", "Accept": "text/csv"}
-        return client.post("/v1/stock-checks?to=all", content=body, headers=headers).status_code
+        answer = client.post("/v1/stock-checks?to=all", content=body, headers=headers)
+        return int(answer.status_code)
 
     assert places.take_turn()
     refused = client.post("/list/file", data={"plants": body, "to": "all"})
