@@ -120,6 +120,16 @@ def flow(plant: Plant, place: Place, position: Position) -> Finding:
             known,
             Change("Set it in a bay or behind stones, where the water stands still."),
         )
+    if step > 0 and _on_the_bank(plant, place, position):
+        return _answered(
+            "flow",
+            "fits-with-change",
+            f"{found} At the edge it stands in the current only when the water rises.",
+            known,
+            Change(
+                "Plant it on the bank, and hold it with stones or coir matting until it has rooted."
+            ),
+        )
     if step > 0:
         return _answered(
             "flow", "does-not-fit", f"{found} Current uproots it and breaks it up.", known
@@ -297,6 +307,13 @@ def grazing(plant: Plant, place: Place, position: Position) -> Finding:
 
 def _of_edge(plant: Plant) -> bool:
     return plant.traits.growth_form in ("emergent", "wet-soil")
+
+
+def _on_the_bank(plant: Plant, place: Place, position: Position) -> bool:
+    """Whether a plant of the edge grows in the ground with no water over its crown."""
+    crown = crown_depth_cm(place, position)
+    in_the_ground = position.holding in (None, "open-ground")
+    return _of_edge(plant) and in_the_ground and crown is not None and crown <= 0
 
 
 def _over_crown(crown_cm: float) -> str:

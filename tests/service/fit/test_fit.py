@@ -293,6 +293,36 @@ def test_current(needs: tuple[str, ...], here: str, verdict: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("form", "holding", "crown_cm", "verdict"),
+    [
+        # Sedges and rushes are planted along stream banks at the waterline; they hold the bank.
+        ("wet-soil", "open-ground", 0, "fits-with-change"),
+        ("wet-soil", "open-ground", -10, "fits-with-change"),
+        ("emergent", "open-ground", 0, "fits-with-change"),
+        ("wet-soil", None, -5, "fits-with-change"),
+        # Under water the current has hold of it.
+        ("wet-soil", "open-ground", 5, "does-not-fit"),
+        ("emergent", "open-ground", 20, "does-not-fit"),
+        # Where the depth is not said, nobody knows that it is out of the current.
+        ("wet-soil", None, None, "does-not-fit"),
+        # A pot or an island stands in the stream, whatever the water over the crown.
+        ("wet-soil", "basket", 0, "does-not-fit"),
+        ("emergent", "foam-island", 0, "does-not-fit"),
+        # Leaves that lie on the water, or grow in it, have no place on a bank.
+        ("floating-leaved", "open-ground", 0, "does-not-fit"),
+        ("submerged", "open-ground", 0, "does-not-fit"),
+    ],
+)
+def test_a_plant_of_the_edge_on_the_bank_of_moving_water(
+    form: str, holding: str | None, crown_cm: float | None, verdict: str
+) -> None:
+    """Common practice, no source: what an experienced planter of stream banks would say."""
+    plant = with_traits(PLANT, flow=("still", "slow"), growth_form=form)
+    position = replace(BASKET, flow="moving", holding=holding, crown_depth_cm=crown_cm)  # type: ignore[arg-type]
+    assert fit(plant, POND, position, ZONE_6).aspect("flow").verdict == verdict
+
+
+@pytest.mark.parametrize(
     ("needs", "here", "verdict"),
     [
         (("sun",), "part-shade", "fits-with-change"),
