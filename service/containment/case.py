@@ -132,7 +132,7 @@ FACTS: dict[str, tuple[str, str]] = {
         "NOAA Atlas 14, or what local code asks for",
     ),
     "catchment_area_m2": (
-        "ground that drains to the pond",
+        "area of the ground that drains into the pond",
         "a contour map; 0 for a pond above its surroundings",
     ),
     "curve_number": (

@@ -134,7 +134,7 @@ def _called(planting: PlantingAnswer) -> str:
 
 def _facts(facts: Sequence[Unsettled]) -> Iterable[_Draft]:
     for fact in [fact for fact in facts if fact.fact != "site.state"][:MOST_FACTS]:
-        title = f"Find out, of {fact.of}: {_begun_small(fact.question)}"
+        title = f"Find out for {fact.of}: {_begun_small(fact.question)}"
         why = fact.why if fact.fact.startswith("site.") else f"It would narrow {fact.why}."
         yield "fact-missing", title, why, fact.plantings, fact.look_up, ()
 
