@@ -6,7 +6,7 @@ surplus. A longer way never raises it, nor does a lake passed; a longer travel s
 it.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -41,7 +41,7 @@ class Ways:
     _kept: dict[tuple[str, str], Array] = field(default_factory=dict)
 
     def share(self, route: EscapeRoute, propagule: Propagule) -> Array:
-        """Share of what left by the route that comes to each water; (rows, waters)."""
+        """Share of what left by the route that comes to each water; (waters, rows)."""
         if route == "surplus":
             return self._keep("given", "all", lambda: self._over("reach.given.all"))
         if route == "bank":
@@ -59,12 +59,12 @@ class Ways:
         return kept
 
     def _over(self, key: str) -> Array:
-        scale = self.draws.of(key)[:, np.newaxis]
+        scale = self.draws.of(key)
         found: Array = np.exp(-self._distances() / scale)
         return found
 
     def _distances(self) -> Array:
-        """Over land, (rows, waters)."""
+        """Over land, (waters, rows), or (waters, 1) where the waters are known."""
         if not self.waters:
             far, near = self.draws.parameters.span("reach.unmapped.all")[::-1]
             drawn = self.draws.ranged("waters", far, near, logarithmic=True)
@@ -72,43 +72,48 @@ class Ways:
             if self.draws.full:
                 number = self.draws.count
                 drawn[number : 2 * number], drawn[2 * number : 3 * number] = np.inf, 0.0
-            return drawn[:, np.newaxis]
-        return np.array([[reached.overland_m for reached in self.waters]])
+            return drawn[np.newaxis]
+        return np.array([[reached.overland_m] for reached in self.waters])
 
     def _by_water(self, route: EscapeRoute, propagule: Propagule) -> Array:
-        sheet = (
-            np.zeros((self.draws.rows, max(1, len(self.waters))))
-            if route == "outlet"
-            else self._keep(f"sheet {route}", "", lambda: self._over(f"reach.sheet.{route}"))
-        )
         drifting = self._keep("drift", propagule, lambda: self._drift(propagule))
+        if route == "outlet":
+            return drifting
+        sheet = self._keep(f"sheet {route}", "", lambda: self._over(f"reach.sheet.{route}"))
         return np.maximum(sheet, drifting)
 
     def _drift(self, propagule: Propagule) -> Array:
         draws = self.draws
-        scale = draws.of(f"reach.drift.{propagule}")[:, np.newaxis]
+        scale = draws.of(f"reach.drift.{propagule}")
         if not self.waters:
             return np.asarray(np.exp(-self._distances() / scale))
-        along = np.array([[_along_m(reached) for reached in self.waters]])
-        lakes = np.array([[float(reached.lakes_passed) for reached in self.waters]])
-        passed = draws.of("reach.still_water.passed")[:, np.newaxis]
-        drifting = np.exp(-along / scale) * passed**lakes
-        downstream = np.array([reached.relation == "downstream" for reached in self.waters])
+        along = np.array([[_along_m(reached)] for reached in self.waters])
+        drifting = np.exp(-along / scale)
+        if any(reached.lakes_passed for reached in self.waters):
+            drifting *= self._keep("lakes", "", self._lakes)
+        downstream = np.array([[reached.relation == "downstream"] for reached in self.waters])
         mapped = np.array(
             [
-                reached.along_m is not None and reached.relation == "downstream"
+                [reached.along_m is not None and reached.relation == "downstream"]
                 for reached in self.waters
             ]
         )
         open_question = np.array(
-            [reached.relation == "near" and not self.network for reached in self.waters]
+            [[reached.relation == "near" and not self.network] for reached in self.waters]
         )
-        none = np.zeros_like(drifting)
-        may = draws.any_of("waters.network", (none, drifting))
-        found: Array = np.where(
-            downstream & mapped, drifting, np.where(open_question | downstream, may, none)
-        )
+        may_be = open_question | (downstream & ~mapped)
+        found: Array = np.where(downstream, drifting, 0.0)
+        if may_be.any():
+            none = np.zeros_like(drifting)
+            may = draws.any_of("waters.network", (none, drifting))
+            found = np.where(may_be, may, found)
         return found
+
+    def _lakes(self) -> Array:
+        """What the lakes on the way let through."""
+        lakes = np.array([[float(reached.lakes_passed)] for reached in self.waters])
+        passed: Array = self.draws.of("reach.still_water.passed") ** lakes
+        return passed
 
     @property
     def open_questions(self) -> bool:
@@ -136,44 +141,7 @@ def travel_scale(route: EscapeRoute, propagule: Propagule, water: Reached) -> st
     return f"reach.creep.{propagule}" if route == "bank" else f"reach.carried.{propagule}"
 
 
-def arriving(
-    opening: Mapping[EscapeRoute, Array],
-    away: Mapping[EscapeRoute, Mapping[Propagule, Array]],
-    stand: Array,
-    ways: Ways,
-) -> dict[EscapeRoute, Array]:
-    """Something leaves by each route and comes to each water; (rows, waters) each.
-
-    Noisy-or over propagules, times the chance that the way is open.
-    """
-    found = {}
-    number = max(1, len(ways.waters))
-    for route, by_propagule in away.items():
-        missed = np.ones((len(stand), number))
-        for propagule, chance in by_propagule.items():
-            reached = (chance * stand)[:, np.newaxis] * ways.share(route, propagule)
-            missed *= np.subtract(1.0, reached, out=reached)
-        np.subtract(1.0, missed, out=missed)
-        found[route] = np.multiply(opening[route][:, np.newaxis], missed, out=missed)
-    return found
-
-
-def leaving(
-    opening: Mapping[EscapeRoute, Array],
-    away: Mapping[EscapeRoute, Mapping[Propagule, Array]],
-    stand: Array,
-) -> dict[EscapeRoute, Array]:
-    """Something leaves by each route, wherever it goes; (rows,) each."""
-    found = {}
-    for route, by_propagule in away.items():
-        missed: Array | float = 1.0
-        for chance in by_propagule.values():
-            missed = missed * (1.0 - chance * stand)
-        found[route] = opening[route] * (1.0 - missed)
-    return found
-
-
-def any_of(chances: Sequence[Array]) -> Array:
+def any_of(chances: Sequence[Array] | Array) -> Array:
     """Noisy-or."""
     missed = np.ones_like(chances[0])
     for chance in chances:

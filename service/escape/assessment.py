@@ -11,8 +11,8 @@ from service.escape.classes import class_of, class_reached, escape_class
 from service.escape.comparing import anchors
 from service.escape.figures import Covering, Figures, figures_of
 from service.escape.measuring import measure_effects
-from service.escape.model import as_estimates
 from service.escape.parameters import Parameters, default_parameters
+from service.escape.percentiles import as_estimates
 from service.escape.setting import setting
 from service.escape.values import Assessment, EscapeClass, HeldAssessment, PlannedMeasure
 from service.escape.writing import covered, write

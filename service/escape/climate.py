@@ -11,6 +11,7 @@ zones are 5 degrees wide.
 
 import datetime
 import re
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -89,11 +90,21 @@ class WinterRows:
 def winter(traits: Traits, climate: Climate, draws: Draws) -> WinterRows:
     """Survival of the plant, its return from seed or buds, and either of the two."""
     site = site_cold(climate).celsius
+    banks = tuple(_banks(traits))
+    frost = traits.frost_kill
+    key = ("winter", site, traits.zone_min, frost, _lives_from_seed(traits), banks)
+    return draws.kept.of(key, lambda: _winter(traits, site, banks, draws))
+
+
+def _winter(traits: Traits, site: Range, banks: Sequence[str], draws: Draws) -> WinterRows:
     site_c = draws.ranged("climate.hardiness_zone", site.low, site.high)
     limit_c = _limit_c(traits, draws)
     survives = _logistic(site_c - limit_c, "winter.spread.cold", draws)
     margin = site_c - limit_c + draws.of("winter.bank_margin.margin")
-    banked = 1.0 - np.prod([1.0 - bank for bank in _banks(traits, draws)] or [0.0 * site_c + 1], 0)
+    none_left = draws.known(1.0)
+    for bank in banks:
+        none_left *= 1.0 - draws.of(f"winter.bank.{bank}")
+    banked = 1.0 - none_left
     returns = banked * _logistic(margin, "winter.spread.cold", draws)
     return WinterRows(survives, returns, 1.0 - (1.0 - survives) * (1.0 - returns), limit_c)
 
@@ -133,15 +144,12 @@ def _zone_floor_c(zone: Array) -> Array:
     return found
 
 
-def _banks(traits: Traits, draws: Draws) -> list[Array]:
-    banks = [
-        draws.of(f"winter.bank.{propagule}")
-        for propagule in _BANKS
-        if propagule in traits.spread_modes and not (propagule == "seed" and _sterile(traits))
-    ]
+def _banks(traits: Traits) -> Iterator[str]:
+    for propagule in _BANKS:
+        if propagule in traits.spread_modes and not (propagule == "seed" and _sterile(traits)):
+            yield propagule
     if _lives_from_seed(traits):
-        banks.append(draws.of("winter.bank.annual"))
-    return banks
+        yield "annual"
 
 
 def _sterile(traits: Traits) -> bool:
@@ -162,6 +170,10 @@ def _logistic(margin_c: Array, spread_key: str, draws: Draws) -> Array:
 def warm_end(zone_max: int | None, climate: Climate, draws: Draws) -> Array:
     """Chance that the site is not too warm for the plant. A higher warmest zone never lowers it."""
     site = site_cold(climate).celsius
+    return draws.kept.of(("warm", site, zone_max), lambda: _warm_end(zone_max, site, draws))
+
+
+def _warm_end(zone_max: int | None, site: Range, draws: Draws) -> Array:
     site_c = -draws.ranged("climate.warm_end", -site.high, -site.low)
     if zone_max is None:
         zone = draws.ranged("plant.zone_max", *draws.parameters.span("warm.unknown_zone.warmest"))
@@ -195,6 +207,10 @@ def season_days(first_frost: str | None, parameters: Parameters) -> Range:
 
 def season(first_frost: str | None, draws: Draws) -> Array:
     """Chance that the season is long enough. A longer season never lowers it."""
+    return draws.kept.of(("season", first_frost), lambda: _season(first_frost, draws))
+
+
+def _season(first_frost: str | None, draws: Draws) -> Array:
     days = season_days(first_frost, draws.parameters)
     least, most = draws.parameters.span("season.unknown.days")
     low, high = max(least, days.low), min(most, days.high)

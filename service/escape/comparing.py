@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 
 from service.escape.leaves import made
-from service.escape.model import estimate, run
+from service.escape.model import run
+from service.escape.percentiles import estimate
 from service.escape.setting import Setting
 from service.escape.values import Comparison
 from service.values.plants import Plant

@@ -1,7 +1,7 @@
 """The samples: every coefficient over its range, and every fact that nobody has given over what it
 may be.
 
-All arrays of the model have rows as their first axis. The rows are blocks: the draws with the facts
+All arrays of the model have rows as their last axis. The rows are blocks: the draws with the facts
 that are unknown sampled; where any is unknown, the same draws with every unknown fact at its
 mildest, and again at its worst; and last three single rows: every coefficient and unknown fact at
 its mildest, all half way, all at their worst.
@@ -15,9 +15,10 @@ random numbers), and the same request gives the same figures.
 """
 
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
+from typing import TypeVar, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,6 +36,8 @@ SINGLE_ROWS = 3
 """At the end: all mildest, all half way, all worst."""
 _LOGARITHMIC_FROM = 5.0
 _LINEAR = ("share", "C", "count")
+_MOST_KEPT = 1_024
+T = TypeVar("T")
 """Units in which a range is never taken on a logarithmic scale."""
 
 
@@ -47,6 +50,7 @@ class Draws:
         shares: position of each draw in the range of a coefficient, by key; 0 low, 1 high.
         facts: position of each draw in the range of a fact that nobody has given, by key.
         count: draws in a block.
+        kept: what was worked out from coefficients and the values in its key alone.
     """
 
     parameters: Parameters
@@ -55,10 +59,11 @@ class Draws:
     facts: Callable[[str], Array]
     count: int = DRAWS
     _kept: dict[str, Array] = field(default_factory=dict)
+    kept: "Kept" = field(default_factory=lambda: Kept(_MOST_KEPT))
 
     @property
     def rows(self) -> int:
-        """Length of the first axis."""
+        """Length of the last axis."""
         return self.count * (3 if self.full else 1) + SINGLE_ROWS
 
     def of(self, key: str) -> Array:
@@ -104,19 +109,39 @@ class Draws:
         return np.minimum((shares * number).astype(np.intp), number - 1)
 
     def any_of(self, key: str, answers: Sequence[Array]) -> Array:
-        """A fact that nobody has given, with what each answer would give, each (rows, ...)."""
+        """A fact that nobody has given, with what each answer would give, each (..., rows)."""
         if len(answers) == 1:
             return answers[0]
         stack = np.stack(answers)
         number = self.count
-        picked = self.picks(key, len(answers))
+        picked = self.picks(key, len(answers)).reshape((1,) * (stack.ndim - 1) + (-1,))
         found: Array = stack.mean(axis=0)
-        found[:number] = stack[picked, np.arange(number)]
+        found[..., :number] = np.take_along_axis(stack[..., :number], picked, axis=0)[0]
         if self.full:
-            found[number : 2 * number] = stack[:, number : 2 * number].min(axis=0)
-            found[2 * number : 3 * number] = stack[:, 2 * number : 3 * number].max(axis=0)
-        found[-3], found[-1] = stack[:, -3].min(axis=0), stack[:, -1].max(axis=0)
+            mildest, worst = slice(number, 2 * number), slice(2 * number, 3 * number)
+            found[..., mildest] = stack[..., mildest].min(axis=0)
+            found[..., worst] = stack[..., worst].max(axis=0)
+        found[..., -3], found[..., -1] = stack[..., -3].min(axis=0), stack[..., -1].max(axis=0)
         return found
+
+
+class Kept:
+    """What was worked out once, for the next plant or site that asks for the same; nobody may write
+    into it. All is dropped when there is too much.
+    """
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._by_key: dict[Hashable, object] = {}
+
+    def of(self, key: Hashable, work: Callable[[], T]) -> T:
+        """What stands under the key, worked out when first asked for."""
+        by_key = self._by_key  # another thread may put a new one in its place
+        if key not in by_key:
+            if len(by_key) >= self._most:
+                by_key = self._by_key = {}
+            by_key[key] = work()
+        return cast("T", by_key[key])
 
 
 class _Scale:

@@ -14,8 +14,9 @@ import numpy as np
 
 from service.escape.draws import Array
 from service.escape.leaves import TRAVELLING
-from service.escape.model import Outcome, percentiles, run, with_records
+from service.escape.model import Outcome, run
 from service.escape.origin import native_words
+from service.escape.percentiles import percentiles, with_records
 from service.escape.records import lift
 from service.escape.setting import Setting
 from service.escape.values import PlannedMeasure
@@ -76,20 +77,24 @@ class Figures:
         """
         outcome = self.outcome
         persists = outcome.persists()
-        columns = [outcome.leaves, outcome.arrives * persists, outcome.arrives, persists]
-        return percentiles(columns, outcome.setting.draws)
+        number = len(outcome.kinds)
+        own = percentiles([outcome.by_water(), persists], outcome.setting.draws)
+        both = outcome.spread.figures
+        of_kinds = own[:, number:][:, outcome.kinds]
+        return np.concatenate((both[:, :1], own[:, :number], both[:, 1:], of_kinds), axis=1)
 
     @cached_property
     def all(self) -> Array:
         """Every column."""
         outcome, found = self.outcome, self.unlifted
         if outcome.lift:
-            number, found = len(outcome.setting.within), found.copy()
-            persists = outcome.persists(outcome.lift)
-            lifted = percentiles([outcome.arrives * persists, persists], outcome.setting.draws)
+            number, found = len(outcome.kinds), found.copy()
+            columns = [outcome.by_water(outcome.lift), outcome.persists(outcome.lift)]
+            lifted = percentiles(columns, outcome.setting.draws)
             chance, last = slice(1, 1 + number), slice(1 + 2 * number, None)
             found[:, chance] = with_records(found[:, chance], lifted[:, :number])
-            found[:, last] = with_records(found[:, last], lifted[:, number:])
+            of_kinds = lifted[:, number:][:, outcome.kinds]
+            found[:, last] = with_records(found[:, last], of_kinds)
         return np.concatenate((self.whole, found), axis=1)
 
 

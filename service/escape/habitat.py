@@ -20,12 +20,15 @@ _STEPS = ("same", "one-step", "two-steps")
 
 def habitat(traits: Traits, kind: WaterKind | None, flow: Flow | None, draws: Draws) -> Array:
     """The product of depth, flow, light and room; a kind or flow of None is any."""
-    return (
-        depth_match(traits, kind, draws)
-        * flow_match(traits.flow, flow, draws)
-        * light_match(traits, kind, draws)
-        * room(traits.growth_form, kind, draws)
-    )
+    needed = traits.depth_cm.low if traits.depth_cm else None
+    form, keep = traits.growth_form, draws.kept.of
+    depth = keep(("depth", needed, form, kind), lambda: depth_match(traits, kind, draws))
+    current = keep(("flow", traits.flow, flow), lambda: flow_match(traits.flow, flow, draws))
+    light = keep(("light", traits.light, kind), lambda: light_match(traits, kind, draws))
+    found: Array = depth * current
+    found *= light
+    found *= keep(("room", form, kind), lambda: room(form, kind, draws))
+    return found
 
 
 def depth_match(traits: Traits, kind: WaterKind | None, draws: Draws) -> Array:

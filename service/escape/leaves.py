@@ -162,9 +162,12 @@ def carried(
 def shed(traits: Traits, route: EscapeRoute, propagule: Propagule, draws: Draws) -> Array:
     """Chance that a propagule leaves by a way out that is open, with nothing planned."""
     chance = draws.of(f"carry.{route}.{propagule}")
-    if propagule == "seed" and traits.history is not None:
-        chance = chance * _SEED_LEFT[traits.history.sterile]
-    return chance
+    return chance * seed_left(traits) if propagule == "seed" else chance
+
+
+def seed_left(traits: Traits) -> float:
+    """What sterility leaves of the chance that seed leaves."""
+    return 1.0 if traits.history is None else _SEED_LEFT[traits.history.sterile]
 
 
 def residual_of_all(

@@ -16,8 +16,9 @@ import numpy as np
 
 from service.escape.draws import Array, Draws, triangular
 from service.escape.interval import Interval
-from service.escape.model import estimate, run
+from service.escape.model import run
 from service.escape.parameters import Parameters, default_parameters
+from service.escape.percentiles import estimate
 from service.escape.setting import setting, setting_in
 from service.escape.values import PlannedMeasure
 from service.values.evidence import Evidence

@@ -1,20 +1,23 @@
 """A place, its climate and its waters, worked out once for all the plants of a plan."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from service.escape.arrives import Ways, network_loaded
-from service.escape.draws import Array, Draws, draws
+from service.escape.draws import Array, Draws, Kept, draws
 from service.escape.leaves import Opening, openings, stand_size
 from service.escape.parameters import Parameters
 from service.values.plants import Traits
 from service.values.site import Climate, EscapeRoute, Place
-from service.values.vocabulary import Jurisdiction, WaterId
+from service.values.vocabulary import Flow, Jurisdiction, WaterId, WaterKind
 from service.values.waters import Reached
 
 UNMAPPED = WaterId("")
+_MOST_KEPT = 400
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,6 +30,7 @@ class Setting:
         stand: (rows,), how reliably the stand sheds.
         ways: how far each propagule comes by each route.
         within: (waters,), whether the place lies in the water.
+        kept: what the plants that spread alike share.
     """
 
     place: Place
@@ -38,6 +42,7 @@ class Setting:
     stand: Array
     ways: Ways
     within: Array
+    kept: Kept = field(default_factory=lambda: Kept(_MOST_KEPT))
     _full: list["Setting"] = field(default_factory=list)
 
     @property
@@ -49,6 +54,13 @@ class Setting:
     def water_ids(self) -> tuple[WaterId, ...]:
         """In the order asked; one unmapped water where none is given."""
         return tuple(reached.water.water_id for reached in self.waters) or (UNMAPPED,)
+
+    @cached_property
+    def kinds(self) -> tuple[list[tuple[WaterKind | None, Flow | None]], NDArray[np.intp]]:
+        """Each kind of water with its flow, and which of them each water is."""
+        several = [(reached.water.kind, reached.water.flow) for reached in self.waters]
+        kinds = list(dict.fromkeys(several)) or [(None, None)]
+        return kinds, np.array([kinds.index(kind) for kind in several] or [0])
 
     def for_plant(self, traits: Traits) -> "Setting":
         """The setting with rows for unknown facts, where the plant or the place has any."""
@@ -87,7 +99,9 @@ def setting_in(
         waters=waters,
         state=state,
         draws=sampled,
-        openings=openings(place, sampled),
+        openings=sampled.kept.of(
+            ("openings", replace(place, name="")), lambda: openings(place, sampled)
+        ),
         stand=stand_size(place.area_m2, sampled),
         ways=Ways(waters, network_loaded(waters), sampled),
         within=within,

@@ -1,6 +1,5 @@
 """The three stages of one water, written out factor by factor."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -13,6 +12,7 @@ from service.escape.habitat import depth_match, flow_match, light_match, room
 from service.escape.history import NATIVE_TERM, terms
 from service.escape.leaves import ROUTES, WATERBORNE, made, residual_of_all
 from service.escape.model import Outcome
+from service.escape.spread import Strongest
 from service.escape.values import (
     Estimate,
     Factor,
@@ -46,7 +46,7 @@ def leaves_stage(
                 ROUTE_NAMES[route],
                 way.value,
                 way.unit,
-                outcome.leaves_by[route],
+                outcome.spread.leaves_by[ROUTES.index(route)],
                 "raises",
                 NOT_GIVEN if way.value is None else BY_REQUEST,
                 parameters.coefficient(way.coefficient),
@@ -75,7 +75,7 @@ def _ways_of_spreading(outcome: Outcome) -> Factor:
     plant, modes = outcome.plant, outcome.plant.traits.spread_modes
     middles = [
         (chance[-2], -ROUTES.index(route), route, propagule)
-        for route, by_propagule in outcome.away.items()
+        for route, by_propagule in outcome.spread.away.items()
         for propagule, chance in by_propagule.items()
     ]
     if not middles:
@@ -93,7 +93,7 @@ def _ways_of_spreading(outcome: Outcome) -> Factor:
         "ways of spreading",
         ", ".join(modes) or propagule,
         "",
-        outcome.away[route][propagule],
+        outcome.spread.away[route][propagule],
         "raises",
         plant.known("spread_modes"),
         outcome.setting.parameters.coefficient(f"carry.{route}.{propagule}"),
@@ -118,52 +118,6 @@ def _measure(outcome: Outcome, measure: PlannedMeasure) -> Factor:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Strongest:
-    """What brings most to each water: half way through all ranges, then at their worst.
-
-    Attributes:
-        route: by water; None where nothing can come.
-        propagule: by route and water; None where nothing travels.
-    """
-
-    route: tuple[EscapeRoute | None, ...]
-    propagule: dict[EscapeRoute, tuple[Propagule | None, ...]]
-
-
-def strongest(outcome: Outcome) -> Strongest:
-    """The route, and on each route the propagule, that bring most to each water."""
-    number = len(outcome.setting.within)
-    propagule: dict[EscapeRoute, tuple[Propagule | None, ...]] = {}
-    arriving = np.zeros((len(ROUTES), number))
-    for r, route in enumerate(ROUTES):
-        kinds = tuple(outcome.away[route])
-        if not kinds:
-            propagule[route] = (None,) * number
-            continue
-        shares = np.stack(
-            [
-                np.broadcast_to(outcome.setting.ways.share(route, kind)[-1], number)
-                * outcome.away[route][kind][-1]
-                for kind in kinds
-            ]
-        )
-        best, some = shares.argmax(axis=0).tolist(), (shares.max(axis=0) > 0.0).tolist()
-        propagule[route] = tuple(
-            kinds[k] if any_at_all else None for k, any_at_all in zip(best, some, strict=True)
-        )
-        rows = outcome.arrives_by[route]
-        arriving[r] = (rows[-2] + _TIE * rows[-1]) * np.array(some)
-    most = arriving.argmax(axis=0).tolist()
-    none = (arriving.max(axis=0) <= 0.0).tolist()
-    return Strongest(
-        tuple(None if no else ROUTES[r] for r, no in zip(most, none, strict=True)), propagule
-    )
-
-
-_TIE = 1e-6
-
-
 def arrives_stage(outcome: Outcome, w: int, estimate: Estimate, most: Strongest) -> Stage:
     """Arrives, with the distance by the route and the propagule that bring most."""
     setting = outcome.setting
@@ -171,8 +125,7 @@ def arrives_stage(outcome: Outcome, w: int, estimate: Estimate, most: Strongest)
     propagule = most.propagule[route][w] if route else None
     if route is None or propagule is None:
         return Stage(estimate, ())
-    share = setting.ways.share(route, propagule)[-3:]
-    ends = share[:, w if share.shape[1] > 1 else 0]
+    ends = setting.ways.share(route, propagule)[w, -3:]
     if not setting.waters:
         return Stage(estimate, (pulls_down("distance", None, "", ends, "lowers", NOT_GIVEN, None),))
     return Stage(estimate, by_weight(_distance(outcome, setting.waters[w], route, propagule, ends)))

@@ -10,17 +10,17 @@ from service.escape.factors import by_weight
 from service.escape.figures import Covering, Figures
 from service.escape.leaves import ROUTES
 from service.escape.measuring import measure_effects
-from service.escape.model import Outcome, as_estimates, percentiles
+from service.escape.model import Outcome
+from service.escape.percentiles import as_estimates, percentiles
 from service.escape.records import already_here
 from service.escape.setting import UNMAPPED, Setting
 from service.escape.settling import settling
+from service.escape.spread import Strongest
 from service.escape.stages import (
-    Strongest,
     arrives_stage,
     leaves_stage,
     records_factor,
     shared_factors,
-    strongest,
     water_factors,
 )
 from service.escape.values import (
@@ -166,12 +166,10 @@ def _waters(figures: Figures, here: AlreadyHere | None) -> tuple[WaterAssessment
     _, _, leaves, *rest = as_estimates(figures.all)
     by_water, arrives, persists = (rest[k * number :][:number] for k in range(3))
     persists_plain = as_estimates(figures.unlifted[:, 1 + 2 * number :]) if raised else persists
-    columns = [outcome.leaves_by[route] for route in ROUTES]
-    columns += [outcome.arrives_by[route] for route in ROUTES]
-    found = iter(as_estimates(percentiles(columns, there.draws)))
+    found = iter(as_estimates(outcome.spread.route_figures))
     leaves_by = [next(found) for _ in ROUTES]
     arrives_by = [[next(found) for _ in range(number)] for _ in ROUTES]
-    shared, most = shared_factors(outcome), strongest(outcome)
+    shared, most = shared_factors(outcome), outcome.spread.strongest
     of_kind: dict[tuple[object, ...], tuple[Factor, ...]] = {}
     stages: dict[bool, Stage] = {}
     answers = []

@@ -10,8 +10,9 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import Literal
 
-from service.escape.model import estimate, run
+from service.escape.model import run
 from service.escape.parameters import Parameters
+from service.escape.percentiles import estimate
 from service.escape.setting import Setting, setting
 from service.escape.values import Estimate
 from service.values.plants import History, Plant

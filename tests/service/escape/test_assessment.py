@@ -19,7 +19,8 @@ from service.escape import (
     measure_effects,
 )
 from service.escape.draws import DRAWS, FIFTH, MIDDLE, NINETY_FIFTH, draws
-from service.escape.model import estimate, run
+from service.escape.model import run
+from service.escape.percentiles import estimate
 from service.escape.setting import setting
 from service.values.evidence import RING_RADII_M, Dataset, Evidence, Ring
 from service.values.plants import Provenance, Traits

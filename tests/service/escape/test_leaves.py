@@ -153,7 +153,7 @@ DOWN = Reached(LAKE, "downstream", 700.0, 1_000.0)
 
 def _reached(water: Reached, route: EscapeRoute, propagule: Propagule) -> tuple[float, float]:
     share = Ways((water,), network_loaded([water]), FULL).share(route, propagule)
-    return ends(share[:, 0])
+    return ends(share[0])
 
 
 def test_drift_along_the_network_by_hand() -> None:
@@ -199,5 +199,5 @@ def test_surplus_goes_where_people_go() -> None:
 
 def test_an_unmapped_water_may_be_anywhere() -> None:
     share = Ways((), False, FULL).share("birds-and-visitors", "seed")
-    assert ends(share[:, 0]) == (0.0, 1.0)
+    assert ends(share[0]) == (0.0, 1.0)
     assert np.isfinite(share).all()
