@@ -14,6 +14,7 @@ from service.escape.comparing import WELL_KNOWN
 from service.escape.interval import Interval, noisy_or, product, union
 from service.escape.measuring import measure_effects
 from service.escape.parameters import Parameters, default_parameters, read_parameters
+from service.escape.screening import SiteChances, screen
 from service.escape.sensitivity import InputEffect, Sensitivity, sensitivity
 from service.escape.values import (
     ESCAPE_CLASSES,
@@ -29,6 +30,8 @@ from service.escape.values import (
     Propagule,
     RouteChance,
     RouteShare,
+    ScreenedEscape,
+    ScreenedWater,
     Stage,
     Unknown,
     WaterAssessment,
@@ -54,7 +57,10 @@ __all__ = [
     "Propagule",
     "RouteChance",
     "RouteShare",
+    "ScreenedEscape",
+    "ScreenedWater",
     "Sensitivity",
+    "SiteChances",
     "Stage",
     "Unknown",
     "WaterAssessment",
@@ -72,6 +78,7 @@ __all__ = [
     "noisy_or",
     "product",
     "read_parameters",
+    "screen",
     "sensitivity",
     "union",
     "widest",

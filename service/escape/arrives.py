@@ -87,7 +87,7 @@ class Ways:
         scale = draws.of(f"reach.drift.{propagule}")
         if not self.waters:
             return np.asarray(np.exp(-self._distances() / scale))
-        along = np.array([[_along_m(reached)] for reached in self.waters])
+        along = np.array([[reached.distance_m] for reached in self.waters])
         drifting = np.exp(-along / scale)
         if any(reached.lakes_passed for reached in self.waters):
             drifting *= self._keep("lakes", "", self._lakes)
@@ -123,11 +123,6 @@ class Ways:
             or (reached.relation == "downstream" and reached.along_m is None)
             for reached in self.waters
         )
-
-
-def _along_m(reached: Reached) -> float:
-    along = reached.along_m if reached.relation == "downstream" else None
-    return reached.overland_m if along is None else along
 
 
 def travel_scale(route: EscapeRoute, propagule: Propagule, water: Reached) -> str:

@@ -138,7 +138,7 @@ class Assessor:
         well_known: Sequence[Plant] = (),
         parameters: Parameters | None = None,
     ) -> None:
-        _check(place, climate, waters)
+        checked(place, climate, waters)
         known = parameters or default_parameters()
         self._setting = setting(place, climate, waters, state, known)
         self._well_known = well_known
@@ -223,7 +223,12 @@ class Assessor:
         return anchors(self._well_known, self._setting)
 
 
-def _check(place: Place, climate: Climate, waters: Sequence[Reached]) -> None:
+def checked(place: Place, climate: Climate, waters: Sequence[Reached]) -> None:
+    """No quantity is impossible.
+
+    Raises:
+        BadRequest: one is; it is named.
+    """
     for name, value in (("area_m2", place.area_m2), ("outlet_flow_l_s", place.outlet_flow_l_s)):
         if value is not None and not (np.isfinite(value) and value >= 0):
             raise BadRequest(f"{name} of {place.name} cannot be {value}.", pointer=f"/place/{name}")

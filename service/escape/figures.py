@@ -20,7 +20,7 @@ from service.escape.percentiles import percentiles, with_records
 from service.escape.records import lift
 from service.escape.setting import Setting
 from service.escape.values import PlannedMeasure
-from service.values.evidence import Evidence
+from service.values.evidence import ABSENT, Evidence, Presence
 from service.values.plants import Plant, Traits
 from service.values.vocabulary import GrowthForm, SpreadMode
 
@@ -126,23 +126,25 @@ class Covering:
     @cached_property
     def whole(self) -> Array:
         """To any of the waters, and the same with winter left out."""
-        return self._covered(lambda one: one.whole)
+        return self.covered(lambda one: one.whole)
 
     @cached_property
     def all(self) -> Array:
         """Every column."""
-        return self._covered(lambda one: one.all)
+        return self.covered(lambda one: one.all)
 
-    def _covered(self, of: "Callable[[Figures | Covering], Array]") -> Array:
-        found = _covering([of(one) for one in self.several])
+    def covered(self, of: "Callable[[Figures | Covering], Array]") -> Array:
+        """Some columns of all of them as one."""
+        found = covering_all([of(one) for one in self.several])
         if self.extremes:
             likely = found[0]
-            found = _covering([found, *(of(one) for one in self.extremes)])
+            found = covering_all([found, *(of(one) for one in self.extremes)])
             found[0] = likely
         return found
 
 
-def _covering(several: Sequence[Array]) -> Array:
+def covering_all(several: Sequence[Array]) -> Array:
+    """Figures that cover several of the same columns; as likely as the likeliest."""
     stack = np.stack(several)
     most, least = stack.max(axis=0), stack.min(axis=0)
     return np.stack((most[0], least[1], most[2], least[3], most[4]))
@@ -153,12 +155,18 @@ def figures_of(
     base: Setting,
     measures: tuple[PlannedMeasure, ...],
     evidence: Evidence | None,
+    presence: Presence = ABSENT,
 ) -> Figures | Covering:
     """Figures of a plant; covering all that it may be where its form or its ways of spreading are
     not known.
+
+    Args:
+        presence: stands for the evidence where that is not wanted for itself.
     """
+    if evidence is not None and evidence.loaded:
+        presence = evidence.presence
     forms, extremes = (
-        [_figures(form, base, measures, evidence) for form in several]
+        [_figures(form, base, measures, evidence, presence) for form in several]
         for several in (_forms(plant), _extremes(plant))
     )
     return forms[0] if len(forms) == 1 and not extremes else Covering(forms, extremes)
@@ -169,10 +177,11 @@ def _figures(
     base: Setting,
     measures: tuple[PlannedMeasure, ...],
     evidence: Evidence | None,
+    presence: Presence,
 ) -> Figures:
     there = base.for_plant(plant.traits)
     native = native_words(plant, there.state)
-    raised = 0.0 if native else lift(evidence, there.parameters)
+    raised = 0.0 if native else lift(presence, there.parameters)
     outcome = run(plant, there, measures, raised)
     return Figures(outcome, measures, evidence, native, outcome.overall())
 

@@ -10,23 +10,17 @@ import math
 
 from service.escape.parameters import Parameters
 from service.escape.values import AlreadyHere
-from service.values.evidence import Evidence
+from service.values.evidence import RING_RADII_M, Evidence, Presence
 from service.values.words import distance
 
 
-def lift(evidence: Evidence | None, parameters: Parameters) -> float:
+def lift(presence: Presence, parameters: Parameters) -> float:
     """How far the records lift the fit; 0 where there are none."""
-    if evidence is None or not evidence.loaded:
-        return 0.0
-    near = [
-        parameters.value(f"presence.ring-{min(number, 4)}")
-        for number, ring in enumerate(sorted(evidence.rings, key=lambda one: one.radius_m), start=1)
-        if ring.plant_records > 0
-    ]
-    near += [
-        parameters.value("presence.water") for there in evidence.waters if there.plant_records > 0
-    ]
-    return max(near, default=0.0) * _age_weight(evidence.latest_year, parameters)
+    near = [parameters.value("presence.water")] if presence.in_water else []
+    if presence.ring is not None:  # a wider ring holds the records of the narrower ones
+        rings = range(presence.ring, len(RING_RADII_M))
+        near += [parameters.value(f"presence.ring-{number + 1}") for number in rings]
+    return max(near, default=0.0) * _age_weight(presence.latest_year, parameters)
 
 
 def _age_weight(latest_year: int | None, parameters: Parameters) -> float:

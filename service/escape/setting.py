@@ -16,7 +16,7 @@ from service.values.site import Climate, EscapeRoute, Place
 from service.values.vocabulary import Flow, Jurisdiction, WaterId, WaterKind
 from service.values.waters import Reached
 
-UNMAPPED = WaterId("")
+UNMAPPED, UNMAPPED_NAME = WaterId(""), "a water that no map shows"
 _MOST_KEPT = 400
 
 
@@ -59,7 +59,9 @@ class Setting:
     def kinds(self) -> tuple[list[tuple[WaterKind | None, Flow | None]], NDArray[np.intp]]:
         """Each kind of water with its flow, and which of them each water is."""
         several = [(reached.water.kind, reached.water.flow) for reached in self.waters]
-        kinds = list(dict.fromkeys(several)) or [(None, None)]
+        kinds: list[tuple[WaterKind | None, Flow | None]] = [*dict.fromkeys(several)]
+        if not kinds:
+            kinds = [(None, None)]
         return kinds, np.array([kinds.index(kind) for kind in several] or [0])
 
     def for_plant(self, traits: Traits) -> "Setting":
@@ -142,6 +144,7 @@ def _open_traits(traits: Traits) -> bool:
         traits.native_north_america,
         traits.spread_rate,
         traits.growth_form,
+        traits.height_cm,
         traits.history,
     )
     return (

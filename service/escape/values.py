@@ -311,6 +311,29 @@ class Assessment:
 
 
 @dataclass(frozen=True, slots=True)
+class ScreenedWater:
+    """The chance of one water, in short; all as of a ``WaterAssessment``."""
+
+    water_id: WaterId
+    name: str
+    estimate: Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class ScreenedEscape:
+    """The chance that a plant escapes, in short.
+
+    Attributes:
+        estimate, escape_class: as of an ``Assessment``.
+        waters: in the order asked; the unmapped one where none is given.
+    """
+
+    estimate: Estimate
+    escape_class: EscapeClass | None
+    waters: tuple[ScreenedWater, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class HeldAssessment:
     """The chance that a plant escapes while every measure is kept up, in short.
 

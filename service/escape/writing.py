@@ -13,7 +13,7 @@ from service.escape.measuring import measure_effects
 from service.escape.model import Outcome
 from service.escape.percentiles import as_estimates, percentiles
 from service.escape.records import already_here
-from service.escape.setting import UNMAPPED, Setting
+from service.escape.setting import UNMAPPED, UNMAPPED_NAME, Setting
 from service.escape.settling import settling
 from service.escape.spread import Strongest
 from service.escape.stages import (
@@ -36,7 +36,6 @@ from service.escape.values import (
 from service.escape.wording import leaves_by_water, notes, paragraph
 from service.values.evidence import Dataset
 from service.values.plants import Plant, Range
-from service.values.waters import Reached
 
 
 def write(
@@ -188,9 +187,9 @@ def _waters(figures: Figures, here: AlreadyHere | None) -> tuple[WaterAssessment
         answers.append(
             WaterAssessment(
                 water_id=water.water_id if water else UNMAPPED,
-                name=water.name if water else "a water that no map shows",
+                name=water.name if water else UNMAPPED_NAME,
                 relation=reached.relation if reached else "near",
-                distance_m=_distance_m(reached),
+                distance_m=reached.distance_m if reached else None,
                 estimate=by_water[w],
                 escape_class=escape_class(by_water[w], there.parameters),
                 reaches=class_reached(by_water[w], there.parameters),
@@ -213,10 +212,3 @@ def _routes(
         RouteChance(route, leaves_by[r], arrives_by[r][w], most.propagule[route][w])
         for r, route in enumerate(ROUTES)
     )
-
-
-def _distance_m(reached: Reached | None) -> float | None:
-    if reached is None:
-        return None
-    downstream = reached.relation == "downstream" and reached.along_m is not None
-    return reached.along_m if downstream else reached.overland_m

@@ -32,6 +32,7 @@ from service.values.evidence import (
     Dataset,
     Evidence,
     OccurrenceRecord,
+    Presence,
     Ring,
     WaterRecords,
 )
@@ -88,6 +89,7 @@ class EvidenceReader:
         self._blocks = _Blocks(connection)
         self._plants = _Plants(connection)
         self._along: dict[WaterId, Records] = {}
+        self._plants_of_water: dict[WaterId, frozenset[int]] = {}
         self._whole: dict[tuple[int, float], int] = {}
         self._last: tuple[tuple[float, float], list[int], list[int]] | None = None
 
@@ -103,8 +105,7 @@ class EvidenceReader:
         asked = list(dict.fromkeys(plant_ids))
         if not self._loaded:
             return {plant_id: Evidence(plant_id, loaded=False) for plant_id in asked}
-        if self._blocks.kept_bytes > self._keep_bytes:
-            self._blocks = _Blocks(self._connection)
+        self._make_room()
         within_widest, effort = self._around(longitude, latitude)
         along = [(water, self._records_along(water)) for water in waters]
         return {
@@ -112,17 +113,61 @@ class EvidenceReader:
             for plant_id in asked
         }
 
+    def presence(
+        self,
+        plant_ids: Iterable[PlantId],
+        longitude: float,
+        latitude: float,
+        *,
+        waters: Sequence[WaterShape] = (),
+    ) -> dict[PlantId, Presence]:
+        """The part of the evidence that a chance hangs on, of all plants at once; a plant without
+        a record near is left out.
+        """
+        if not self._loaded:
+            return {}
+        self._make_room()
+        asked = list(dict.fromkeys(plant_ids))
+        numbers = [self._plants.below(plant_id) for plant_id in asked]
+        blocks, *_ = self._near(longitude, latitude)
+        several = [self._blocks.of_plants(blocks, of_plant) for of_plant in numbers]
+        owner = np.repeat(np.arange(len(asked)), [len(records) for records in several])
+        records = np.concatenate(several)
+        away = _distances_m(longitude, latitude, records)
+        reach = np.maximum(away, _uncertainty_m(records))
+        ring = np.searchsorted(RING_RADII_M, reach)
+        nearest, latest = np.full(len(asked), len(RING_RADII_M)), np.zeros(len(asked), np.int64)
+        counted = ring < len(RING_RADII_M)
+        np.minimum.at(nearest, owner[counted], ring[counted])
+        np.maximum.at(latest, owner[counted], records["year"][counted])
+        along = [self._plants_along(water) for water in waters]
+        found = {}
+        for n, (plant_id, of_plant) in enumerate(zip(asked, numbers, strict=True)):
+            in_water = any(not there.isdisjoint(of_plant) for there in along)
+            if in_water or nearest[n] < len(RING_RADII_M):
+                number = int(nearest[n]) if nearest[n] < len(RING_RADII_M) else None
+                found[plant_id] = Presence(number, in_water, int(latest[n]) or None)
+        return found
+
+    def _make_room(self) -> None:
+        if self._blocks.kept_bytes > self._keep_bytes:
+            self._blocks = _Blocks(self._connection)
+
+    def _near(self, longitude: float, latitude: float) -> tuple[list[int], _Boxes, Metres, Metres]:
+        """Blocks that may hold records in the widest ring, and how near and far their boxes lie."""
+        widest = max(RING_RADII_M)
+        boxes = _boxes(self._connection, windows_within(longitude, latitude, widest))
+        near, far = distance_bounds_m(
+            longitude, latitude, boxes.west, boxes.south, boxes.east, boxes.north
+        )
+        return boxes.block[near <= widest].tolist(), boxes, near, far
+
     def _around(self, longitude: float, latitude: float) -> tuple[list[int], list[int]]:
         """Blocks that may hold records in the widest ring, and the records of every plant in each
         ring. The last site's are kept.
         """
         if self._last is None or self._last[0] != (longitude, latitude):
-            widest = max(RING_RADII_M)
-            boxes = _boxes(self._connection, windows_within(longitude, latitude, widest))
-            near, far = distance_bounds_m(
-                longitude, latitude, boxes.west, boxes.south, boxes.east, boxes.north
-            )
-            within_widest = boxes.block[near <= widest].tolist()
+            within_widest, boxes, near, far = self._near(longitude, latitude)
             self._blocks.fetch(within_widest)
             effort = [
                 self._effort(boxes, near, far, longitude, latitude, radius_m)
@@ -207,6 +252,14 @@ class EvidenceReader:
         if water_id not in self._along:
             self._along[water_id] = _along(self._connection, self._blocks, shape)
         return self._along[water_id]
+
+    def _plants_along(self, water: WaterShape) -> frozenset[int]:
+        """Numbers of the plants with a record in or along a water."""
+        water_id, *_ = water
+        if water_id not in self._plants_of_water:
+            numbers = self._records_along(water)["plant_no"]
+            self._plants_of_water[water_id] = frozenset(np.unique(numbers).tolist())
+        return self._plants_of_water[water_id]
 
 
 def records_within(
@@ -401,9 +454,15 @@ class _Plants:
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._connection = connection
+        self._below: dict[PlantId, list[int]] = {}
 
     def below(self, plant_id: PlantId) -> list[int]:
         """Of the plant and of all that belong to it, lowest first."""
+        if plant_id not in self._below:
+            self._below[plant_id] = self._found_below(plant_id)
+        return self._below[plant_id]
+
+    def _found_below(self, plant_id: PlantId) -> list[int]:
         children, numbers = self._tree
         belonging = [plant_id]
         for one in belonging:

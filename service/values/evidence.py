@@ -70,6 +70,31 @@ class Evidence:
     latest_year: int | None = None
     datasets: tuple[Dataset, ...] = ()
 
+    @property
+    def presence(self) -> "Presence":
+        """What a chance of escape takes from it."""
+        with_records = [n for n, ring in enumerate(self.rings) if ring.plant_records > 0]
+        in_water = any(there.plant_records > 0 for there in self.waters)
+        return Presence(min(with_records, default=None), in_water, self.latest_year)
+
+
+@dataclass(frozen=True, slots=True)
+class Presence:
+    """The part of the evidence that a chance of escape hangs on.
+
+    Attributes:
+        ring: number of the narrowest ring that holds a record, from 0; None where none does.
+        in_water: whether one lies in or along any of the waters.
+        latest_year: of any record in the widest ring; None where none states a year.
+    """
+
+    ring: int | None = None
+    in_water: bool = False
+    latest_year: int | None = None
+
+
+ABSENT = Presence()
+"""No record anywhere near."""
 
 UNSTATED_UNCERTAINTY_M = 1_000.0
 """Taken for a record that states no coordinate uncertainty. Common practice, no source."""

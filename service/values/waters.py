@@ -45,3 +45,10 @@ class Reached:
     overland_m: float
     along_m: float | None = None
     lakes_passed: int = 0
+
+    @property
+    def distance_m(self) -> float:
+        """Along the network where it lies downstream on it, else over land."""
+        if self.relation == "downstream" and self.along_m is not None:
+            return self.along_m
+        return self.overland_m

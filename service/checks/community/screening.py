@@ -4,7 +4,7 @@ share is worked out once.
 answer = screen_community(library, read_community(parse_json(content)), on=date(2026, 6, 1))
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -30,10 +30,10 @@ from service.checks.plan.planting import plant_of
 from service.checks.plan.request import DEFAULT_ACTS, PlannedPlace, Planting
 from service.checks.plan.site_location import SiteLocation, locate_site
 from service.checks.plan.sources import SourceNumbers
-from service.checks.plan.values import Judgement, PlanFinding, PlanLane, Problem
+from service.checks.plan.values import Judgement, PlanFinding, PlanLane, Problem, Role
 from service.checks.plan.verdict import PlantingFacts, counts, grounds_of
 from service.checks.plan.waters import NEAR_WITHIN_M, waters_given, waters_of
-from service.escape import Assessment, any_estimate, assess_many, escape_class, widest
+from service.escape import PlannedMeasure, ScreenedEscape, any_estimate, escape_class, screen
 from service.fit import Fit, fit
 from service.geography import BORDER_TOLERANCE_M
 from service.names import Resolution
@@ -43,8 +43,10 @@ from service.regulation.shipping import ship
 from service.store.library import Library
 from service.store.occurrences import EvidenceReader, WaterShape
 from service.store.waters import read_water_geometry
+from service.values.evidence import Presence
 from service.values.plants import Plant
-from service.values.vocabulary import Act, Jurisdiction, WaterId, strictest
+from service.values.site import Locality
+from service.values.vocabulary import Act, Jurisdiction, PlantId, WaterId, strictest
 from service.values.waters import Reached, Water
 
 Progress = Callable[[int, int], None]
@@ -90,6 +92,15 @@ def screen_community(
     )
 
 
+@dataclass(frozen=True, slots=True)
+class _Law:
+    """What the law says of a label at a site, with the numbers of all sources in order."""
+
+    findings: tuple[PlanFinding, ...]
+    lane: PlanLane | None
+    sources: tuple[int, ...]
+
+
 @dataclass
 class _Context:
     """What the sites share."""
@@ -105,7 +116,12 @@ class _Context:
     acts: tuple[Act, ...] = field(init=False)
     _resolutions: dict[str, Resolution] = field(init=False)
     _namings: dict[str, Naming] = field(default_factory=dict)
-    _law: dict[tuple[Naming, Question], Finding] = field(default_factory=dict)
+    _findings: dict[tuple[Naming, Question], tuple[Finding, tuple[int, ...]]] = field(
+        default_factory=dict
+    )
+    _law: dict[Hashable, "_Law"] = field(default_factory=dict)
+    _fit: dict[Hashable, tuple[Fit, ...]] = field(default_factory=dict)
+    _plants: dict[str, tuple[Plant, ...]] = field(default_factory=dict)
     _restrictions: dict[str, tuple[Jurisdiction, ...]] = field(default_factory=dict)
     _reader: EvidenceReader = field(init=False)
 
@@ -216,51 +232,41 @@ class _Context:
 
     def _escapes(
         self, site: CommunitySite, located: SiteLocation, reached: tuple[Reached, ...]
-    ) -> dict[int, Assessment]:
-        """By planting, widened over the plants that its label may mean and over the kinds of
-        place that the site may be.
+    ) -> dict[int, ScreenedEscape]:
+        """By planting, covering the plants that its label may mean and the kinds of place that the
+        site may be.
         """
-        plants = {planting.number: self._plants(planting) for planting in site.plantings}
-        every = list(
-            {plant.plant_id: plant for several in plants.values() for plant in several}.values()
-        )
-        evidence = {}
+        wanted: dict[tuple[PlannedMeasure, ...], dict[PlantId, Plant]] = {}
+        for planting in site.plantings:
+            wanted.setdefault(planting.planned, {}).update(
+                (plant.plant_id, plant) for plant in self._plants_of(planting)
+            )
+        presence: Mapping[PlantId, Presence] = {}
         if located.position is not None:
             shapes: list[WaterShape] = [
                 (water.water.water_id, water.relation, shape)
                 for water in reached
                 if (shape := self._shape(water.water)) is not None
             ]
-            evidence = self._reader.of(
-                [plant.plant_id for plant in every], *located.position, waters=shapes
+            every = [plant_id for plants in wanted.values() for plant_id in plants]
+            presence = self._reader.presence(every, *located.position, waters=shapes)
+        chances = {
+            planned: screen(
+                tuple(plants.values()),
+                [place.place for place in site.places],
+                located.climate,
+                reached,
+                presence,
+                state=located.locality.state,
+                containment=planned,
             )
-        found: dict[int, list[Assessment]] = {}
-        for planned in {planting.planned for planting in site.plantings}:
-            of_these = [planting for planting in site.plantings if planting.planned == planned]
-            wanted = list(
-                {
-                    plant.plant_id: plant
-                    for planting in of_these
-                    for plant in plants[planting.number]
-                }.values()
-            )
-            for place in site.places:
-                assessed = assess_many(
-                    wanted,
-                    place.place,
-                    located.climate,
-                    reached,
-                    evidence,
-                    state=located.locality.state,
-                    containment=planned,
-                    settle=False,
-                )
-                by_plant = dict(zip((plant.plant_id for plant in wanted), assessed, strict=True))
-                for planting in of_these:
-                    found.setdefault(planting.number, []).extend(
-                        by_plant[plant.plant_id] for plant in plants[planting.number]
-                    )
-        return {number: widest(several) for number, several in found.items() if several}
+            for planned, plants in wanted.items()
+        }
+        return {
+            planting.number: chances[planting.planned].of(plants)
+            for planting in site.plantings
+            if (plants := self._plants_of(planting))
+        }
 
     def _planting(
         self,
@@ -269,65 +275,38 @@ class _Context:
         located: SiteLocation,
         downstream: tuple[Jurisdiction, ...],
         reached: tuple[Reached, ...],
-        escapes: dict[int, Assessment],
+        escapes: dict[int, ScreenedEscape],
     ) -> ScreenedPlanting:
         resolution = self._resolutions[planting.label]
-        naming = self._naming(planting.label)
-        locality = located.locality
-        asked = law_questions(
-            locality.state,
-            locality.county,
-            located.neighbours,
-            downstream,
-            planting.acts or self.acts,
-            self.on,
-        )
-        findings = tuple((role, self._found(naming, question)) for role, question in asked)
-        lane = None
-        if planting.brought_from is not None and locality.state is not None:
-            lane = ship(
-                self.library.law,
-                naming,
-                planting.brought_from,
-                locality.state,
-                self.on,
-                locality.county,
-            )
+        locality, law = located.locality, self._law_of(planting, located, downstream, site.number)
         escape = escapes.get(planting.number)
         klass = escape.escape_class if escape else None
-        plants = self._plants(planting)
+        plants = self._plants_of(planting)
         nativity = nativity_of(plants, locality.state)
         native = nativity is not None and nativity.status == "native"
-        numbered = tuple(
-            PlanFinding(role, finding, self.numbers.of_finding(finding, site.number))
-            for role, finding in findings
-        )
         # low for any kind of place is not low for this one, which nobody has stated
         may_escape = klass != "low" or len(site.places) > 1
         counting = [
-            found.finding for found in numbered if counts(found, native=native, escapes=may_escape)
+            found.finding
+            for found in law.findings
+            if counts(found, native=native, escapes=may_escape)
         ]
+        lane = law.lane.lane if law.lane else None
         outcome, verified = strictest_of(counting, lane)
-        way_in = PlanLane(lane, self.numbers.of_lane(lane, site.number)) if lane else None
-        numbers = [number for found in numbered for number in found.sources]
-        numbers += [number for step in (way_in.sources if way_in else ()) for number in step]
         fits = self._fits(planting, site.places, located)
         facts = PlantingFacts(
             resolution,
             plants,
             planting.position,
-            numbered,
-            way_in,
+            law.findings,
+            law.lane,
             fits,
             escape,
             None,
             native,
             self._restricted(planting.label),
         )
-        law = {plant.plant_id: () for plant in plants}
-        meanings = (
-            () if resolution.confirmed else meanings_of(plants, law, fits, (), locality.state)
-        )
+        meanings = () if resolution.confirmed else meanings_of(plants, {}, fits, (), locality.state)
         judged = Judgement(grounds_of(facts, locality, located.location.state, meanings))
         return ScreenedPlanting(
             number=planting.number,
@@ -335,7 +314,7 @@ class _Context:
             label=planting.label,
             count=planting.count,
             resolution=resolution,
-            findings=findings,
+            findings=tuple((found.role, found.finding) for found in law.findings),
             lane=lane,
             outcome=outcome,
             verified=verified,
@@ -348,20 +327,24 @@ class _Context:
             escape=escape.estimate if escape else None,
             escape_class=klass,
             waters=tuple(_chances(escape, reached)) if escape else (),
-            sources=tuple(sorted(set(numbers))),
+            sources=law.sources,
         )
 
     def _fits(
         self, planting: Planting, places: Sequence[PlannedPlace], located: SiteLocation
     ) -> tuple[Fit, ...]:
         """Of each plant the worst over the kinds of place that the site may be."""
-        return tuple(
-            min(
-                (fit(plant, place.place, planting.position, located.climate) for place in places),
-                key=lambda found: _FITS.index(found.verdict),
+        unnamed = tuple(replace(place.place, name="") for place in places)
+        key = (planting.label, unnamed, planting.position, located.climate)
+        if key not in self._fit:
+            self._fit[key] = tuple(
+                min(
+                    (fit(plant, place, planting.position, located.climate) for place in unnamed),
+                    key=lambda found: _FITS.index(found.verdict),
+                )
+                for plant in self._plants_of(planting)
             )
-            for plant in self._plants(planting)
-        )
+        return self._fit[key]
 
     def _restricted(self, label: str) -> tuple[Jurisdiction, ...]:
         if label not in self._restrictions:
@@ -369,22 +352,76 @@ class _Context:
             self._restrictions[label] = restricted(self.library, naming, self.on)
         return self._restrictions[label]
 
-    def _plants(self, planting: Planting) -> tuple[Plant, ...]:
-        return tuple(
-            plant_of(self.library, candidate)
-            for candidate in self._resolutions[planting.label].candidates
-        )
+    def _plants_of(self, planting: Planting) -> tuple[Plant, ...]:
+        label = planting.label
+        if label not in self._plants:
+            candidates = self._resolutions[label].candidates
+            self._plants[label] = tuple(plant_of(self.library, plant) for plant in candidates)
+        return self._plants[label]
 
     def _naming(self, label: str) -> Naming:
         if label not in self._namings:
             self._namings[label] = self.library.naming(self._resolutions[label])
         return self._namings[label]
 
-    def _found(self, naming: Naming, question: Question) -> Finding:
+    def _law_of(
+        self,
+        planting: Planting,
+        located: SiteLocation,
+        downstream: tuple[Jurisdiction, ...],
+        site: int,
+    ) -> "_Law":
+        """What the law says, worked out once for all plantings that ask the same."""
+        locality, acts = located.locality, planting.acts or self.acts
+        key = (
+            planting.label,
+            planting.brought_from,
+            acts,
+            locality.state,
+            locality.county,
+            located.neighbours,
+            downstream,
+        )
+        found = self._law.get(key)
+        if found is None:
+            naming = self._naming(planting.label)
+            asked = law_questions(
+                locality.state,
+                locality.county,
+                located.neighbours,
+                downstream,
+                acts,
+                self.on,
+            )
+            findings = tuple(self._found(naming, role, question, site) for role, question in asked)
+            lane = self._lane(planting, naming, locality, site)
+            numbers = [number for found_here in findings for number in found_here.sources]
+            numbers += [number for step in (lane.sources if lane else ()) for number in step]
+            found = self._law[key] = _Law(findings, lane, tuple(sorted(set(numbers))))
+        self.numbers.used(found.sources, site)
+        return found
+
+    def _lane(
+        self, planting: Planting, naming: Naming, locality: Locality, site: int
+    ) -> PlanLane | None:
+        if planting.brought_from is None or locality.state is None:
+            return None
+        lane = ship(
+            self.library.law,
+            naming,
+            planting.brought_from,
+            locality.state,
+            self.on,
+            locality.county,
+        )
+        return PlanLane(lane, self.numbers.of_lane(lane, site))
+
+    def _found(self, naming: Naming, role: Role, question: Question, site: int) -> PlanFinding:
         key = (naming, question)
-        if key not in self._law:
-            (self._law[key],) = findings_of(self.library, naming, [question])
-        return self._law[key]
+        if key not in self._findings:
+            (finding,) = findings_of(self.library, naming, [question])
+            self._findings[key] = finding, self.numbers.of_finding(finding, site)
+        return PlanFinding(role, *self._findings[key])
 
     def _shape(self, water: Water) -> BaseGeometry | None:
         if water.water_id not in self.waters:
@@ -395,12 +432,12 @@ class _Context:
         return self.waters[water.water_id][1]
 
 
-def _chances(escape: Assessment, reached: Sequence[Reached]) -> Iterator[WaterChance]:
+def _chances(escape: ScreenedEscape, reached: Sequence[Reached]) -> Iterator[WaterChance]:
     """Escape to each water that is known; without any, an unmapped one takes its place and is left
     out here.
     """
-    for water, found in zip(reached, escape.waters, strict=False):
-        yield WaterChance(water.water.water_id, water.relation, found.distance_m, found.estimate)
+    for there, found in zip(reached, escape.waters, strict=False):
+        yield WaterChance(there.water.water_id, there.relation, there.distance_m, found.estimate)
 
 
 def _waters(context: _Context, sites: Sequence[ScreenedSite]) -> tuple[ScreenedWater, ...]:

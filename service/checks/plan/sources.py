@@ -44,6 +44,11 @@ class SourceNumbers:
         own = [self._law(rule.citation, planting, own=True) for rule in finding.own_rules]
         return tuple(dict.fromkeys([*law, *own]))
 
+    def used(self, numbers: Iterable[int], planting: int) -> None:
+        """Sources that already have their numbers, used once more."""
+        for number in numbers:
+            self._used_by[number][planting] = None
+
     def of_lane(self, lane: Lane, planting: int) -> tuple[tuple[int, ...], ...]:
         """By step."""
         return tuple(self.of_finding(step, planting) for step in lane.steps)

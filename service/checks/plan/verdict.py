@@ -21,7 +21,7 @@ from service.checks.plan.values import (
     ShoppingList,
 )
 from service.containment import ContainmentPlan
-from service.escape import Assessment
+from service.escape import Assessment, ScreenedEscape, ScreenedWater, WaterAssessment
 from service.fit import DECIDING, Aspect, Fit
 from service.names import Resolution
 from service.values.plants import Plant
@@ -69,7 +69,7 @@ class PlantingFacts:
     findings: tuple[PlanFinding, ...]
     lane: PlanLane | None
     fits: tuple[Fit, ...]
-    escape: Assessment | None
+    escape: Assessment | ScreenedEscape | None
     containment: ContainmentPlan | None
     native: bool
     restricted_in: tuple[Jurisdiction, ...]
@@ -266,7 +266,8 @@ def _escape(facts: PlantingFacts) -> Iterable[Ground]:
         return
     if not facts.resolution.confirmed and len(facts.plants) > 1:
         return  # each meaning is looked at by itself in the open name
-    chance = f"likely {escape.likely:.0%} in ten years, {escape.low:.0%} to {escape.high:.0%}"
+    whole = escape.estimate
+    chance = f"likely {whole.likely:.0%} in ten years, {whole.low:.0%} to {whole.high:.0%}"
     if containment is not None and containment.drifts_off:
         text = (
             "Nothing holds it here: it breaks into pieces and the water leaves. Choose "
@@ -274,7 +275,8 @@ def _escape(facts: PlantingFacts) -> Iterable[Ground]:
         )
         yield Ground("nothing-holds", True, text)
     elif escape.escape_class == "high":
-        where = max(escape.waters, key=lambda water: water.estimate.likely).name
+        waters: Sequence[WaterAssessment | ScreenedWater] = escape.waters
+        where = max(waters, key=lambda water: water.estimate.likely).name
         text = (
             f"It is not native here and likely to escape{f' to {where}' if where else ''} "
             f"({chance})."

@@ -41,7 +41,7 @@ CASES: dict[str, tuple[str, str, dict[str, Any], float | None, set[str], set[str
         {"Phragmites australis subsp. americanus", "Typha latifolia", "Thalia dealbata"},
     ),
     "Carex stricta plugs": (
-        "US-OH", "6a", BROOK, 5
+        "US-OH", "6a", BROOK, 5,
         {"Carex crinita"},
         {"Phalaris arundinacea"},
     ),
