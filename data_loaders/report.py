@@ -218,7 +218,7 @@ def source_id_of(kind: str, sha256: str) -> str:
     return f"{kind}/{sha256[:16]}"
 
 
-def held_report(
+def stored_report(
     connection: sqlite3.Connection, file: str, source_id: str, sha256: str
 ) -> FileReport | None:
     """The report of an earlier load of the very same content; None where there was none."""
@@ -245,7 +245,7 @@ def held_report(
     )
 
 
-def all_held(target: Path, kind: str, files: Mapping[Path, str]) -> LoadReport | None:
+def loaded_before(target: Path, kind: str, files: Mapping[Path, str]) -> LoadReport | None:
     """The report of a load whose files all went in before; None where there is work to do.
 
     Args:
@@ -255,12 +255,12 @@ def all_held(target: Path, kind: str, files: Mapping[Path, str]) -> LoadReport |
         StoreMissing, StoreDamaged, StoreOutdated: no store to add to.
     """
     with closing(Build(target)) as present:
-        held = [
-            held_report(present.connection, path.name, source_id_of(kind, sha256), sha256)
+        reports = [
+            stored_report(present.connection, path.name, source_id_of(kind, sha256), sha256)
             for path, sha256 in files.items()
         ]
-    found = tuple(report for report in held if report is not None)
-    return LoadReport(kind, found) if len(found) == len(held) and found else None
+    found = tuple(report for report in reports if report is not None)
+    return LoadReport(kind, found) if len(found) == len(reports) and found else None
 
 
 def write_source(

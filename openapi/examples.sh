@@ -16,7 +16,7 @@ echo
 curl -sSf "$REEDGATE_URL/v1/findings?label=Water+hyacinth%2C+4in&jurisdiction=US-WI&act=sell&act=possess&on=2026-06-01"
 echo
 
-# The lists held, in all their versions
+# The lists loaded, in all their versions
 curl -sSf "$REEDGATE_URL/v1/lists?jurisdiction=US-WI&limit=1"
 echo
 
@@ -28,11 +28,11 @@ echo
 curl -sSf "$REEDGATE_URL/v1/lists/us-wi-nr40/entries?on=2026-06-01&limit=2"
 echo
 
-# How the law held here moved between two days
+# How the law loaded here changed between two days
 curl -sSf "$REEDGATE_URL/v1/changes?since=2024-01-01&until=2026-06-01&jurisdiction=US-MN"
 echo
 
-# How the law held here moved, for feed readers (Atom, RFC 4287)
+# How the law loaded here changed, for feed readers (Atom, RFC 4287)
 curl -sSf "$REEDGATE_URL/v1/changes.atom?jurisdiction=US-MN&since=2024-01-01&until=2026-06-01"
 echo
 
@@ -84,7 +84,7 @@ echo
 curl -sSf "$REEDGATE_URL/v1/sources"
 echo
 
-# How much of the law is held, jurisdiction by jurisdiction
+# How much of the law is loaded, jurisdiction by jurisdiction
 curl -sSf "$REEDGATE_URL/v1/coverage?on=2026-06-01"
 echo
 

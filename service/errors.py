@@ -84,7 +84,7 @@ class TooLarge(BadRequest):
 
 
 class NotFound(ReedgateError):
-    """Nothing in the store bears this id."""
+    """Nothing in the store has this id."""
 
     title = "Not found"
 
@@ -113,7 +113,7 @@ class TookTooLong(ReedgateError):
 class GivenUp(ReedgateError):
     """The one who asked has gone, so the work was stopped."""
 
-    title = "The request was given up"
+    title = "The request was cancelled"
 
 
 class StoreError(ReedgateError):

@@ -53,12 +53,12 @@ class JsonLines(logging.Formatter):
 
     def _failure(self, error: BaseException) -> dict[str, Any]:
         frames = traceback.extract_tb(error.__traceback__)
-        told: dict[str, Any] = {
+        fields: dict[str, Any] = {
             "error": type(error).__name__,
             "at": [f"{frame.filename}:{frame.lineno} {frame.name}" for frame in frames],
         }
         # The text of an error often repeats what was sent.
-        return told | {"error_text": str(error)} if self._contents else told
+        return fields | {"error_text": str(error)} if self._contents else fields
 
 
 def log_config(level: str, *, contents: bool) -> dict[str, Any]:

@@ -8,13 +8,13 @@ import os
 import re
 import sys
 import tempfile
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Any, Literal, Self
 
 from platformdirs import user_data_path
-from pydantic import Field, SecretStr, field_validator
-from pydantic_settings import BaseSettings, NoDecode, SettingsConfigDict
+from pydantic import BaseModel, ConfigDict, Field, SecretStr, field_validator
 
 PREFIX = "REEDGATE_"
 _ADDRESS = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*://")
@@ -32,10 +32,10 @@ def is_address(text: str) -> bool:
 TABLE_BEGIN, TABLE_END = "<!-- settings: begin -->", "<!-- settings: end -->"
 
 
-class Settings(BaseSettings):
+class Settings(BaseModel):
     """Every setting, with its default."""
 
-    model_config = SettingsConfigDict(env_prefix=PREFIX, extra="ignore", frozen=True)
+    model_config = ConfigDict(frozen=True)
 
     store: str = Field(
         default_factory=lambda: str(user_data_path("reedgate") / "reedgate.db"),
@@ -151,7 +151,7 @@ class Settings(BaseSettings):
     tiles_credit: str = Field(
         default="", description="who made the map tiles, shown on the maps where an address is set"
     )
-    cors_origins: Annotated[tuple[str, ...], NoDecode] = Field(
+    cors_origins: tuple[str, ...] = Field(
         default=(),
         description="origins whose pages may read the answers, separated by commas; none "
         "by default",
@@ -212,10 +212,20 @@ class Settings(BaseSettings):
             else value
         )
 
+    @classmethod
+    def of(cls, environment: Mapping[str, str]) -> Self:
+        """The settings that an environment has."""
+        return cls.model_validate(
+            {
+                name: environment[variable]
+                for name in cls.model_fields
+                if (variable := f"{PREFIX}{name.upper()}") in environment
+            }
+        )
+
     def jobs_path(self, store: Path) -> Path:
         """The file of the jobs of a store: the one that is named, else beside the store, else,
-        where
-        nothing may be written there, in a folder of this account among the temporary files.
+        where nothing may be written there, in a folder of this account among the temporary files.
         """
         if self.jobs_file is not None:
             return self.jobs_file
@@ -246,7 +256,7 @@ class Settings(BaseSettings):
 @cache
 def settings() -> Settings:
     """The settings of this process."""
-    return Settings()
+    return Settings.of(os.environ)
 
 
 def table() -> str:

@@ -29,7 +29,7 @@ from data_loaders.report import (
     LoadReport,
     NothingKept,
     Tally,
-    all_held,
+    loaded_before,
     source_id_of,
     write_source,
 )
@@ -89,7 +89,7 @@ def load_boundaries(target: Path, files: Sequence[Path]) -> LoadReport:
         StoreMissing: no store to put them in.
     """
     digests = {file: content_sha256(existing(file)) for file in files}
-    loaded = all_held(target, "boundaries", digests)
+    loaded = loaded_before(target, "boundaries", digests)
     if loaded is not None:
         return loaded
     read = []

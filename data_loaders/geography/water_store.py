@@ -114,10 +114,10 @@ class WaterTables:
         keeps its words.
         """
         for body in bodies:
-            held = self._connection.execute(
+            stored = self._connection.execute(
                 "SELECT area_m2 FROM water WHERE water_id = ?", (body.water_id,)
             ).fetchone()
-            if held is None:
+            if stored is None:
                 kind = body.kind or kind_by_size(body.area_m2)
                 self._connection.execute(
                     "INSERT INTO water VALUES (?, ?, ?, ?, ?, ?, ?, ?, NULL, ?)",
@@ -135,7 +135,7 @@ class WaterTables:
             else:
                 self._connection.execute(
                     "UPDATE water SET area_m2 = ? WHERE water_id = ?",
-                    ((held[0] or 0.0) + body.area_m2, body.water_id),
+                    ((stored[0] or 0.0) + body.area_m2, body.water_id),
                 )
 
     def add_lines(
@@ -226,10 +226,10 @@ class WaterTables:
     def _add_stream(self, stream: Stream) -> None:
         length_m = sum(line.length_m for line in stream.lines)
         longest = max(stream.lines, key=lambda line: (line.length_m, line.flowline_id))
-        held = self._connection.execute(
+        stored = self._connection.execute(
             "SELECT length_m FROM water WHERE water_id = ?", (stream.water_id,)
         ).fetchone()
-        if held is None:
+        if stored is None:
             position = position_along(self.line(longest.part_id), longest.length_m / 2)
             self._connection.execute(
                 "INSERT INTO water VALUES (?, ?, ?, ?, ?, ?, ?, NULL, ?, ?)",
@@ -247,7 +247,7 @@ class WaterTables:
         else:
             self._connection.execute(
                 "UPDATE water SET length_m = ? WHERE water_id = ?",
-                ((held[0] or 0.0) + length_m, stream.water_id),
+                ((stored[0] or 0.0) + length_m, stream.water_id),
             )
         self._connection.executemany(
             "UPDATE water_part SET water_id = ? WHERE part_id = ?",

@@ -23,7 +23,7 @@ from data_loaders.report import (
     LoadReport,
     NothingKept,
     Tally,
-    all_held,
+    loaded_before,
     replaced_source,
     source_id_of,
     write_source,
@@ -64,7 +64,7 @@ def load_watersheds(
         StoreMissing: no store to add to.
     """
     digests = {path: content_sha256(existing(path)) for path in files}
-    loaded = all_held(target, "watersheds", digests)
+    loaded = loaded_before(target, "watersheds", digests)
     if loaded is not None:
         return loaded
     with drafting(target, on_top=True) as draft:

@@ -21,7 +21,7 @@ from data_loaders.report import (
     LoadReport,
     NothingKept,
     Tally,
-    all_held,
+    loaded_before,
     replaced_source,
     source_id_of,
     write_source,
@@ -51,7 +51,7 @@ def load_zones(target: Path, files: Sequence[Path], *, replace: str = "") -> Loa
         StoreMissing: no store to add to.
     """
     digests = {file: content_sha256(existing(file)) for file in files}
-    loaded = all_held(target, "zones", digests)
+    loaded = loaded_before(target, "zones", digests)
     if loaded is not None:
         return loaded
     read = [_read(file, source_id_of("zones", digests[file])) for file in digests]

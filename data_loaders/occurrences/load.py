@@ -27,7 +27,7 @@ from data_loaders.report import (
     LoadReport,
     NothingKept,
     Tally,
-    held_report,
+    stored_report,
     write_source,
 )
 from service.errors import StoreError
@@ -276,7 +276,7 @@ class SourceRow:
         query = "SELECT 1 FROM source WHERE source_id = ? AND version = ?"
         if connection.execute(query, (self.source_id, self.version)).fetchone() is None:
             return None
-        return held_report(connection, self.name, self.source_id, self.sha256)
+        return stored_report(connection, self.name, self.source_id, self.sha256)
 
     def record(
         self,
@@ -307,7 +307,7 @@ class SourceRow:
         return report
 
     def _with_earlier(self, draft: Draft, report: FileReport) -> FileReport:
-        earlier = held_report(draft.connection, self.name, self.source_id, self.sha256)
+        earlier = stored_report(draft.connection, self.name, self.source_id, self.sha256)
         if earlier is None:
             return report
         again = min(earlier.rows_kept, report.set_apart.get("duplicate", 0))

@@ -26,13 +26,13 @@ def differences(connection: sqlite3.Connection, taxonomy_no: int) -> tuple[Diffe
     Names that the catalogue itself calls misapplied are left out: it does not hold them for names
     of the plant.
     """
-    held = list(_held(connection))
+    stored = list(_held(connection))
     plants: dict[str, set[PlantId]] = defaultdict(set)
-    for name in held:
+    for name in stored:
         plants[name.form].add(name.plant_id)
     accepted_here = dict(connection.execute("SELECT plant_id, accepted_name FROM plant").fetchall())
     found: list[Difference] = []
-    for name in held:
+    for name in stored:
         there = _accepted_there(connection, taxonomy_no, name.form)
         home_there = _accepted_there(
             connection, taxonomy_no, normal_form(accepted_here[name.plant_id])
@@ -74,7 +74,7 @@ def _accepted_there(connection: sqlite3.Connection, taxonomy_no: int, form: str)
 
 
 def _difference(
-    held: _Held,
+    stored: _Held,
     there: Mapping[str, str],
     home_there: Mapping[str, str],
     plants: Mapping[str, set[PlantId]],
@@ -83,23 +83,23 @@ def _difference(
 
     It is at home there when its plant's accepted name leads to the same taxon.
     """
-    if held.kind == "accepted":
-        if held.form in there:
+    if stored.kind == "accepted":
+        if stored.form in there:
             return
         for form, name in there.items():
-            others = plants.get(form, set()) - {held.plant_id}
+            others = plants.get(form, set()) - {stored.plant_id}
             yield (
                 (
                     "other-plant"
-                    if others and held.plant_id not in plants[form]
+                    if others and stored.plant_id not in plants[form]
                     else "other-accepted-name"
                 ),
                 name,
             )
         return
     if there.keys() & home_there.keys() or any(
-        held.plant_id in plants.get(form, ()) for form in there if form != held.form
+        stored.plant_id in plants.get(form, ()) for form in there if form != stored.form
     ):
         return
     for form, name in there.items():
-        yield ("accepted-there" if form == held.form else "other-plant"), name
+        yield ("accepted-there" if form == stored.form else "other-plant"), name

@@ -5,7 +5,7 @@ list files of law.
     title="Pond plants", kind="ordinance",
                            acts=("sell", "plant"), dry_run=True)
     for row in report.rows: ...                    # what was understood, before anything is stored
-    load_own_list(..., settle={14: "Trapa natans", 15: ""})
+    load_own_list(..., chosen={14: "Trapa natans", 15: ""})
 
 An ``ordinance`` is law; an ``own-rule`` is none and stands apart in every answer.
 """
@@ -31,7 +31,7 @@ from data_loaders.regulations.own_rows import (
     RowKind,
     RowReader,
     Setting,
-    check_settled,
+    check_chosen,
     entry_row,
 )
 from service.errors import BadFile, BadRequest, UnknownValue
@@ -50,7 +50,7 @@ class OwnListReport:
     """What was understood of a list, and what became of it.
 
     Attributes:
-        outcome: ``dry-run`` stored nothing; ``unchanged`` found the same list already held.
+        outcome: ``dry-run`` stored nothing; ``unchanged`` found the same list already loaded.
         written_as: encoding and delimiter, or the sheet.
         columns: field to the title of the column taken for it.
         passed_over: titles of columns that mean nothing here.
@@ -80,7 +80,7 @@ class OwnListReport:
         return dict(Counter(row.kind for row in self.rows))
 
     @property
-    def to_settle(self) -> tuple[OwnListRow, ...]:
+    def doubtful(self) -> tuple[OwnListRow, ...]:
         """Rows that a person has to look at; none of them is stored."""
         return self.of_kind("doubtful-name", "unreadable")
 
@@ -106,7 +106,7 @@ def load_own_list(
     acts: Sequence[Act],
     mapping: Mapping[str, str] | None = None,
     dry_run: bool = False,
-    settle: Mapping[int, str] | None = None,
+    chosen: Mapping[int, str] | None = None,
     county: str = "",
     class_name: str = "Listed",
     list_id: str = "",
@@ -125,7 +125,7 @@ def load_own_list(
         jurisdiction: a state; for a rule of one's own that holds everywhere, ``US``.
         acts: that the list restricts, where a row does not say.
         mapping: field to column title; see ``headers.FIELDS``.
-        settle: row number to accepted name, as a person decided; an empty name leaves the row out.
+        chosen: row number to accepted name, as a person decided; an empty name leaves the row out.
         county: where the whole list holds, by name or FIPS code; several separated by ``;``.
         how_known: whether the rows were checked against the text; by default an own rule is its own
             text, an ordinance is unverified.
@@ -140,7 +140,7 @@ def load_own_list(
         "read" if kind == "own-rule" else "memory"
     )
     setting = Setting(
-        place, tuple(act for act in ACTS if act in acts), class_name, county, known, settle or {}
+        place, tuple(act for act in ACTS if act in acts), class_name, county, known, chosen or {}
     )
     plain = OwnListReport(
         file.name, "dry-run", ListId(list_id or _list_id(place, kind, title)), title, place, kind
@@ -169,12 +169,12 @@ def load_own_list(
 def load_list_files(target: Path, files: Sequence[Path]) -> tuple[ListFileLoad, ...]:
     """Put list files of law, any version of any list, into the store: all of them or none.
 
-    A new ``effective_from`` of a list already held is a new version beside the old; the same
+    A new ``effective_from`` of a list already loaded is a new version beside the old; the same
     version is replaced where the file differs, and left alone where it does not.
 
     Raises:
         BadFile: names file, entry and field; or two files hold one version; or a file would turn a
-            held list into another.
+            loaded list into another.
     """
     read = [(read_list_file(path), path.name, file_sha256(path)) for path in files]
     seen: dict[tuple[str, date | None], str] = {}
@@ -254,32 +254,32 @@ def _from_table(
 
 
 def _from_list_file(
-    plain: OwnListReport, held: ListFile, setting: Setting, resolver: Resolver
+    plain: OwnListReport, given: ListFile, setting: Setting, resolver: Resolver
 ) -> OwnListReport:
     """A list file of one's own: what it says of itself stands; its names are put to the resolver
     like any other.
     """
-    if (held.kind, held.jurisdiction) != (plain.kind, plain.jurisdiction):
+    if (given.kind, given.jurisdiction) != (plain.kind, plain.jurisdiction):
         raise BadFile(
             plain.file,
-            f"it says of itself that it is of kind {held.kind} in {held.jurisdiction}, not"
+            f"it says of itself that it is of kind {given.kind} in {given.jurisdiction}, not"
             f" {plain.kind} in {plain.jurisdiction}.",
         )
-    acts = {rule.name: rule.acts for rule in held.classes}
+    acts = {rule.name: rule.acts for rule in given.classes}
     rows = _without_repeats(
-        entry_row(number, entry, acts[entry.class_name], resolver, setting.settle)
-        for number, entry in enumerate(held.entries, 1)
+        entry_row(number, entry, acts[entry.class_name], resolver, setting.chosen)
+        for number, entry in enumerate(given.entries, 1)
     )
-    check_settled(setting.settle, rows)
+    check_chosen(setting.chosen, rows)
     entries = tuple(row.entry for row in rows if row.entry is not None)
     open_rows = any(row.kind == "doubtful-name" for row in rows)
-    model = held.model_copy(
-        update={"entries": entries, "completeness": "partial" if open_rows else held.completeness}
+    model = given.model_copy(
+        update={"entries": entries, "completeness": "partial" if open_rows else given.completeness}
     )
     return replace(
         plain,
-        list_id=ListId(held.list_id),
-        title=held.title,
+        list_id=ListId(given.list_id),
+        title=given.title,
         written_as="TOML list file",
         rows=rows,
         model=model if entries else None,
@@ -345,9 +345,9 @@ def _model(
             "url": url,
             "effective_from": effective_from,
             "how_known": how_known,
-            "completeness": "partial" if report.to_settle else "complete",
+            "completeness": "partial" if report.doubtful else "complete",
             "note": f"Loaded from {report.file}."
-            + (f" Rows not stored: {len(report.to_settle)}." if report.to_settle else ""),
+            + (f" Rows not stored: {len(report.doubtful)}." if report.doubtful else ""),
             "classes": classes,
             "entries": entries,
         }
@@ -384,7 +384,7 @@ def _put(target: Path, lists: Sequence[tuple[ListFile, str, str]]) -> list[Outco
 def _outcomes(target: Path, lists: Sequence[tuple[ListFile, str, str]]) -> list[Outcome]:
     build = Build(target)
     try:
-        held = read_law(build.connection).versions
+        before = read_law(build.connection).versions
         stored = dict(build.connection.execute("SELECT source_id, sha256 FROM source").fetchall())
         versions = {
             (row["list_id"], row["version"]): row["source_id"]
@@ -394,7 +394,7 @@ def _outcomes(target: Path, lists: Sequence[tuple[ListFile, str, str]]) -> list[
         build.close()
     outcomes: list[Outcome] = []
     for model, name, sha256 in lists:
-        same = [version for version in held if version.list_id == model.list_id]
+        same = [version for version in before if version.list_id == model.list_id]
         for version in same:
             if (version.is_law, version.jurisdiction) != (
                 model.kind != "own-rule",

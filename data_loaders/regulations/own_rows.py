@@ -131,7 +131,7 @@ class Setting:
 
     Attributes:
         acts, class_name, county: where a row does not say.
-        settle: row number to accepted name, as a person decided; an empty name leaves the row out.
+        chosen: row number to accepted name, as a person decided; an empty name leaves the row out.
     """
 
     jurisdiction: Jurisdiction
@@ -139,7 +139,7 @@ class Setting:
     class_name: str
     county: str
     how_known: Literal["read", "partly-read", "memory"]
-    settle: Mapping[int, str]
+    chosen: Mapping[int, str]
 
 
 class RowReader:
@@ -163,10 +163,10 @@ class RowReader:
         """Every row, in order.
 
         Raises:
-            BadRequest: a row was settled that is not there, or with what is not a scientific name.
+            BadRequest: a row that is not there was named, or a name is not a scientific one.
         """
         understood = tuple(self._row(row) for row in rows)
-        check_settled(self._setting.settle, understood)
+        check_chosen(self._setting.chosen, understood)
         return understood
 
     def _row(self, row: GridRow) -> OwnListRow:
@@ -188,7 +188,7 @@ class RowReader:
         """A section line or a footnote: a row with one text, where the list has more columns,
         that names no plant.
         """
-        if row.number in self._setting.settle or len(row.distinct) != 1:
+        if row.number in self._setting.chosen or len(row.distinct) != 1:
             return None
         text = row.distinct[0]
         sentence = len(text.split()) > 9 or (text.endswith(".") and len(text.split()) > 4)
@@ -234,9 +234,9 @@ class RowReader:
         return self._named(replace(plain, acts=acts, counties=counties), row, begins)
 
     def _named(self, plain: OwnListRow, row: GridRow, begins: date | None) -> OwnListRow:
-        """The row with its name found or settled, and its entry where that is sure."""
+        """The row with its name found or chosen, and its entry where that is sure."""
         found, accepted, rank = _with_name(
-            plain, self._resolver, self._setting.settle.get(row.number)
+            plain, self._resolver, self._setting.chosen.get(row.number)
         )
         return (
             replace(found, entry=self._entry(found, row, accepted, rank, begins))
@@ -312,20 +312,20 @@ class RowReader:
         return self._counties.find(self._setting.jurisdiction, code).full_name
 
 
-def check_settled(settle: Mapping[int, str], rows: Iterable[OwnListRow]) -> None:
+def check_chosen(chosen: Mapping[int, str], rows: Iterable[OwnListRow]) -> None:
     """Refuse decisions on rows that hold no plant.
 
     Raises:
         BadRequest: names the rows.
     """
-    missing = set(settle) - {
+    missing = set(chosen) - {
         row.number
         for row in rows
         if row.kind not in ("blank", "section", "footnote", "repeated-header")
     }
     if missing:
         raise BadRequest(
-            f"Settled rows without a plant: {', '.join(map(str, sorted(missing)))}.",
+            f"Rows chosen that have no plant: {', '.join(map(str, sorted(missing)))}.",
             next_step="Take the row numbers from the dry run.",
         )
 
@@ -335,7 +335,7 @@ def entry_row(
     entry: EntryModel,
     acts: tuple[Act, ...],
     resolver: Resolver,
-    settle: Mapping[int, str],
+    chosen: Mapping[int, str],
 ) -> OwnListRow:
     """An entry of a list file as a row, its name put to the resolver like any other."""
     plain = OwnListRow(
@@ -346,7 +346,7 @@ def entry_row(
         class_name=entry.class_name,
         acts=acts,
     )
-    found, accepted, _ = _with_name(plain, resolver, settle.get(number))
+    found, accepted, _ = _with_name(plain, resolver, chosen.get(number))
     return (
         replace(found, entry=entry.model_copy(update={"accepted_name": accepted}))
         if accepted
@@ -355,13 +355,13 @@ def entry_row(
 
 
 def _with_name(
-    plain: OwnListRow, resolver: Resolver, settled: str | None
+    plain: OwnListRow, resolver: Resolver, chosen: str | None
 ) -> tuple[OwnListRow, str, Rank]:
-    """The row with its name found or settled; the accepted name is empty while it is open."""
-    if settled == "":
-        return replace(plain, kind="left-out", say="Left out, as settled."), "", "species"
-    resolution = resolver.resolve(settled or plain.listed)
-    taken = _settled(settled, resolution, plain.number) if settled else _sure(resolution)
+    """The row with its name found or chosen; the accepted name is empty while it is open."""
+    if chosen == "":
+        return replace(plain, kind="left-out", say="Left out, as chosen."), "", "species"
+    resolution = resolver.resolve(chosen or plain.listed)
+    taken = _as_chosen(chosen, resolution, plain.number) if chosen else _sure(resolution)
     candidates = tuple(dict.fromkeys(plant.accepted_name for plant in resolution.candidates))
     found = replace(plain, match=resolution.match, candidates=candidates)
     if taken is None:
@@ -433,22 +433,22 @@ def _rank(resolution: Resolution, rank: Rank) -> Rank:
     return _INFRASPECIFIC_RANKS.get(marks[-1], rank) if marks and rank == "species" else rank
 
 
-def _settled(name: str, resolution: Resolution, number: int) -> tuple[str, Rank, str]:
+def _as_chosen(name: str, resolution: Resolution, number: int) -> tuple[str, Rank, str]:
     sure = _sure(resolution)
     if sure is not None:
-        return sure[0], sure[1], f"Settled as {sure[0]}."
+        return sure[0], sure[1], f"Chosen: {sure[0]}."
     exact = next((plant for plant in resolution.candidates if plant.accepted_name == name), None)
     if exact is not None:
-        return exact.accepted_name, exact.rank, f"Settled as {exact.accepted_name}."
+        return exact.accepted_name, exact.rank, f"Chosen: {exact.accepted_name}."
     if not _SCIENTIFIC.fullmatch(name):
         raise BadRequest(
-            f"Row {number} was settled as {name!r}, which is not a scientific name.",
+            f"{name!r}, chosen for row {number}, is not a scientific name.",
             next_step="Give genus and species.",
         )
     return (
         name,
         "species" if " " in name else "genus",
-        f"Settled as {name}, which the store does not know yet.",
+        f"Chosen: {name}, which the store does not know yet.",
     )
 
 
@@ -456,7 +456,7 @@ def _question(resolution: Resolution) -> str:
     if resolution.cultivar is not None and resolution.confirmed:
         species = resolution.candidates[0].accepted_name
         return (
-            f"The row names a cultivar; an entry reaches all of {species}. If that is meant, settle"
+            f"The row names a cultivar; an entry reaches all of {species}. If that is meant, choose"
             f" the row as {species}."
         )
     if resolution.parsed.several:
@@ -464,5 +464,5 @@ def _question(resolution: Resolution) -> str:
         return f"The row names several plants: {plants}. Give each a row of its own."
     return (
         resolution.to_confirm
-        or "The name is not sure. Settle the row with the accepted name, or leave it out."
+        or "The name is not sure. Choose the accepted name for the row, or leave it out."
     )

@@ -33,7 +33,7 @@ answer is legal advice, and none says that a plant may be sold."""
 
 TAGS = [
     {"name": "names", "description": "Which plant a label means, and how sure that is."},
-    {"name": "law", "description": "What the lists held say of a plant in a place, on a day."},
+    {"name": "law", "description": "What the lists loaded say of a plant in a place, on a day."},
     {"name": "stock", "description": "A stock list against many places."},
     {"name": "plans", "description": "A planting plan, and many sites at once."},
     {
@@ -92,7 +92,7 @@ def create_app(store: Path | None = None, config: Settings | None = None) -> Fas
     app = FastAPI(
         title="Reedgate",
         version=version("reedgate"),
-        summary="Water plants: lawful here, alive in winter, held where planted?",
+        summary="Water plants: lawful here, alive in winter, contained where planted?",
         description=_DESCRIPTION,
         license_info={"name": "Apache-2.0", "identifier": "Apache-2.0"},
         openapi_tags=TAGS,

@@ -20,7 +20,7 @@ from service.errors import TooLarge
 from service.settings import Settings
 from service.store.deadline import WorkLimit
 
-_SETTLED_S = 0.1
+_GRACE_S = 0.1
 """A sender keeps its place for so long whatever its rate (common practice, no source)."""
 _FITS_THE_BUFFER = 32_768
 """Bytes that the server takes at once without waiting for the client (asyncio's buffer holds 64
@@ -89,7 +89,7 @@ class Places:
         """A place for a sender; None where every sender is new or fast enough to keep its own."""
         if len(self._senders) >= self.most:
             now = monotonic()
-            slow = [sender for sender in self._senders if now - sender.began >= _SETTLED_S]
+            slow = [sender for sender in self._senders if now - sender.began >= _GRACE_S]
             slowest = min(slow, key=lambda sender: sender.rate(now), default=None)
             if slowest is None:
                 return None

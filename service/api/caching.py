@@ -115,15 +115,19 @@ class Caching:
         if scope["method"] != "GET" or scope["path"].startswith(_NEVER):
             await self._app(scope, receive, send)
             return
-        held = header(scope, b"if-none-match") or ""
+        known_tags = header(scope, b"if-none-match") or ""
         fresh = self._freshness(day)
         asked, tag = None, None
         if library is not None and scope["path"].startswith(_ANSWERS):
             asked = _asked(scope, library, coding)
             kept = self._shelf.get(asked)
-            if held or kept is None:
+            if known_tags or kept is None:
                 tag = self._tag(asked)
-            if tag and held and (tag in _TAG.findall(held) or (held.strip() == "*" and kept)):
+            if (
+                tag
+                and known_tags
+                and (tag in _TAG.findall(known_tags) or (known_tags.strip() == "*" and kept))
+            ):
                 self._not_modified.inc()
                 await _send_not_modified(send, tag, fresh, kept.headers if kept else ())
                 return
@@ -134,7 +138,7 @@ class Caching:
                 await send({"type": "http.response.body", "body": kept.body})
                 return
         keep = partial(self._shelf.put, asked) if asked is not None else None
-        await self._app(scope, receive, _Tagging(send, keep, tag, held, fresh).send)
+        await self._app(scope, receive, _Tagging(send, keep, tag, known_tags, fresh).send)
 
     async def _library(self, path: str) -> Library | None:
         """The library that this request is answered from; None where there is none to be had,
@@ -173,7 +177,7 @@ def _asked(scope: Scope, library: Library, coding: bytes) -> _Asked:
 
 
 class Compressing(GZipMiddleware):
-    """Compresses for those who take it; ``Caching`` has settled who does. Others pay nothing for
+    """Compresses for those who take it; ``Caching`` has decided who does. Others pay nothing for
     it.
     """
 
@@ -192,13 +196,13 @@ class _Tagging:
         send: Send,
         keep: Callable[[_Kept], None] | None,
         tag: str | None,
-        held: str,
+        known_tags: str,
         fresh: str,
     ) -> None:
         self._send = send
         self._keep = keep
         self._tag = tag
-        self._held = held
+        self._known_tags = known_tags
         self._fresh = fresh
         self._start: Message | None = None
         self._dropping = False
@@ -228,7 +232,7 @@ class _Tagging:
             headers["ETag"] = tag
         named = [name.strip() for name in headers.get("vary", "").split(",") if name.strip()]
         headers["Vary"] = ", ".join(dict.fromkeys([*_VARY.split(", "), *named]))
-        if tag and (self._held.strip() == "*" or tag in _TAG.findall(self._held)):
+        if tag and (self._known_tags.strip() == "*" or tag in _TAG.findall(self._known_tags)):
             self._dropping = True
             await _send_not_modified(self._send, tag, self._fresh, tuple(start["headers"]))
             return

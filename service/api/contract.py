@@ -104,8 +104,8 @@ def _completed(app: FastAPI) -> dict[str, Any]:
         }
     }
     components["examples"] = {
-        f"problem_{status}": {"summary": told, "value": example.model_dump(exclude_none=True)}
-        for status, (told, example) in REFUSALS.items()
+        f"problem_{status}": {"summary": summary, "value": example.model_dump(exclude_none=True)}
+        for status, (summary, example) in REFUSALS.items()
     }
     for path, method, operation in operations(document):
         _complete(path, method, operation)
@@ -139,7 +139,7 @@ def _complete(path: str, method: str, operation: dict[str, Any]) -> None:
     success = operation["responses"]["200"]
     success["headers"] = {
         "X-Request-Id": {
-            "description": "the one sent, or one made here; it stands in the log",
+            "description": "the one sent, or one made here; it is in the log",
             "schema": {"type": "string"},
         },
         **_success_headers(path, method, name),
@@ -181,9 +181,9 @@ def _add_refusals(path: str, method: str, operation: dict[str, Any]) -> None:
     for status in REFUSALS:
         responses.pop(str(status), None)
     for status in _statuses(path, method, operation):
-        told, _ = REFUSALS[status]
+        summary, _ = REFUSALS[status]
         responses[str(status)] = {
-            "description": told,
+            "description": summary,
             "content": {
                 problems.MEDIA_TYPE: {
                     "schema": _PROBLEM,

@@ -151,7 +151,7 @@ KINDS: dict[str, Kind] = {
     ),
     "given-up": Kind(
         503,
-        "The request was given up",
+        "The request was cancelled",
         "The client went away, so the work for it was stopped.",
         "Ask again.",
     ),

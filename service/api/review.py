@@ -22,7 +22,7 @@ def due_for_review(
 
 
 def undated(versions: Iterable[ListVersion], on: date) -> tuple[ListVersion, ...]:
-    """The versions in force whose copy bears no date, so that nobody can tell how old the
+    """The versions in force whose copy has no date, so that nobody can tell how old the
     reading is.
     """
     return tuple(

@@ -54,7 +54,7 @@ SHARED: dict[str, Schema] = {
     **GEOMETRIES,
     "FeatureCollection": FEATURE_COLLECTION,
 }
-"""Values that stand in many places, by the name that they have in the contract."""
+"""Values used in many places, by the name that they have in the contract."""
 
 
 def share(document: dict[str, Any]) -> None:

@@ -1,4 +1,4 @@
-"""What changed in the law held since somebody last asked: by its days, and by what was loaded."""
+"""What changed in the law loaded since somebody last asked: by its days, and by what was loaded."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace

@@ -46,7 +46,7 @@ class WatchHome(Protocol):
 
 
 def take_snapshot(library: Library, names: Sequence[LineName], question: StockQuestion) -> Snapshot:
-    """What the law held says of every line now."""
+    """What the law loaded says of every line now."""
     states: dict[tuple[PlaceState, ...], int] = {}
     known: dict[Verdicts, int] = {}
     lines: list[LineState] = []
@@ -214,7 +214,7 @@ def _why(before: Sequence[Ground], now: Sequence[Ground]) -> Iterator[str]:
     for ground in gone:
         yield f"{ground.title} ({ground.list_id}) no longer has {_name(ground)}."
     if set(before) == set(now):
-        yield "How completely the lists there are held has changed, or a day of theirs has come."
+        yield "How completely the lists there are loaded has changed, or a day of theirs has come."
 
 
 def _same_entry(one: Ground, other: Ground) -> bool:

@@ -9,7 +9,6 @@ import click
 from rich.markup import escape as plain
 from rich.table import Table
 
-from service.cautions.general import STANDING_CAUTIONS
 from service.checks.community.screening import screen_community
 from service.checks.community.values import Community, CommunityAnswer
 from service.cli.common import console, on_option, open_library, store_option
@@ -23,6 +22,7 @@ from service.output.models.community import community_model
 from service.output.plan import JSON
 from service.output.words import likely
 from service.settings import settings
+from service.values.words import STANDING_CAUTIONS
 
 _MOST_SHOWN = 15
 _GEOPACKAGE = ".gpkg"

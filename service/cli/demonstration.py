@@ -7,7 +7,6 @@ from importlib.resources import as_file, files
 from pathlib import Path
 
 from data_loaders.demo_store import load_demo
-from service.cautions.general import STANDING_CAUTIONS
 from service.checks.plan.check import check_plan
 from service.checks.stock import StockChecker, StockLine, StockQuestion
 from service.cli.common import console
@@ -22,6 +21,7 @@ from service.settings import settings
 from service.store.database import Build
 from service.store.library import Library
 from service.values.vocabulary import Jurisdiction
+from service.values.words import STANDING_CAUTIONS
 
 SHIP_TO = (Jurisdiction("US-WI"), Jurisdiction("US-MN"), Jurisdiction("US-FL"))
 

@@ -5,9 +5,7 @@ from datetime import date
 from pathlib import Path
 
 import click
-from rich.table import Table
 
-from service.cautions.general import STANDING_CAUTIONS
 from service.checks.label import check_label
 from service.cli.common import (
     JURISDICTIONS,
@@ -21,12 +19,12 @@ from service.cli.common import (
 from service.input.day import today
 from service.input.place import read_county
 from service.names import Resolution
-from service.output.models.law import StandingModel, StatusAnswer, finding_models, resolution_model
 from service.output.words import own_rule_sentence
 from service.regulation.coverage import coverage_table
 from service.regulation.finding import Finding, Question
 from service.regulation.standing import standing_of
 from service.values.vocabulary import JURISDICTION_NAMES, Act, Jurisdiction
+from service.values.words import STANDING_CAUTIONS
 
 
 @click.command()
@@ -62,13 +60,20 @@ def status(
     library = open_library(store)
     day = on or today()
     questions = [
-        Question(place, act, day, read_county(library.counties, place, county))
+        Question(place, act, day, read_county(library.counties, place, county) if county else None)
         for place in places
         for act in unique_acts(acts)
     ]
     answer = check_label(library, label, questions)
     resolution, findings = answer.resolution, answer.findings
     if as_json:
+        from service.output.models.law import (
+            StandingModel,
+            StatusAnswer,
+            finding_models,
+            resolution_model,
+        )
+
         model = StatusAnswer(
             store_build=library.build_id,
             as_of=day,
@@ -146,11 +151,13 @@ def coverage(on: date | None, store: Path | None) -> None:
     \b
     Example:  reedgate coverage
     """
+    from rich.table import Table
+
     day = on or today()
     table = Table(
         "Jurisdiction",
         "Lists",
-        "Held",
+        "Loaded",
         "Entries",
         "Read",
         "Oldest reading",

@@ -149,7 +149,7 @@ def todo(stock_file: Path | None, most: int, on: date | None, store: Path | None
     from data_loaders.regulations.workshop import todo as find_todo
 
     library = open_library(store)
-    shown = Table("Settles", "List", "What to read", "Entries")
+    shown = Table("Decides", "List", "What to read", "Entries")
     for item in find_todo(library, _labels(stock_file), on or today())[:most]:
         entries = ", ".join(item.entries[:4]) + (
             f" and {len(item.entries) - 4} more" if len(item.entries) > 4 else ""

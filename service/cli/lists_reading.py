@@ -132,10 +132,10 @@ def _reading(
     source: str, list_id: str, library: "Library", address: str, copied_on: date | None
 ) -> "tuple[ListFile, Document, ListReading, Copy]":
     from data_loaders.regulations.reading import read_document, read_list
-    from data_loaders.regulations.reading.held import federal_list, held_list, packaged_lists
+    from data_loaders.regulations.reading.stored import federal_list, packaged_lists, stored_list
     from data_loaders.regulations.reading.write import Copy
 
-    model = held_list(list_id, library, today())
+    model = stored_list(list_id, library, today())
     if "://" in source:
         content, charset, url = _fetched(source)
         file = url.rsplit("/", 1)[-1] or "page"
@@ -191,14 +191,14 @@ def _print_differences(model: "ListFile", found: "tuple[Difference, ...]") -> No
         return
     table = Table("No.", "The list here", "The text")
     for difference in found:
-        held = (
-            f"{difference.held}, {difference.held_class}"
-            if difference.held
+        listed = (
+            f"{difference.name_in_list}, {difference.class_in_list}"
+            if difference.name_in_list
             else "(not in the list)"
         )
         text = f"{difference.context}\n{difference.place}" if difference.context else "(not found)"
         under = f"\n{difference.text_class}" if difference.text_class else ""
-        table.add_row(str(difference.number), f"{held}\n{difference.say}", f"{text}{under}")
+        table.add_row(str(difference.number), f"{listed}\n{difference.say}", f"{text}{under}")
     console.print(table, markup=False)
 
 
@@ -246,9 +246,9 @@ def refresh(
     from data_loaders.regulations.reading.addresses import public_client
     from data_loaders.regulations.reading.copies import Copies
     from data_loaders.regulations.reading.fetch import Fetcher
-    from data_loaders.regulations.reading.held import held_list
     from data_loaders.regulations.reading.refresh import due_lists
     from data_loaders.regulations.reading.refresh import refresh as look
+    from data_loaders.regulations.reading.stored import stored_list
 
     library, day = open_library(store), today()
     in_force = sorted(
@@ -263,7 +263,7 @@ def refresh(
         raise NotFound(
             f"No list in force has the id {unknown[0]!r}.", next_step="See: reedgate coverage."
         )
-    every = [held_list(list_id, library, day) for list_id in in_force]
+    every = [stored_list(list_id, library, day) for list_id in in_force]
     chosen = [model for model in every if not list_ids or model.list_id in list_ids]
     chosen = due_lists(chosen, settings().review_months, day) if due else chosen
     results = []

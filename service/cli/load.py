@@ -280,8 +280,8 @@ def taxonomy(
     help="Which column is which, where it is not plain.",
 )
 @click.option(
-    "--settle",
-    "settled",
+    "--choose",
+    "chosen",
     multiple=True,
     metavar="ROW=NAME",
     help="What a doubtful row means; ROW= leaves it out.",
@@ -303,22 +303,23 @@ def regulations(
     url: str,
     effective_from: date | None,
     columns: tuple[str, ...],
-    settled: tuple[str, ...],
+    chosen: tuple[str, ...],
     dry_run: bool,
     as_json: bool,
     store: Path | None,
 ) -> None:
     """Add a list: a list file of law (.toml, any version), or a table of your own (.csv, .xlsx).
 
-    Of a table, rows whose name is doubtful are shown and not stored until --settle says what they
+    Of a table, rows whose name is doubtful are shown and not stored until --choose says what they
     mean. Run --dry-run first.
 
     \b
     Examples:
-      reedgate load regulations us-wi-nr40-2026.toml reedgate load regulations county_weeds.xlsx
+      reedgate load regulations us-wi-nr40-2026.toml
+      reedgate load regulations county_weeds.xlsx
       --in US-WI --county Dane --kind ordinance --title "Dane County weed ordinance" --dry-run
       reedgate load regulations no_plant.csv --in US --title "Our do-not-plant list" --act plant
-      --settle 14="Typha latifolia"
+      --choose 14="Typha latifolia"
     """
     from data_loaders.regulations.own_lists import load_list_files, load_own_list
     from data_loaders.report import NothingKept
@@ -344,7 +345,7 @@ def regulations(
             acts=acts or ("sell", "plant"),
             mapping=_pairs(columns, "--column") or None,
             dry_run=dry_run,
-            settle={_row_number(row): name for row, name in _pairs(settled, "--settle").items()},
+            chosen={_row_number(row): name for row, name in _pairs(chosen, "--choose").items()},
             county=county,
             authority=authority,
             citation=citation,
@@ -388,7 +389,7 @@ def _of_own_list(report: "OwnListReport") -> "LoadReport":
 
     counts = {kind: count for kind, count in report.counts.items() if kind != "blank"}
     kept = counts.pop("entry", 0)
-    rows = [f"row {row.number} ({row.listed}): {row.say}" for row in report.to_settle]
+    rows = [f"row {row.number} ({row.listed}): {row.say}" for row in report.doubtful]
     one = FileReport(
         report.file,
         report.list_id,
@@ -425,10 +426,10 @@ def _print_own_list(report: "OwnListReport") -> None:
     console.print(shown)
     for note in report.notes:
         console.print(note, markup=False, highlight=False)
-    if report.to_settle:
-        rows = ", ".join(str(row.number) for row in report.to_settle)
+    if report.doubtful:
+        rows = ", ".join(str(row.number) for row in report.doubtful)
         console.print(
-            f"Not stored until you settle them (--settle ROW=NAME): rows {rows}.",
+            f"Not stored until you choose their names (--choose ROW=NAME): rows {rows}.",
             markup=False,
             highlight=False,
         )
@@ -454,5 +455,5 @@ def _pairs(values: tuple[str, ...], option: str) -> dict[str, str]:
 
 def _row_number(text: str) -> int:
     if not text.isdigit():
-        raise click.UsageError(f"--settle takes a row number before the =, not {text!r}.")
+        raise click.UsageError(f"--choose takes a row number before the =, not {text!r}.")
     return int(text)

@@ -5,11 +5,11 @@ from textwrap import shorten
 from rich.markup import escape as plain
 from rich.table import Table
 
-from service.cautions.general import STANDING_CAUTIONS
 from service.checks.plan.values import PlanAnswer, PlantingAnswer
 from service.cli.common import console
 from service.fit import Verdict as FitVerdict
 from service.output.words import NATIVITIES, SHORT_OUTCOMES, VERDICTS, likely
+from service.values.words import STANDING_CAUTIONS
 
 _FITS: dict[FitVerdict, str] = {
     "fits": "yes",
@@ -140,10 +140,10 @@ def _print_shopping(answer: PlanAnswer) -> None:
         for condition in line.conditions:
             console.print(f"     - {condition}", markup=False, highlight=False)
     console.print("Held back" if shopping.held_back else "Nothing is held back.", style="bold")
-    for held in shopping.held_back:
-        planting = answer.planting(held.planting)
-        console.print(f"  {held.planting}. {held.name}", markup=False, highlight=False)
-        for reason in held.reasons:
+    for held_back in shopping.held_back:
+        planting = answer.planting(held_back.planting)
+        console.print(f"  {held_back.planting}. {held_back.name}", markup=False, highlight=False)
+        for reason in held_back.reasons:
             console.print(f"     - {reason}", markup=False, highlight=False)
         if planting.substitutes:
             instead = planting.substitutes.reason or "; ".join(

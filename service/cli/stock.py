@@ -10,7 +10,6 @@ import click
 from rich.progress import Progress
 from rich.table import Table
 
-from service.cautions.general import STANDING_CAUTIONS
 from service.checks.stock import RESTRICTED, StockChecker, StockLine, StockQuestion
 from service.cli.common import (
     JURISDICTIONS,
@@ -29,6 +28,7 @@ from service.output.words import SHORT_OUTCOMES
 from service.regulation.standing import standing_of
 from service.store.library import Library
 from service.values.vocabulary import OUTCOMES, Act, Jurisdiction, Outcome
+from service.values.words import STANDING_CAUTIONS
 
 _MOST_COLUMNS = 8
 """Columns of outcomes that a terminal shows side by side."""

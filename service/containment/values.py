@@ -295,7 +295,7 @@ class Measure:
 
 @dataclass(frozen=True, slots=True)
 class Disposal:
-    """What to do with a plant that the law prohibits. No containment stands beside it."""
+    """What to do with a plant that the law prohibits. Nothing is said of containment then."""
 
     plant_id: PlantId
     accepted_name: str

@@ -75,13 +75,13 @@ def assess_many(
     containment: Sequence[PlannedMeasure] | Mapping[PlantId, Sequence[PlannedMeasure]] = (),
     well_known: Sequence[Plant] = (),
     parameters: Parameters | None = None,
-    settle: bool = True,
+    with_facts: bool = True,
 ) -> tuple[Assessment, ...]:
     """Assess several plants of one place, in the order given.
 
     Args:
         containment: for all of the plants, or by plant.
-        settle: look for the facts that would settle each.
+        with_facts: look for the facts that would decide each.
     """
     here = Assessor(place, climate, waters, state, well_known, parameters)
     return tuple(
@@ -91,7 +91,7 @@ def assess_many(
             containment.get(plant.plant_id, ())
             if isinstance(containment, Mapping)
             else containment,
-            settle=settle,
+            with_facts=with_facts,
         )
         for plant in plants
     )
@@ -150,13 +150,13 @@ class Assessor:
         evidence: Mapping[PlantId, Evidence],
         containment: Sequence[PlannedMeasure] = (),
         *,
-        settle: bool = True,
+        with_facts: bool = True,
     ) -> Assessment:
-        """Any of several plants, as ``assess_widest`` does; with the facts that would settle it,
-        where ``settle`` is wanted.
+        """Any of several plants, as ``assess_widest`` does; with the facts that would decide it,
+        where ``with_facts`` is wanted.
         """
         found = self._of(plants, evidence, containment)
-        written = covered(write(found.worst, self._anchors, settle=settle), found)
+        written = covered(write(found.worst, self._anchors, with_facts=with_facts), found)
         if len(plants) == 1:
             return written
         names = ", ".join(plant.accepted_name for plant in plants)

@@ -259,7 +259,7 @@ class Assessment:
         native: in words, where the plant is native to the state; else empty.
         this_summer: the same with winter left out: what one plant that dies at frost can do each
             year it is planted.
-        deciding_unknowns: the facts that would settle it, the one that narrows most first.
+        deciding_unknowns: the facts that would decide it, the one that narrows most first.
         compared_with: well-known plants at the same site.
         measures: what each planned measure takes from each route.
         already_here: records of the plant around the site; None where there are none.

@@ -69,7 +69,7 @@ def paragraph(
         *_by_route(waters),
         _winter(winter, overall, this_summer),
         *_kept_down_by(waters),
-        *_would_settle(unknowns),
+        *_would_decide(unknowns),
         _CLOSING,
     ]
     return " ".join(sentence for sentence in sentences if sentence)
@@ -170,11 +170,11 @@ def _named(factor: Factor) -> str:
     return factor.name if factor.value is None else f"{factor.name} ({factor.value}{unit})"
 
 
-def _would_settle(unknowns: Sequence[Unknown]) -> list[str]:
+def _would_decide(unknowns: Sequence[Unknown]) -> list[str]:
     if not unknowns:
         return []
     questions = " ".join(unknown.question for unknown in unknowns[:3])
-    return [f"What would settle it: {questions}"]
+    return [f"What would decide it: {questions}"]
 
 
 def notes(plant: Plant, setting: Setting, loaded: bool, submerged_pieces: bool) -> tuple[str, ...]:

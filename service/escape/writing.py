@@ -6,6 +6,7 @@ from dataclasses import replace
 from service.escape.classes import class_reached, escape_class
 from service.escape.climate import site_cold
 from service.escape.comparing import compared
+from service.escape.deciding import deciding_facts
 from service.escape.factors import by_weight
 from service.escape.figures import Covering, Figures
 from service.escape.leaves import ROUTES
@@ -14,7 +15,6 @@ from service.escape.model import Outcome
 from service.escape.percentiles import as_estimates, percentiles
 from service.escape.records import already_here
 from service.escape.setting import UNMAPPED, UNMAPPED_NAME, Setting
-from service.escape.settling import settling
 from service.escape.spread import Strongest
 from service.escape.stages import (
     arrives_stage,
@@ -39,13 +39,13 @@ from service.values.plants import Plant, Range
 
 
 def write(
-    figures: Figures, known: Sequence[tuple[Plant, float]], *, settle: bool = True
+    figures: Figures, known: Sequence[tuple[Plant, float]], *, with_facts: bool = True
 ) -> Assessment:
     """The assessment of one plant, with its factors and words.
 
     Args:
         known: well-known plants with their likely chance here.
-        settle: look for the facts that would settle it, a fourth of the work.
+        with_facts: look for the facts that would decide it, a fourth of the work.
     """
     outcome, evidence, native = figures.outcome, figures.evidence, figures.native
     plant, there = outcome.plant, outcome.setting
@@ -55,7 +55,7 @@ def write(
     waters = _waters(figures, here)
     klass = None if native else escape_class(whole, there.parameters)
     reaches = None if native else class_reached(whole, there.parameters)
-    deciding = () if native or not settle else settling(outcome, figures.overall)
+    deciding = () if native or not with_facts else deciding_facts(outcome, figures.overall)
     beside = () if native else compared(plant, whole.likely, known)
     return Assessment(
         candidates=(plant.plant_id,),

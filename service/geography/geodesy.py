@@ -170,7 +170,7 @@ def nearest_between(first: BaseGeometry, second: BaseGeometry) -> tuple[Nearest,
     """The nearest positions of two geometries: on the first, and on the second; distance 0 where
     they meet.
 
-    Settled by turns from the vertices of the first and the second that lie nearest; both must be of
+    Found by turns from the vertices of the first and the second that lie nearest; both must be of
     local size.
     """
     first, second = (

@@ -13,8 +13,8 @@ from service.input.stock_table import StockTable, has_heading, read_stock
 from service.values.vocabulary import ACTS, Act, Jurisdiction
 
 _ZIP_START = b"PK\x03\x04"
-MOST_SETTLED = 20_000
-"""Names settled by hand in one list."""
+MOST_CHOSEN = 20_000
+"""Names chosen by hand in one list."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +27,7 @@ class ListForm:
         to: states that the plants go to.
         origin: the state they are shipped from.
         column, sheet: which column names the plants, and in which sheet of a workbook.
-        settled: by number of the line, the name that a person who saw the plant gave it.
+        chosen: by number of the line, the name that a person who saw the plant gave it.
     """
 
     plants: str = ""
@@ -37,7 +37,7 @@ class ListForm:
     acts: tuple[str, ...] = ()
     column: str = ""
     sheet: str = ""
-    settled: Mapping[int, str] = field(default_factory=dict)
+    chosen: Mapping[int, str] = field(default_factory=dict)
 
     @property
     def places(self) -> tuple[Jurisdiction, ...]:
@@ -71,7 +71,7 @@ def list_form(fields: Mapping[str, Sequence[str]], file: bytes = b"") -> ListFor
     """The form from the fields of a request.
 
     Raises:
-        BadRequest: the settled names cannot be read.
+        BadRequest: the chosen names cannot be read.
     """
 
     def first(name: str) -> str:
@@ -85,29 +85,29 @@ def list_form(fields: Mapping[str, Sequence[str]], file: bytes = b"") -> ListFor
         acts=tuple(dict.fromkeys(fields.get("act", ()))),
         column=first("column"),
         sheet=first("sheet"),
-        settled=_settled(first("settled")),
+        chosen=_chosen(first("chosen")),
     )
 
 
-def _settled(text: str) -> dict[int, str]:
+def _chosen(text: str) -> dict[int, str]:
     if not text:
         return {}
     try:
         document = json.loads(text)
-        settled = {int(number): str(name) for number, name in document.items()}
+        chosen = {int(number): str(name) for number, name in document.items()}
     except (ValueError, AttributeError, RecursionError) as error:
         raise BadRequest(
-            "The settled names cannot be read.",
-            pointer="settled",
+            "The chosen names cannot be read.",
+            pointer="chosen",
             next_step='Write them as {"12": "Iris versicolor"}.',
         ) from error
-    if len(settled) > MOST_SETTLED or any(len(name) > 2_000 for name in settled.values()):
-        raise BadRequest("There are too many settled names.", pointer="settled")
-    return settled
+    if len(chosen) > MOST_CHOSEN or any(len(name) > 2_000 for name in chosen.values()):
+        raise BadRequest("There are too many chosen names.", pointer="chosen")
+    return chosen
 
 
 def stock_of(form: ListForm) -> StockTable:
-    """The plants as a stock list, with the settled names in place.
+    """The plants as a stock list, with the chosen names in place.
 
     Raises:
         BadRequest: there are none, or they cannot be read.
@@ -126,7 +126,7 @@ def stock_of(form: ListForm) -> StockTable:
         table = read_stock(content, column=column, sheet=sheet)
     else:
         table = _pasted_lines(form.plants)
-    return _with_settled(table, form.settled) if form.settled else table
+    return _with_chosen(table, form.chosen) if form.chosen else table
 
 
 def _pasted_lines(plants: str) -> StockTable:
@@ -137,10 +137,10 @@ def _pasted_lines(plants: str) -> StockTable:
     return replace(read_stock(buffer.getvalue().encode()), first_row=1)
 
 
-def _with_settled(table: StockTable, settled: Mapping[int, str]) -> StockTable:
+def _with_chosen(table: StockTable, chosen: Mapping[int, str]) -> StockTable:
     """The table with the names that a person gave after seeing the plant."""
     names = tuple(
-        replace(name, label=settled[number], common="") if number in settled else name
+        replace(name, label=chosen[number], common="") if number in chosen else name
         for number, name in enumerate(table.names, start=table.first_row)
     )
     return replace(table, names=names)

@@ -1,4 +1,4 @@
-"""TOML of people and strangers, with limits on what costs more than it says."""
+"""TOML that people send, with limits on what costs more than it says."""
 
 import re
 import tomllib

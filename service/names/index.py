@@ -53,6 +53,7 @@ class CatalogueIndex:
             lambda: defaultdict(list)
         )
         self._epithet_words: dict[str, set[str]] = defaultdict(set)
+        self._one_letter_apart: dict[str, list[NameRecord]] = {}
         seen: set[tuple[str, str, PlantId]] = set()
         records = [*names, *(_accepted(plant) for plant in self.plants.values())]
         for record in sorted(
@@ -105,17 +106,15 @@ class CatalogueIndex:
             if epithets and " × " not in form:
                 self._epithets[genus][epithets].append(record)
 
-    # Exact look-ups -------------------------------------------------------------------------------
-    # ------------------
+    # Exact look-ups
 
     def by_form(self, form: str) -> list[NameRecord]:
         """Records under a scientific normal form."""
         return self._by_form.get(form, [])
 
     def by_epithets(self, genus: str, epithets: tuple[str, ...]) -> list[NameRecord]:
-        """Records of a genus with these epithets, whatever the rank marks between them (ICN Art.
-
-        53.3).
+        """Records of a genus with these epithets, whatever the rank marks between them
+        (ICN Art. 53.3).
         """
         return self._epithets[genus].get(epithets, []) if genus in self._epithets else []
 
@@ -163,8 +162,7 @@ class CatalogueIndex:
                 found[frozenset(plant.hybrid_parents)].append(plant)
         return found
 
-    # Lexicon --------------------------------------------------------------------------------------
-    # ------------------
+    # Lexicon
 
     def is_genus(self, word: str) -> bool:
         """Families count: they are names of one word too."""
@@ -186,8 +184,7 @@ class CatalogueIndex:
         """Every epithet of a name of the genus."""
         return frozenset(self._epithet_words.get(genus, ()))
 
-    # Spelling -------------------------------------------------------------------------------------
-    # ------------------
+    # Spelling
 
     @cached_property
     def _spellings(self) -> dict[str, list[NameRecord]]:
@@ -230,21 +227,17 @@ class CatalogueIndex:
             for r in self._spellings[near]
         ]
 
-    def one_letter_apart(self) -> dict[str, list[NameRecord]]:
-        """For each form of a real name, the real names of other taxa that a single edit turns it
-        into.
-        """
-        found: dict[str, list[NameRecord]] = {}
-        for form, records in self._by_vernacular.items():
+    def one_letter_apart(self, form: str) -> list[NameRecord]:
+        """The real names of other taxa that a single edit turns this form of a real name into."""
+        if form not in self._one_letter_apart:
+            records = self._by_vernacular.get(form, ())
             taxa = {record.plant_id for record in records if record.kind != "misspelling"}
-            others = [
+            self._one_letter_apart[form] = [
                 other
                 for other, distance in (self.near_letters(form, 1) if taxa else ())
                 if distance and other.kind != "misspelling" and other.plant_id not in taxa
             ]
-            if others:
-                found[form] = others
-        return found
+        return self._one_letter_apart[form]
 
     def near_cultivars(self, epithet: str, bound: int) -> list[tuple[CultivarRecord, int]]:
         """Cultivars whose epithet is within ``bound`` edits."""
@@ -279,4 +272,4 @@ def _accepted(plant: Plant) -> NameRecord:
 
 def squeezed(text: str) -> str:
     """The letters and digits of a text."""
-    return "".join(letter for letter in text if letter.isalnum())
+    return text if text.isalnum() else "".join(letter for letter in text if letter.isalnum())

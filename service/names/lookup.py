@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import cached_property
 from typing import Final
 
 from service.names.finding import Finding, either
@@ -163,15 +162,8 @@ class Lookup:
             for record in records
             if record.kind != "misspelling"
         }:
-            found.extend(r for r in self._one_letter_apart.get(form, ()) if r.plant_id not in taxa)
+            found.extend(r for r in self.index.one_letter_apart(form) if r.plant_id not in taxa)
         return found
-
-    @cached_property
-    def _one_letter_apart(self) -> dict[str, list[NameRecord]]:
-        """For each form of a real name, the real names of other taxa that a single edit turns it
-        into.
-        """
-        return self.index.one_letter_apart()
 
     def _widen_slip(self, records: Sequence[NameRecord], finding: Finding) -> None:
         """A known slip may be a slip for its neighbours as well: ``Nymphea`` for the genus, not

@@ -43,7 +43,7 @@ class Outside:
     ) -> Finding:
         """The genus where the store has it, and nothing else."""
         genus = name.genus.capitalize()
-        held = [
+        relatives = [
             Candidate(
                 plant.plant_id,
                 plant.accepted_name,
@@ -59,17 +59,17 @@ class Outside:
             name.canonical,
             known.rank if known else _rank(name),
             genus,
-            bool(held) or self._index.is_genus(fold(genus)),
+            bool(relatives) or self._index.is_genus(fold(genus)),
             known,
         )
-        steps.append(Step("name outside the catalogue", name.canonical, len(held)))
+        steps.append(Step("name outside the catalogue", name.canonical, len(relatives)))
         finding = Finding(
-            "genus" if held else "none",
+            "genus" if relatives else "none",
             {},
             [f"{name.canonical} is not in the catalogue"],
             outside=outside,
         )
-        finding.add(held)
+        finding.add(relatives)
         return finding
 
 
@@ -95,7 +95,7 @@ def sentences_of(outside: OutsideName) -> Iterator[str]:
             "and left open elsewhere."
         )
     else:
-        yield f"Nothing is held of its genus, {outside.genus}, either."
+        yield f"Nothing is loaded of its genus, {outside.genus}, either."
 
 
 def _rank(name: ScientificName) -> Rank:

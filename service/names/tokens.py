@@ -4,8 +4,6 @@ import re
 from dataclasses import dataclass
 from typing import Final, Literal
 
-import ftfy
-
 from service.names.values import PartKind
 
 TokenKind = Literal[
@@ -96,6 +94,8 @@ def mend(label: str) -> str:
     """
     if label.isascii() and "&" not in label:
         return label
+    import ftfy  # its tables take longer to load than most labels to read
+
     return ftfy.fix_text(
         label, uncurl_quotes=False, fix_latin_ligatures=False, fix_character_width=True
     )

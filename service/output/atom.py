@@ -21,7 +21,7 @@ _EVENTS = {
     "dated-terms": "days of entries have come",
 }
 _CAUTION = (
-    "It says how the lists held here moved; confirm with the authority. A list without dated"
+    "It says how the lists loaded here moved; confirm with the authority. A list without dated"
     " versions here may have changed all the same."
 )
 _MOST_ENTRIES = 60

@@ -1,6 +1,6 @@
 """A stock list for a web shop, item by state, and what to tell people of a plant that is held back.
 
-The table's first line says what its words mean; ``nothing-found`` is no permission.
+The table's first line says what its words mean; ``nothing-found`` is not a permission.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -74,8 +74,8 @@ def shipping_table(
                 decided = [str(cell.decision) for cell in cells]
                 rows_of[key] = line.verdicts, decided, _reasons(cells)
             _, decisions, reasons = rows_of[key]
-            told = " | ".join(part for part in (line.resolution.to_confirm, reasons) if part)
-            yield [str(number), *own, line.label, _plants(line), *decisions, told]
+            why = " | ".join(part for part in (line.resolution.to_confirm, reasons) if part)
+            yield [str(number), *own, line.label, _plants(line), *decisions, why]
 
     return csv_pieces(map(escaped, rows()), marked=True)
 
@@ -83,10 +83,10 @@ def shipping_table(
 def head_line(on: date, build_id: str, standing: Sequence[str]) -> str:
     """The line above the heading of the table."""
     return (
-        "nothing-found is no permission: it says that no entry was found in the lists loaded as of"
-        f" {on.isoformat()} (store build {build_id}). hold: a list bars it or asks for a permit."
+        "nothing-found is not a permission: it says that no entry was found in the lists loaded as"
+        f" of {on.isoformat()} (store build {build_id}). hold: a list bars it or asks for a permit."
         " ask: it depends, it is listed for other acts, the name is open, or nothing can be said;"
-        " ask the state's authority. This is no legal advice."
+        " ask the state's authority. This is not legal advice."
         f" Lists loaded: {'; '.join(standing)}."
     )
 
@@ -117,11 +117,11 @@ def card_text(line: StockLine, question: StockQuestion) -> str:
     """One sentence on a line that is held back somewhere, with the citations; empty for others."""
     if not line.answered or not line.restricts():
         return ""
-    held = [cell for cell in shipping_row(line, question) if cell.decision == "hold"]
-    if not held:
+    held_back = [cell for cell in shipping_row(line, question) if cell.decision == "hold"]
+    if not held_back:
         return ""
     places: dict[str, list[str]] = {}
-    for cell in held:
+    for cell in held_back:
         places.setdefault(_card_ground(cell), []).append(place_name(cell.jurisdiction))
     where = "; ".join(f"{joined(names)} ({ground})" for ground, names in places.items())
     return f"We hold {_card_name(line)} back from {where}; as of {question.on.isoformat()}."
@@ -144,16 +144,16 @@ def _card_ground(cell: ShippingCell) -> str:
 
 
 def _sources(line: StockLine, question: StockQuestion) -> tuple[str, str]:
-    held = [cell for cell in shipping_row(line, question) if cell.decision == "hold"]
+    held_back = [cell for cell in shipping_row(line, question) if cell.decision == "hold"]
     citations = dict.fromkeys(
         f"{citation.jurisdiction} {citation.title}, {citation.citation}: {citation.url}"
-        for cell in held
+        for cell in held_back
         for citation in _deciding_citations(cell)
     )
     whom = dict.fromkeys(
         finding.confirm_with
         for finding in line.verdicts.findings
-        for cell in held
+        for cell in held_back
         if finding.jurisdiction == cell.jurisdiction
     )
     return "; ".join(citations), "; ".join(whom)

@@ -72,8 +72,8 @@ class _Tails:
         if key in self._kept:
             return self._kept[key][1]
         *others, reasons = _verdict_columns(verdicts)
-        told = " | ".join(part for part in (to_confirm, reasons) if part)
-        tail = AnswerTail((*others, told))
+        why = " | ".join(part for part in (to_confirm, reasons) if part)
+        tail = AnswerTail((*others, why))
         if self._size > _CHARACTERS_KEPT:
             self._kept.clear()
             self._size = 0

@@ -114,7 +114,7 @@ FITS: dict[FitVerdict, str] = {
     "does-not-fit": "Does not fit",
     "unknown": "Not known yet",
 }
-HELD: dict[ContainmentVerdict, str] = {
+CONTAINED: dict[ContainmentVerdict, str] = {
     "prohibited": "Not to be planted: prohibited",
     "nothing-holds": "Can spread from here",
     "partly-held": "Can still spread in part",
@@ -137,9 +137,9 @@ ROLES: dict[Role, str] = {
     "water": "its water comes here",
 }
 COVERAGES: dict[Coverage, str] = {
-    "complete": "lists held in full",
-    "partial": "lists held in part",
-    "none": "no list held with its plants",
+    "complete": "lists loaded in full",
+    "partial": "lists loaded in part",
+    "none": "no list loaded with its plants",
 }
 KINDS: dict[SourceKind, str] = {
     "law": "Law",

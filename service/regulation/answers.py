@@ -72,11 +72,11 @@ class Finding:
     """What was found for one act in one jurisdiction.
 
     Attributes:
-        coverage: how completely the jurisdiction's lists are held.
+        coverage: how completely the jurisdiction's lists are loaded.
         verified: every fact that the outcome rests on was read in the text.
         lists_searched: lists that were in force and looked through.
         own_rules: rules that are not law, apart.
-        gaps: what is not held of the law and leaves the outcome undetermined, a sentence each.
+        gaps: what is not loaded of the law and leaves the outcome undetermined, a sentence each.
     """
 
     outcome: Outcome
@@ -94,7 +94,7 @@ class Finding:
     @property
     def open_for_gaps_alone(self) -> bool:
         """Whether nothing was found against the plant, and it is undetermined only because the
-        law is not held whole here.
+        law is not loaded in full here.
         """
         return (
             self.outcome == "undetermined"

@@ -1,4 +1,4 @@
-"""How the law held here changed over time, and which plants that touches.
+"""How the law loaded here changed over time, and which plants that touches.
 
 A change falls on the first day under the later state. ``changes_between(law, since, until)`` covers
 what sets the law of ``until`` apart
@@ -76,7 +76,7 @@ def changes_between(
             pointer="/until",
         )
     by_list: dict[ListId, list[ListVersion]] = defaultdict(list)
-    for version in law.versions if jurisdiction is None else law.held(jurisdiction):
+    for version in law.versions if jurisdiction is None else law.lists_of(jurisdiction):
         by_list[version.list_id].append(version)
     found = [
         change
@@ -96,7 +96,10 @@ def boundary_days(law: LawBook, jurisdiction: Jurisdiction) -> tuple[date, ...]:
 
     Between them findings stay as they are.
     """
-    versions = (*law.held(jurisdiction), *(law.held(FEDERAL) if jurisdiction != FEDERAL else ()))
+    versions = (
+        *law.lists_of(jurisdiction),
+        *(law.lists_of(FEDERAL) if jurisdiction != FEDERAL else ()),
+    )
     return tuple(sorted({day for version in versions for day in _days(version)}))
 
 
@@ -201,7 +204,7 @@ def _on_day(versions: Sequence[ListVersion], day: date) -> Iterable[ListChanges]
             event="came-into-force",
             on=day,
             version_before=None,
-            note="No earlier version is held, so what of it is new is not known.",
+            note="No earlier version is loaded, so what of it is new is not known.",
         )
     elif before is not None and after is None:
         yield replace(
@@ -209,7 +212,7 @@ def _on_day(versions: Sequence[ListVersion], day: date) -> Iterable[ListChanges]
             event="lapsed",
             on=day,
             version_after=None,
-            note="No later version is held, so what took its place is not known.",
+            note="No later version is loaded, so what took its place is not known.",
         )
     elif after is not None:
         yield from _within(after, day)
@@ -230,7 +233,7 @@ def _within(version: ListVersion, day: date) -> Iterable[ListChanges]:
         yield replace(
             plain,
             note=(
-                "The text held is as amended this day; the text before it is not held, so what "
+                "The text loaded is as amended this day; the text before it is not loaded, so what "
                 "changed is not known."
             ),
         )

@@ -46,11 +46,11 @@ ClassChangeKind = Literal[
 ]
 
 Event = Literal[
-    "compared",  # two versions held side by side
-    "came-into-force",  # the first version held
-    "replaced",  # by the next version held
-    "lapsed",  # no version held follows
-    "amended",  # the text held is as amended this day; the earlier text is not held
+    "compared",  # two versions compared
+    "came-into-force",  # the first version loaded
+    "replaced",  # by the next version loaded
+    "lapsed",  # no version loaded follows
+    "amended",  # the text loaded is as amended this day; the earlier text is not loaded
     "dated-terms",  # entries whose own dates fall on this day
 ]
 
@@ -132,7 +132,7 @@ class ListChanges:
     Attributes:
         on: the first day under the later state; None for versions compared side by side.
         version_before, version_after: first day of each version, None where not established or not
-            held.
+            loaded.
         note: what is not known of the change, for a person; empty when all is.
     """
 

@@ -1,4 +1,4 @@
-"""How much of the law is held here, jurisdiction by jurisdiction: lists, how completely, what
+"""How much of the law is loaded here, jurisdiction by jurisdiction: lists, how completely, what
 share was read, how old the readings are.
 """
 
@@ -38,10 +38,10 @@ class ListHolding:
 
 @dataclass(frozen=True, slots=True)
 class JurisdictionCoverage:
-    """What is held of one jurisdiction.
+    """What is loaded of one jurisdiction.
 
     Attributes:
-        coverage: ``none`` also where lists are held without the plants that they name.
+        coverage: ``none`` also where lists are loaded without the plants that they name.
         lists: of the jurisdiction itself.
         ordinances: of counties and towns in it; they count in nothing else here.
         oldest_reading: date of the oldest dated copy, as precise as known; empty when no copy has
@@ -75,7 +75,7 @@ def coverage_table(law: LawBook, on: date) -> tuple[JurisdictionCoverage, ...]:
 
 def _jurisdiction(law: LawBook, jurisdiction: Jurisdiction, on: date) -> JurisdictionCoverage:
     in_force = [
-        version for version in law.held(jurisdiction) if version.is_law and version.in_force(on)
+        version for version in law.lists_of(jurisdiction) if version.is_law and version.in_force(on)
     ]
     lists = [_holding(version) for version in in_force if version.kind != "ordinance"]
     return JurisdictionCoverage(

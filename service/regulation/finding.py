@@ -1,4 +1,4 @@
-"""The finding: what the law held here says of one act with one plant in one jurisdiction on one
+"""The finding: what the law loaded here says of one act with one plant in one jurisdiction on one
 day.
 
 Pure functions on typed values. The strictest entry decides; every entry that reaches the plant is
@@ -10,8 +10,8 @@ from dataclasses import dataclass, field, replace
 
 from service.regulation.answers import Citation, Finding, Movement, OwnRule, Question
 from service.regulation.cache import cached_by_book
-from service.regulation.held import HeldLaw, held_law, nothing_found
 from service.regulation.law import LawBook, ListVersion
+from service.regulation.loaded import LoadedLaw, loaded_law, nothing_found
 from service.regulation.reach import class_reach, reach_of
 from service.regulation.ruling import Ruling, circumstances, ruling_of
 from service.regulation.subject import Subject
@@ -47,34 +47,34 @@ def find(law: LawBook, subject: Subject, question: Question) -> Finding:
     >>> find(LawBook(()), Subject(trapa, "Trapa natans", "species", (trapa,)), ohio).outcome
     'undetermined'
     """
-    held = held_law(law, question)
+    loaded = loaded_law(law, question)
     places = _places_listing(law, subject.bearing)
-    if not held.class_rules and places.isdisjoint(held.jurisdictions):
-        return held.nothing
+    if not loaded.class_rules and places.isdisjoint(loaded.jurisdictions):
+        return loaded.nothing
     return _found(law, subject, question)
 
 
 @cached_by_book
 def _found(law: LawBook, subject: Subject, question: Question) -> Finding:
-    held = held_law(law, question)
+    loaded = loaded_law(law, question)
     looked = _Looked()
-    for jurisdiction in held.jurisdictions:
+    for jurisdiction in loaded.jurisdictions:
         _look(law, subject, question, jurisdiction, looked)
-    for version, list_class in held.class_rules:
+    for version, list_class in loaded.class_rules:
         given = circumstances(version, question)
         reach = class_reach(list_class, subject, given)
         if reach.extent != "outside":
             looked.rulings.append(ruling_of(version, list_class, None, reach, question, given))
     unseen = tuple(
-        sentence for list_id, sentence in held.unseen.items() if list_id not in looked.named_by
+        sentence for list_id, sentence in loaded.unseen.items() if list_id not in looked.named_by
     )
     law_rulings = [ruling for ruling in looked.rulings if ruling.is_law]
     own = tuple(_own_rule(ruling) for ruling in looked.rulings if not ruling.is_law)
     if law_rulings:
-        return _decided(law_rulings, held, unseen, own)
+        return _decided(law_rulings, loaded, unseen, own)
     if not looked.named_by and not own:
-        return held.nothing
-    nothing = nothing_found(law, question, (*held.gaps, *unseen), held.notes)
+        return loaded.nothing
+    nothing = nothing_found(law, question, (*loaded.gaps, *unseen), loaded.notes)
     return replace(
         nothing,
         reasons=tuple(dict.fromkeys([*looked.left_out, *nothing.reasons])),
@@ -88,7 +88,7 @@ def _places_listing(law: LawBook, plants: tuple[PlantId, ...]) -> frozenset[Juri
 
 
 def _decided(
-    rulings: Sequence[Ruling], held: HeldLaw, unseen: tuple[str, ...], own: tuple[OwnRule, ...]
+    rulings: Sequence[Ruling], loaded: LoadedLaw, unseen: tuple[str, ...], own: tuple[OwnRule, ...]
 ) -> Finding:
     ordered = sorted(
         rulings,
@@ -100,16 +100,18 @@ def _decided(
     )
     outcome = ordered[0].outcome
     deciding = [ruling for ruling in ordered if ruling.outcome == outcome]
-    gaps = held.gaps
+    gaps = loaded.gaps
     if OUTCOMES.index(outcome) > OUTCOMES.index("undetermined"):
-        # Nothing stricter was found, so what is not held decides.
+        # Nothing stricter was found, so what is not loaded decides.
         gaps = (*gaps, *unseen)
         outcome = "undetermined" if gaps else outcome
     return replace(
-        held.nothing,
+        loaded.nothing,
         outcome=outcome,
         verified=any(ruling.verified for ruling in deciding) and not gaps,
-        reasons=tuple(dict.fromkeys([*(ruling.reason for ruling in ordered), *gaps, *held.notes])),
+        reasons=tuple(
+            dict.fromkeys([*(ruling.reason for ruling in ordered), *gaps, *loaded.notes])
+        ),
         citations=tuple(ruling.citation for ruling in ordered),
         own_rules=own,
         gaps=gaps,

@@ -8,9 +8,9 @@ from typing import Literal
 
 from service.regulation.cache import cached_by_book
 from service.regulation.finding import Finding, Question, find
-from service.regulation.held import held_law
 from service.regulation.holdings import confirm_with, coverage_of
 from service.regulation.law import LawBook
+from service.regulation.loaded import loaded_law
 from service.regulation.subject import Subject
 from service.values.vocabulary import FEDERAL, OUTCOMES, Jurisdiction, Outcome
 
@@ -69,7 +69,7 @@ def nothing_for(law: LawBook, certainty: Certainty, question: Question) -> Findi
     """The finding where no list names any plant that the label may mean."""
     if certainty == "none":
         return _unnamed(law, question)
-    return _as_sure_as((held_law(law, question).nothing,), certainty)
+    return _as_sure_as((loaded_law(law, question).nothing,), certainty)
 
 
 def _as_sure_as(findings: tuple[Finding, ...], certainty: Certainty) -> Finding:

@@ -1,4 +1,4 @@
-"""How completely the law of a jurisdiction is held, and whom to ask."""
+"""How completely the law of a jurisdiction is loaded, and whom to ask."""
 
 import re
 from datetime import date
@@ -32,36 +32,36 @@ def state_law_in_force(
     """Lists of a jurisdiction in force on a day, without its counties' and towns' and own rules."""
     return tuple(
         version
-        for version in law.held(jurisdiction)
+        for version in law.lists_of(jurisdiction)
         if version.is_law and version.kind != "ordinance" and version.in_force(on)
     )
 
 
 def coverage_of(law: LawBook, jurisdiction: Jurisdiction, on: date) -> Coverage:
-    """How completely the lists of a jurisdiction that are in force are held.
+    """How completely the lists of a jurisdiction that are in force are loaded.
 
     A list that breaks off leaves the whole ``partial``. A jurisdiction whose lists name no plant,
     and are not known to be complete, counts as none. An ordinance of a county or town says nothing
-    of how completely the law of its state is held, so it does not count.
+    of how completely the law of its state is loaded, so it does not count.
 
     >>> coverage_of(LawBook(()), Jurisdiction("US-OH"), date(2026, 6, 1))
     'none'
     """
-    held = state_law_in_force(law, jurisdiction, on)
-    if not held:
+    in_force = state_law_in_force(law, jurisdiction, on)
+    if not in_force:
         return "none"
-    if all(version.completeness == "complete" for version in held):
+    if all(version.completeness == "complete" for version in in_force):
         return "complete"
     reaches_plants = any(
         version.entries or any(rule.every_aquatic_plant for rule in version.classes)
-        for version in held
+        for version in in_force
     )
     return "partial" if reaches_plants else "none"
 
 
 def confirm_with(law: LawBook, jurisdiction: Jurisdiction, act: Act) -> str:
     """Whom to ask about an act: the office for its topic with its address, else the authorities of
-    the lists held, else in general words.
+    the lists loaded, else in general words.
     """
     office = next(
         (
@@ -73,7 +73,7 @@ def confirm_with(law: LawBook, jurisdiction: Jurisdiction, act: Act) -> str:
     )
     if office is not None:
         return _with_address(office)
-    named = [version.authority for version in law.held(jurisdiction) if version.is_law]
+    named = [version.authority for version in law.lists_of(jurisdiction) if version.is_law]
     authorities = sorted(
         {part.strip() for authority in named for part in _APART.split(authority) if part.strip()}
     )

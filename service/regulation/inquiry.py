@@ -5,8 +5,8 @@ from collections.abc import Iterable, Iterator
 
 from service.regulation.finding import Finding, Question
 from service.regulation.for_name import Certainty, Naming, find_for_name, nothing_for
-from service.regulation.held import held_law
 from service.regulation.law import LawBook
+from service.regulation.loaded import loaded_law
 from service.regulation.subject import Subject
 from service.values.vocabulary import Jurisdiction
 
@@ -27,10 +27,10 @@ class Inquiry:
         self._by_place: dict[Jurisdiction, list[int]] = defaultdict(list)
         self._for_any_plant: set[int] = set()
         for position, question in enumerate(self.questions):
-            held = held_law(law, question)
-            for jurisdiction in held.jurisdictions:
+            loaded = loaded_law(law, question)
+            for jurisdiction in loaded.jurisdictions:
                 self._by_place[jurisdiction].append(position)
-            if held.class_rules:
+            if loaded.class_rules:
                 self._for_any_plant.add(position)
         self._nothing: dict[Certainty, tuple[Finding, ...]] = {}
         self._naming: dict[Subject, frozenset[int]] = {}

@@ -152,7 +152,7 @@ class ListVersion:
             back).
         superseded_on: first day no longer in force.
         amended: day of the latest amendment that the copy shows.
-        missing: what of the list is not held, in words; empty where nothing is or it is not said.
+        missing: what of the list is not loaded, in words; empty where nothing is or it is not said.
     """
 
     list_id: ListId
@@ -183,8 +183,8 @@ class ListVersion:
         return self.kind != "own-rule"
 
     def may_name_unseen(self, act: Act) -> bool:
-        """Whether a part of the list that is not held may restrict an act with a plant that the
-        part held does not name.
+        """Whether a part of the list that is not loaded may restrict an act with a plant that the
+        part loaded does not name.
 
         A copy that breaks off may have further classes, unless it is a list that restricts no act
         at all. A list of which only the rule was read restricts the acts of its rule.
@@ -274,7 +274,7 @@ class LawBook:
         )
         object.__setattr__(self, "_filed", {key: tuple(found) for key, found in filed.items()})
 
-    def held(self, jurisdiction: Jurisdiction) -> tuple[ListVersion, ...]:
+    def lists_of(self, jurisdiction: Jurisdiction) -> tuple[ListVersion, ...]:
         """Every version of every list of a jurisdiction."""
         return self._by_jurisdiction.get(jurisdiction, ())
 
@@ -325,7 +325,7 @@ def _ended(version: ListVersion, on: date) -> ListVersion:
 
 
 def _begin(version: ListVersion) -> date:
-    """The first day of the text held: of its latest amendment, where that came after the list
+    """The first day of the text loaded: of its latest amendment, where that came after the list
     did.
     """
     return max(version.effective_from or date.min, version.amended or date.min)

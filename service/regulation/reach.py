@@ -1,6 +1,6 @@
 """Whether an entry of a list reaches a taxon, for one act, on one day, in one county.
 
-The answer is covered, unsettled (a fact that the request does not give would decide), open (the
+The answer is covered, depends (a fact that the request does not give would decide), open (the
 label stops at a genus) or outside, with the reasons as sentences. Botanical side: the taxon, its
 synonyms, the ranks above it. Legal side: scope, exceptions, areas, dates.
 """
@@ -20,8 +20,8 @@ from service.values.vocabulary import (
     PlantId,
 )
 
-Extent = Literal["covered", "unsettled", "open", "outside"]
-_WIDEST_FIRST: tuple[Extent, ...] = ("covered", "unsettled", "open", "outside")
+Extent = Literal["covered", "depends", "open", "outside"]
+_WIDEST_FIRST: tuple[Extent, ...] = ("covered", "depends", "open", "outside")
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,12 +91,12 @@ def _as_aquatic_plant(subject: Subject) -> Reach:
             return Reach("outside", (f"{subject.name} is not an aquatic plant.",))
         case "wet-ground":
             return Reach(
-                "unsettled",
+                "depends",
                 (f"{subject.name} grows on wet ground; whether it counts as aquatic is not said.",),
             )
         case _:
             return Reach(
-                "unsettled", (f"Whether {subject.name} is an aquatic plant is not known here.",)
+                "depends", (f"Whether {subject.name} is an aquatic plant is not known here.",)
             )
 
 
@@ -113,7 +113,7 @@ def _botanical(
         return _from_below(entry, subject)
     if entry.plant_id in subject.genus_members and not subject.hybrid_parents:
         return Reach(
-            "unsettled",
+            "depends",
             (
                 f"{subject.name} are hybrids whose parents are not recorded; "
                 f"{entry.accepted_name} of the genus is listed.",
@@ -149,10 +149,10 @@ def _from_above(entry: Entry, subject: Subject, place: Jurisdiction) -> Reach:
     )
     reach = _with_cultivar(entry, subject)
     if entry.rank == "strain":
-        return reach.narrowed("unsettled", above)
+        return reach.narrowed("depends", above)
     if _native_and_unsaid(entry, subject, place):
         return reach.narrowed("covered", above).narrowed(
-            "unsettled",
+            "depends",
             f"{subject.name} is native {_where(subject, place)}; whether the list means it was "
             "not read.",
         )
@@ -186,7 +186,7 @@ def _through_parent(entry: Entry, subject: Subject, listed_here: frozenset[Plant
             return Reach("covered", (f"{parent}, and so are its parents all.",))
         if len(subject.hybrid_parents) < 2:
             return Reach(
-                "unsettled",
+                "depends",
                 (
                     f"{parent}; hybrids are covered only where both parents are, and the other is "
                     "not recorded.",
@@ -217,7 +217,7 @@ def _from_below(entry: Entry, subject: Subject) -> Reach:
             (f"The list names {listed}; '{subject.cultivar.title()}' is that plant in trade.",),
         )
     return Reach(
-        "unsettled", (f"The list names only {listed}; the label does not tell whether it is that.",)
+        "depends", (f"The list names only {listed}; the label does not tell whether it is that.",)
     )
 
 
@@ -252,7 +252,7 @@ def _limited(term: Term, given: Circumstances, reach: Reach) -> Reach:
             return _dates(term, given, reach)
         case "strain":
             return reach.narrowed(
-                "unsettled",
+                "depends",
                 f"The entry is for one form alone ({term.words}); the label does not tell which "
                 "it is.",
             )
@@ -268,7 +268,7 @@ def _limited(term: Term, given: Circumstances, reach: Reach) -> Reach:
             return (
                 reach
                 if named
-                else reach.narrowed("unsettled", f"It holds in part of the state: {term.words}.")
+                else reach.narrowed("depends", f"It holds in part of the state: {term.words}.")
             )
         case "except-waters" if (
             term.counties and given.county is not None and given.county not in term.counties
@@ -276,10 +276,10 @@ def _limited(term: Term, given: Circumstances, reach: Reach) -> Reach:
             return reach
         case "except-waters" | "only-where" | "spares-existing" | "spares-use" | "purpose":
             return reach.narrowed(
-                "unsettled", f"A limit that the request does not settle: {term.words}."
+                "depends", f"A limit that the request does not answer: {term.words}."
             )
         case "unstructured":
-            return reach.narrowed("unsettled", f"A limit in words: {term.words}.")
+            return reach.narrowed("depends", f"A limit in words: {term.words}.")
         case _:
             return reach
 
@@ -291,7 +291,7 @@ def _except_taxa(term: Term, entry: Entry, subject: Subject, reach: Reach) -> Re
             f"Expressly left out of {entry.name_as_listed or entry.accepted_name}: {term.words}.",
         )
     if any(taxon in subject.below for taxon in term.taxa):
-        return reach.narrowed("unsettled", f"Part of it is left out: {term.words}.")
+        return reach.narrowed("depends", f"Part of it is left out: {term.words}.")
     return reach
 
 
@@ -303,7 +303,7 @@ def _except_native(term: Term, entry: Entry, subject: Subject, reach: Reach) -> 
             "outside", f"{subject.name} is the native plant, which is left out: {term.words}."
         )
     return reach.narrowed(
-        "unsettled",
+        "depends",
         f"Native plants are left out ({term.words}); whether this one is native there is not "
         "known.",
     )
@@ -313,7 +313,7 @@ def _cultivars(term: Term, subject: Subject, reach: Reach) -> Reach:
     cultivar = subject.cultivar
     if term.kind == "only-cultivars":
         if cultivar is None and subject.rank == "species":
-            return reach.narrowed("unsettled", f"Only some forms are covered: {term.words}.")
+            return reach.narrowed("depends", f"Only some forms are covered: {term.words}.")
         return reach
     if term.kind == "except-all-cultivars" and subject.rank == "hybrid":
         return reach.narrowed("outside", f"Left out: {term.words}.")
@@ -334,14 +334,14 @@ def _cultivars(term: Term, subject: Subject, reach: Reach) -> Reach:
     if term.kind == "except-variegated" and "varieg" in cultivar:
         return reach.narrowed("outside", f"{shown} is a variegated cultivar: {term.words}.")
     return reach.narrowed(
-        "unsettled", f"Whether {shown} is among those left out is not settled: {term.words}."
+        "depends", f"Whether {shown} is among those left out is not known: {term.words}."
     )
 
 
 def _counties(term: Term, given: Circumstances, reach: Reach) -> Reach:
     inside = given.county in term.counties
     if given.county is None:
-        return reach.narrowed("unsettled", f"It depends on the county: {term.words}.")
+        return reach.narrowed("depends", f"It depends on the county: {term.words}.")
     if inside == (term.kind == "only-counties"):
         return reach
     return reach.narrowed("outside", f"Not in this county: {term.words}.")
@@ -354,5 +354,5 @@ def _dates(term: Term, given: Circumstances, reach: Reach) -> Reach:
             "outside", f"Not yet in force on {given.on.isoformat()}: {term.words}."
         )
     if term.kind == "sold-off-until" and given.on <= term.on:
-        return reach.narrowed("unsettled", f"Stock in hand may still be disposed of: {term.words}.")
+        return reach.narrowed("depends", f"Stock in hand may still be disposed of: {term.words}.")
     return reach

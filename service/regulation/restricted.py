@@ -54,4 +54,4 @@ def _reaches(
     filed: FiledEntry, subject: Subject, given: Circumstances, parents_listed: frozenset[PlantId]
 ) -> bool:
     reach = reach_of(filed, subject, given, parents_listed)
-    return reach.extent in ("covered", "unsettled") and not reach.seeds_only
+    return reach.extent in ("covered", "depends") and not reach.seeds_only

@@ -65,7 +65,9 @@ def ruling_of(
     if list_class.duty in ("control", "eradicate", "report"):
         reasons.append(f"This class carries a duty to {list_class.duty} it.")
     if _later_text(version, question.on):
-        reasons.append(f"The text held is as amended {version.amended}, after the day asked about.")
+        reasons.append(
+            f"The text loaded is as amended {version.amended}, after the day asked about."
+        )
     if not verified:
         reasons.append(doubt(how_known, doubts, reach.assumed))
     citation = Citation(
@@ -104,11 +106,11 @@ def _limited_to_movement(
         return reach
     if given.act == "transport" and question.act == "transport":
         return reach.narrowed(
-            "unsettled", "Federal law reaches it if the movement crosses a state line."
+            "depends", "Federal law reaches it if the movement crosses a state line."
         )
     if given.act == "release":
         return reach.narrowed(
-            "unsettled", "Federal law reaches a release only as part of movement between states."
+            "depends", "Federal law reaches a release only as part of movement between states."
         )
     return reach
 
@@ -120,7 +122,7 @@ def _outcome(list_class: ListClass, reach: Reach, given: Circumstances) -> Outco
         return "undetermined"
     if given.act not in list_class.acts:
         return "listed-other-acts" if list_class.acts_known else "undetermined"
-    if reach.extent == "unsettled":
+    if reach.extent == "depends":
         return "conditional"
     if list_class.permit == "yes" and not list_class.permit_for:
         return "permit-required"

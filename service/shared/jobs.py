@@ -93,10 +93,10 @@ class JobRecords(Protocol):
         """Whether the worker was told to stop."""
 
     def begin(self, job_id: str) -> bytes | None:
-        """Its task; None where it was given up, is finished, or was begun too often."""
+        """Its task; None where it was cancelled, is finished, or was begun too often."""
 
     def advance(self, job_id: str, done: int, total: int) -> bool:
-        """Note how far it has come. False where it was given up."""
+        """Note how far it has come. False where it was cancelled."""
 
     def finish(self, job_id: str, answers: Answers) -> None:
         """Keep its answers."""
@@ -122,7 +122,7 @@ class JobHome(JobRecords, Protocol):
         """A job.
 
         Raises:
-            NotFound: there is none of that id, or it was given up, or its time is over.
+            NotFound: there is none of that id, or it was cancelled, or its time is over.
         """
 
     def answer(self, job_id: str, media_type: str) -> bytes | None:
@@ -215,7 +215,7 @@ def no_such_job(job_id: str) -> NotFound:
     """No job has the id."""
     return NotFound(
         f"No job has the id {job_id!r}.",
-        next_step="It may have been given up, or its time may be over; send the request again.",
+        next_step="It may have been cancelled, or its time may be over; send the request again.",
     )
 
 

@@ -81,13 +81,17 @@ class StoredTaxonomies:
         wanted = " ".join(epithets)
         forms: list[tuple[int, str]] = []
         for other, genus_edits in self._near_genera(genus):
-            held = self._epithets_of(other)
+            genus_epithets = self._epithets_of(other)
             for plain, _, place in process.extract(
-                wanted, held.plain, scorer=OSA.distance, score_cutoff=_WHOLE_BOUND, limit=_MAX_NEAR
+                wanted,
+                genus_epithets.plain,
+                scorer=OSA.distance,
+                score_cutoff=_WHOLE_BOUND,
+                limit=_MAX_NEAR,
             ):
                 distance = epithets_near(epithets, tuple(plain.split(" ")))
                 if distance is not None:
-                    forms.append((genus_edits + distance, held.forms[place]))
+                    forms.append((genus_edits + distance, genus_epithets.forms[place]))
         return [
             (name, distance)
             for distance, form in sorted(set(forms))[:_MAX_NEAR]
@@ -135,12 +139,12 @@ class StoredTaxonomies:
             (f"{genus} ", f"{genus}!"),
         )
         forms = [form for (form,) in rows if "×" not in form]
-        held = _Epithets([_RANK_MARK.sub("", form[len(genus) + 1 :]) for form in forms], forms)
+        epithets = _Epithets([_RANK_MARK.sub("", form[len(genus) + 1 :]) for form in forms], forms)
         with self._lock:
-            self._genera[genus] = held
+            self._genera[genus] = epithets
             while len(self._genera) > _CACHED_GENERA:
                 self._genera.popitem(last=False)
-        return held
+        return epithets
 
     @cached_property
     def _differences(self) -> Mapping[str, tuple[str, ...]]:
@@ -171,8 +175,8 @@ def read_taxonomies(build: Build) -> tuple[StoredTaxonomies, ...]:
     """The imported taxonomies of a build, for ``service.names.Resolver``; none when none was
     loaded.
     """
-    held = build.connection.execute("SELECT count(*) FROM taxonomy").fetchone()[0]
-    return (StoredTaxonomies(build),) if held else ()
+    count = build.connection.execute("SELECT count(*) FROM taxonomy").fetchone()[0]
+    return (StoredTaxonomies(build),) if count else ()
 
 
 def _sourced(row: sqlite3.Row) -> SourcedName:

@@ -40,25 +40,25 @@ def digest(stream: BinaryIO, written: str) -> str:
     """The seal that fits a file, with the seal ``written`` in it left out."""
     mark, blank = written.encode(), OPEN.encode()
     hashed = hashlib.sha256()
-    held = b""
+    tail = b""
     stream.seek(0)
     while piece := stream.read(_PIECE):
-        held = (held + piece).replace(mark, blank)
-        cut = max(0, len(held) - len(mark) + 1)
-        hashed.update(held[:cut])
-        held = held[cut:]
-    hashed.update(held)
+        tail = (tail + piece).replace(mark, blank)
+        cut = max(0, len(tail) - len(mark) + 1)
+        hashed.update(tail[:cut])
+        tail = tail[cut:]
+    hashed.update(tail)
     return f"sha256:{hashed.hexdigest()}"
 
 
 def _places(stream: BinaryIO, mark: bytes) -> Iterator[int]:
-    held, start = b"", 0
+    tail, start = b"", 0
     stream.seek(0)
     while piece := stream.read(_PIECE):
-        held += piece
-        found = held.find(mark)
+        tail += piece
+        found = tail.find(mark)
         while found >= 0:
             yield start + found
-            found = held.find(mark, found + 1)
-        cut = max(0, len(held) - len(mark) + 1)
-        held, start = held[cut:], start + cut
+            found = tail.find(mark, found + 1)
+        cut = max(0, len(tail) - len(mark) + 1)
+        tail, start = tail[cut:], start + cut

@@ -1,4 +1,4 @@
-"""How chances, distances and lists are written, the one place for it."""
+"""How chances, distances and lists are written, and what every answer says."""
 
 from collections.abc import Iterable
 
@@ -15,6 +15,16 @@ ROUTE_NAMES: dict[EscapeRoute, str] = {
     "birds-and-visitors": "birds and visitors",
     "surplus": "surplus given away or tipped out",
 }
+
+STANDING_CAUTIONS: tuple[str, ...] = (
+    "This is not legal advice. It says what was found in the lists loaded here and how each was "
+    "read; before you sell, ship, keep or plant, "
+    "confirm with the authority named beside the finding, and with county and city rules.",
+    "Lists change through the year. A finding is as of the day and the store build named with it.",
+    "A finding marked unverified rests on something not yet seen in the text, and no outcome "
+    "means that a plant may be sold or planted.",
+)
+"""What every answer says, whatever it found."""
 
 
 def percent(chance: float) -> str:

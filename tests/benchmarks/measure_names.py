@@ -27,7 +27,7 @@ _HEAD = """# How well names are resolved
 Made by `python -m tests.benchmarks.measure_names --write`; do not edit by hand.
 
 Every name of the reference catalogue ({count:,} names: accepted names, synonyms, common and trade names, cultivars,
-misspellings that are held) is changed by a noise and resolved, under {seeds} seeds. The noise model is common practice,
+misspellings in the store) is changed by a noise and resolved, under {seeds} seeds. The noise model is common practice,
 no source. What counts is the taxon that the catalogue has the name for:
 
 - *right*: this taxon alone;

@@ -69,7 +69,7 @@ def test_why_shows_the_source_and_whom_to_ask_for_one_line_or_all(page: Page) ->
     expect(page.locator("tr.reasons:not([hidden])")).to_have_count(0)
 
 
-def test_a_name_settled_by_hand_is_in_the_download(page: Page) -> None:
+def test_a_name_chosen_by_hand_is_in_the_download(page: Page) -> None:
     check(page)
     page.get_by_role("button", name="Why and whom to ask about Water celery").click()
     page.get_by_role("button", name="It is Vallisneria americana").click()

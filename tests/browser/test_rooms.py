@@ -52,7 +52,7 @@ def test_every_room_is_reached_from_the_start_by_keyboard(page: Page) -> None:
     page.goto("/")
     page.keyboard.press("Tab")
     expect(page.locator(".skip")).to_be_focused()
-    for title in ("A plant", "A list", "A place", "Many sites", "The law held"):
+    for title in ("A plant", "A list", "A place", "Many sites", "The law loaded"):
         page.goto("/")
         link = page.locator("nav").get_by_role("link", name=title)
         for _ in range(9):
@@ -130,10 +130,10 @@ def test_a_closed_service_asks_for_the_token_once_and_keeps_it_for_the_tab(
         page.locator("#add-place").select_option("US-OH")
         page.get_by_role("button", name="Check the law, line by line").click()
         expect(page.locator("#lines tbody")).to_contain_text("Iris pseudacorus")
-        page.locator("nav").get_by_role("link", name="The law held").click()
-        expect(page.locator("h1")).to_have_text("The law held")
+        page.locator("nav").get_by_role("link", name="The law loaded").click()
+        expect(page.locator("h1")).to_have_text("The law loaded")
         page.reload()
-        expect(page.locator("h1")).to_have_text("The law held")
+        expect(page.locator("h1")).to_have_text("The law loaded")
         another = visit.context.new_page()
         another.goto("/list")
         expect(another.get_by_role("dialog")).to_be_visible()

@@ -1,4 +1,4 @@
-"""Ten tasks that people bring, done on the page: presses and entries are counted and held against
+"""Ten tasks that people bring, done on the page: presses and entries are counted and compared with
 the table in ``docs/USABILITY.md``.
 
 A press is a click or a choice from a list; an entry is a text typed or pasted, or a file opened.

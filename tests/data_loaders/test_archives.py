@@ -115,8 +115,8 @@ def test_a_zip_bomb_that_understates_its_size_is_refused_while_it_is_unpacked(
     tmp_path: Path,
 ) -> None:
     path = zip_with(tmp_path / "bomb.zip", {"occurrence.txt": b"0" * (32 << 20)})
-    told, real = (32 << 20).to_bytes(4, "little"), path.read_bytes()
-    path.write_bytes(real.replace(told, (1000).to_bytes(4, "little")))
+    stated, real = (32 << 20).to_bytes(4, "little"), path.read_bytes()
+    path.write_bytes(real.replace(stated, (1000).to_bytes(4, "little")))
     with pytest.raises(BadFile), open_archive(path) as archive:
         archive.unpack("occurrence.txt", tmp_path / "out.txt")
     assert sum(path.stat().st_size for path in tmp_path.glob("out.txt")) < 1 << 20

@@ -13,7 +13,7 @@ from data_loaders.report import (
     LoadReport,
     NothingKept,
     Tally,
-    all_held,
+    loaded_before,
     source_id_of,
     write_source,
 )
@@ -31,9 +31,9 @@ def load_gauges(
     target: Path, files: Sequence[Path], *, progress: Progress | None = None
 ) -> LoadReport:
     digests = {path: file_sha256(path) for path in files}
-    held = all_held(target, "gauges", digests)
-    if held is not None:
-        return held
+    before = loaded_before(target, "gauges", digests)
+    if before is not None:
+        return before
     with drafting(target, on_top=True) as draft:
         draft.connection.execute(_TABLE)
         reports = []
@@ -71,11 +71,11 @@ def test_a_new_kind_of_data_loads_and_is_counted(store: Path, tmp_path: Path) ->
         (tmp_path / str(place)).mkdir()
         paths.append(tmp_path / str(place) / "gauges.csv")
         paths[-1].write_text(text)
-    told: list[LoadProgress] = []
-    report = load_gauges(store, paths, progress=told.append)
+    stages: list[LoadProgress] = []
+    report = load_gauges(store, paths, progress=stages.append)
     assert (report.rows_read, report.rows_kept, report.set_apart) == (3, 2, {"no level": 1})
     assert [one.file for one in report.files] == ["gauges.csv"] * 2
-    assert told[-1].done == 1.0
+    assert stages[-1].done == 1.0
     assert load_gauges(store, paths).unchanged
     assert [one.kind for one in additions(store)] == ["gauges"] * 2 + ["plants"]
 

@@ -12,7 +12,7 @@ from data_loaders.regulations.reading.copies import Copies, KeptCopy
 from data_loaders.regulations.reading.document import Document
 from data_loaders.regulations.reading.fetch import Fetcher, Known, Page, Unreachable
 from data_loaders.regulations.reading.formats import ENDINGS, kind_of, read_document
-from data_loaders.regulations.reading.held import federal_list
+from data_loaders.regulations.reading.stored import federal_list
 from data_loaders.regulations.reading.values import ListReading
 from data_loaders.regulations.reading.vocabulary import Vocabulary
 from data_loaders.regulations.reading.write import Copy
@@ -76,9 +76,9 @@ def refresh(
     Args:
         every: all loaded lists, whose sites are those that may be asked.
     """
-    held = [*models, *every]
-    fetcher.sites = sites_of(url for model in held for url in (model.url, model.read_url))
-    federal = federal_list(held)
+    lists = [*models, *every]
+    fetcher.sites = sites_of(url for model in lists for url in (model.url, model.read_url))
+    federal = federal_list(lists)
     asked: dict[str, Page | Unreachable | AddressRefused] = {}
     earlier: dict[str, KeptCopy | None] = {}
     for model in sorted(models, key=lambda model: (model.jurisdiction, model.list_id)):

@@ -27,8 +27,8 @@ class Difference:
     number: int
     kind: DifferenceKind
     say: str
-    held: str = ""
-    held_class: str = ""
+    name_in_list: str = ""
+    class_in_list: str = ""
     text_class: str = ""
     printed: str = ""
     context: str = ""
@@ -43,7 +43,7 @@ class Difference:
     @property
     def marked(self) -> str:
         """The name as the passage has it; empty where it is not there in these letters."""
-        names = (self.printed, self.held)
+        names = (self.printed, self.name_in_list)
         return next((name for name in names if name and name in self.context), "")
 
     @property

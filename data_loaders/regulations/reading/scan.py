@@ -220,7 +220,7 @@ class _Scanner:
             return self._genus_alone(start, first, genus) if known else None
         if known and self._believable(genus, epithet):
             return self._rest(start, genus, epithet.lower(), after, signed=signed or start < first)
-        if not known and self._is_stranger(start, after, genus, epithet):
+        if not known and self._is_unknown_name(start, after, genus, epithet):
             return self._rest(start, genus, epithet.lower(), after, signed=signed or start < first)
         return self._genus_alone(start, first, genus) if known else None
 
@@ -233,7 +233,7 @@ class _Scanner:
             or (word.isupper() and len(word) > 4)
         )
 
-    def _is_stranger(self, start: int, after: int, genus: str, epithet: str) -> bool:
+    def _is_unknown_name(self, start: int, after: int, genus: str, epithet: str) -> bool:
         """Whether two words that nobody knows are a name all the same."""
         one, other = fold(genus), fold(epithet)
         if (

@@ -20,7 +20,7 @@ _SPAN = timedelta(days=365)
 @router.get(
     "/v1/changes.atom",
     operation_id="get_changes_feed",
-    summary="How the law held here moved, for feed readers (Atom, RFC 4287)",
+    summary="How the law loaded here changed, for feed readers (Atom, RFC 4287)",
     response_class=Response,
     responses={200: {"content": {MEDIA_TYPE: {"schema": {"type": "string"}}}}},
 )

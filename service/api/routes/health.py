@@ -41,7 +41,7 @@ class Ready(BaseModel):
         tuple[ListId, ...],
         Field(description="lists whose copy was read longer ago than the setting allows"),
     ] = ()
-    undated_copies: Annotated[int, Field(description="lists whose copy bears no date")] = 0
+    undated_copies: Annotated[int, Field(description="lists whose copy has no date")] = 0
     store_refused: Annotated[
         str | None,
         Field(

@@ -1,4 +1,4 @@
-"""How much of the law is held, and how it moved."""
+"""How much of the law is loaded, and how it changed."""
 
 from datetime import date
 from typing import Annotated
@@ -52,7 +52,7 @@ class ListChangesModel(_Model):
 
 
 class ChangesAnswer(Answer):
-    """How the law held here moved between two days."""
+    """How the law loaded here changed between two days."""
 
     since: date
     until: date
@@ -73,7 +73,7 @@ class ListHoldingModel(_Model):
 
 
 class JurisdictionCoverageModel(_Model):
-    """What is held of one jurisdiction."""
+    """What is loaded of one jurisdiction."""
 
     jurisdiction: str
     name: str
@@ -88,7 +88,7 @@ class JurisdictionCoverageModel(_Model):
 
 
 class CoverageAnswer(Answer):
-    """How much of the law is held, jurisdiction by jurisdiction."""
+    """How much of the law is loaded, jurisdiction by jurisdiction."""
 
     jurisdictions: tuple[JurisdictionCoverageModel, ...]
 
@@ -96,7 +96,7 @@ class CoverageAnswer(Answer):
 @router.get(
     "/v1/changes",
     operation_id="get_changes",
-    summary="How the law held here moved between two days",
+    summary="How the law loaded here changed between two days",
 )
 def get_changes(
     library: LibraryNow,
@@ -124,11 +124,11 @@ def get_changes(
 @router.get(
     "/v1/coverage",
     operation_id="get_coverage",
-    summary="How much of the law is held, jurisdiction by jurisdiction",
+    summary="How much of the law is loaded, jurisdiction by jurisdiction",
     tags=["store"],
 )
 def get_coverage(library: LibraryNow, on: AsOf = None) -> CoverageAnswer:
-    """The lists of each jurisdiction, how completely each is held, and how much of it was read."""
+    """The lists of each jurisdiction, how completely each is loaded, how much of it was read."""
     day = on or today()
     table = tuple(
         JurisdictionCoverageModel.model_validate(coverage)
@@ -146,7 +146,7 @@ def get_coverage(library: LibraryNow, on: AsOf = None) -> CoverageAnswer:
     responses={200: {"content": {"image/svg+xml": {"schema": {"type": "string"}}}}},
 )
 def get_coverage_map(library: LibraryNow, on: AsOf = None) -> Response:
-    """Each jurisdiction as a tile, darker the more of its law is held."""
+    """Each jurisdiction as a tile, darker the more of its law is loaded."""
     from service.output.maps.coverage import coverage_svg  # brings the geometry libraries
 
     return Response(

@@ -1,4 +1,4 @@
-"""The lists held, and what they say of one plant."""
+"""The lists loaded, and what they say of one plant."""
 
 from typing import Annotated
 
@@ -75,7 +75,9 @@ async def find(
     return Response(model.model_dump_json(by_alias=True), media_type="application/json")
 
 
-@router.get("/v1/lists", operation_id="get_lists", summary="The lists held, in all their versions")
+@router.get(
+    "/v1/lists", operation_id="get_lists", summary="The lists loaded, in all their versions"
+)
 def get_lists(
     library: LibraryNow,
     page: LongPage,
@@ -85,7 +87,7 @@ def get_lists(
 ) -> ListsAnswer:
     """Every version of every list in the store, in pages."""
     place = read_jurisdiction(jurisdiction_code) if jurisdiction_code else None
-    held = [
+    versions = [
         version
         for version in library.law.versions
         if place is None or version.jurisdiction == place
@@ -93,8 +95,8 @@ def get_lists(
     return ListsAnswer(
         store_build=library.build_id,
         as_of=today(),
-        lists=tuple(map(_list, page.of(held))),
-        total=len(held),
+        lists=tuple(map(_list, page.of(versions))),
+        total=len(versions),
     )
 
 
@@ -130,7 +132,7 @@ def get_list_entries(
     )
     if in_force is None:
         raise NotFound(
-            f"No version of {list_id} in force on {day.isoformat()} is held.",
+            f"No version of {list_id} in force on {day.isoformat()} is loaded.",
             next_step=f"See GET /v1/lists/{list_id}.",
         )
     return EntriesAnswer(

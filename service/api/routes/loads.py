@@ -210,10 +210,10 @@ async def _load(
         if process.returncode is None:
             process.kill()
             await process.wait()
-    told = _told(out, path, store)
-    if process.returncode == 0 and told is not None:
-        return LoadReport.model_validate(told)
-    problem = (told or {}).get("problem")
+    answer = _answer_of(out, path, store)
+    if process.returncode == 0 and answer is not None:
+        return LoadReport.model_validate(answer)
+    problem = (answer or {}).get("problem")
     _log.warning(
         "a load failed",
         extra={
@@ -238,13 +238,13 @@ _WRONG_USAGE = 2
 _AS_IT_WAS = "The store is as it was."
 
 
-def _told(out: bytes, path: Path, store: Path) -> dict[str, Any] | None:
+def _answer_of(out: bytes, path: Path, store: Path) -> dict[str, Any] | None:
     """The report, or the problem, that the loader printed; without paths of this machine."""
     try:
-        told = json.loads(_without_paths(out.decode("utf-8", "replace"), path, store))
+        answer = json.loads(_without_paths(out.decode("utf-8", "replace"), path, store))
     except json.JSONDecodeError:
         return None
-    return told if isinstance(told, dict) else None
+    return answer if isinstance(answer, dict) else None
 
 
 def _end_of(err: bytes) -> str:

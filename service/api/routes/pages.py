@@ -12,7 +12,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, StreamingResponse
 from starlette.datastructures import UploadFile
 
 from service.api.limits import LARGE, LARGE_WORKBOOK, check_findings, check_labels, take_turn
-from service.api.parameters import library
+from service.api.parameters import library as current_library
 from service.api.problems import STATUS
 from service.api.security import content_policy, style_source
 from service.api.working import streamed
@@ -70,9 +70,9 @@ def _status(error: ReedgateError) -> int:
     return next((int(code) for kind, code in STATUS.items() if isinstance(error, kind)), 500)
 
 
-def _pages(held: Library | None) -> page.Pages:
+def _pages(library: Library | None) -> page.Pages:
     config = settings()
-    return page.Pages(held, today(), page.Tiles(config.tiles, config.tiles_credit))
+    return page.Pages(library, today(), page.Tiles(config.tiles, config.tiles_credit))
 
 
 def _room(html: str) -> HTMLResponse:
@@ -101,20 +101,20 @@ async def start(request: Request) -> Response:
     """The doors; an old address of a look-up goes on to its room."""
     if "label" in request.query_params:
         return RedirectResponse(f"/plant?{request.url.query}", 308)
-    held = await library(request)
-    return _room(await run_in_threadpool(_pages(held).start))
+    library = await current_library(request)
+    return _room(await run_in_threadpool(_pages(library).start))
 
 
 @router.get("/plant")
 @_with_error_page
 async def plant(request: Request) -> Response:
     """One plant; with ``label`` and ``in``, answered."""
-    held = await library(request)
+    library = await current_library(request)
     asked = _asked(request)
     answer = (
-        await run_in_threadpool(_look_up, held, asked) if asked.label and asked.places else None
+        await run_in_threadpool(_look_up, library, asked) if asked.label and asked.places else None
     )
-    return _room(_pages(held).plant(asked, answer))
+    return _room(_pages(library).plant(asked, answer))
 
 
 @router.get("/list")
@@ -126,33 +126,33 @@ async def list_room(request: Request) -> Response:
         plants=page.EXAMPLE if asked.get("example") == "list" else "",
         to=tuple(code for code in asked.get("to", "").split(",") if code),
     )
-    return _room(_pages(await library(request)).list(form))
+    return _room(_pages(await current_library(request)).list(form))
 
 
 @router.get("/place")
 @_with_error_page
 async def place(request: Request) -> Response:
     """A place, drawn by the script."""
-    return _room(_pages(await library(request)).place())
+    return _room(_pages(await current_library(request)).place())
 
 
 @router.get("/sites")
 @_with_error_page
 async def sites(request: Request) -> Response:
     """Many sites."""
-    return _room(_pages(await library(request)).sites())
+    return _room(_pages(await current_library(request)).sites())
 
 
 @router.get("/law")
 @_with_error_page
 async def law(request: Request) -> Response:
-    """How much law is held, state by state."""
-    return _room(await run_in_threadpool(_pages(await library(request)).law))
+    """How much law is loaded, state by state."""
+    return _room(await run_in_threadpool(_pages(await current_library(request)).law))
 
 
 @router.get("/coverage")
 async def coverage() -> Response:
-    """The old address of the law held."""
+    """The old address of the law loaded."""
     return RedirectResponse("/law", 308)
 
 
@@ -160,13 +160,13 @@ async def coverage() -> Response:
 @_with_error_page
 async def law_list(request: Request) -> Response:
     """One list, class by class, as it is in force today."""
-    held = await library(request)
+    library = await current_library(request)
     list_id = request.path_params["list_id"]
-    versions = [one for one in held.law.versions if one.list_id == list_id]
+    versions = [one for one in library.law.versions if one.list_id == list_id]
     if not versions:
         raise NotFound(f"No list has the id {list_id!r}.", next_step="Look for it under /law.")
     in_force = [one for one in versions if one.in_force(today())]
-    return _room(_pages(held).law_list((in_force or versions)[-1]))
+    return _room(_pages(library).law_list((in_force or versions)[-1]))
 
 
 @router.get("/static/{version}/{path:path}")
@@ -184,38 +184,40 @@ async def static(version: str, path: str) -> Response:
 @_with_error_page
 async def list_answered(request: Request) -> Response:
     """The answered list as a page, for a browser without script."""
-    held = await library(request)
-    table, question = await _stock_asked(held, request)
-    lines = within_time(StockChecker(held, question).check(table.names))
+    library = await current_library(request)
+    table, question = await _stock_asked(library, request)
+    lines = within_time(StockChecker(library, question).check(table.names))
     context = {
         "question": question,
         "notes": (*table.notes, *map(str, table.problems)),
         "rows": stock_rows(table, lines, question),
     }
-    pieces = _pages(held).stock(context)
+    pieces = _pages(library).stock(context)
     return StreamingResponse(pieces, media_type="text/html; charset=utf-8", headers=_AT_ONCE)
 
 
 @router.post("/list/rows")
 async def rows(request: Request) -> Response:
     """The answered list, one object a line."""
-    held = await library(request)
-    table, question = await _stock_asked(held, request)
-    lines = within_time(StockChecker(held, question).check(table.names))
-    answer = list_events(held, table, lines, question)
+    library = await current_library(request)
+    table, question = await _stock_asked(library, request)
+    lines = within_time(StockChecker(library, question).check(table.names))
+    answer = list_events(library, table, lines, question)
     return StreamingResponse(answer, media_type=_EVENTS, headers=_AT_ONCE)
 
 
 @router.post("/list/file")
 async def file(request: Request) -> Response:
-    """The answered list as CSV or Excel, with the settled names."""
-    held = await library(request)
+    """The answered list as CSV or Excel, with the names chosen."""
+    library = await current_library(request)
     fields, uploaded = await _sent(request)
-    table, question = await run_in_threadpool(_stock_of, request, held, list_form(fields, uploaded))
+    table, question = await run_in_threadpool(
+        _stock_of, request, library, list_form(fields, uploaded)
+    )
     wanted = next(iter(fields.get("as", ())), "csv")
-    lines = within_time(StockChecker(held, question).check(table.names))
+    lines = within_time(StockChecker(library, question).check(table.names))
     if wanted == "xlsx":
-        about = about_lines(held, question)
+        about = about_lines(library, question)
         book = stock_workbook(table, lines, question, about)
         return await streamed(request, book, _WORKBOOK, _download("answered.xlsx"))
     pieces = stock_csv(table, lines, question, marked=True)
@@ -226,7 +228,7 @@ async def file(request: Request) -> Response:
 @router.post("/list/why")
 async def why(request: Request) -> Response:
     """Reasons of some lines, as parts of a page."""
-    held = await library(request)
+    library = await current_library(request)
     try:
         asked = json.loads(await request.body())
         labels = [str(label) for label in asked["labels"]]
@@ -237,16 +239,16 @@ async def why(request: Request) -> Response:
     if len(labels) > _MOST_REASONS:
         raise BadRequest(f"Ask for at most {_MOST_REASONS} lines at once.", pointer="/labels")
     question = StockQuestion(form.places, form.chosen_acts, today(), form.from_state)
-    parts = await run_in_threadpool(_reasons, held, labels, question)
+    parts = await run_in_threadpool(_reasons, library, labels, question)
     return Response(json.dumps({"parts": parts}), media_type="application/json")
 
 
 @router.get("/offer")
 async def offer(request: Request) -> Response:
     """Names that begin with, or hold, what was typed; at most eight."""
-    held = await library(request)
+    library = await current_library(request)
     typed = request.query_params.get("q", "")[:200]
-    found = await run_in_threadpool(_offered, held, typed)
+    found = await run_in_threadpool(_offered, library, typed)
     return Response(json.dumps({"names": found}), media_type="application/json")
 
 
@@ -256,9 +258,9 @@ async def offer(request: Request) -> Response:
 @router.get("/map/shapes")
 async def shapes(request: Request) -> Response:
     """State and county lines and waters of a box, as GeoJSON."""
-    held = await library(request)
+    library = await current_library(request)
     box = _box(request.query_params.get("box", ""))
-    found = await run_in_threadpool(ground, held.build.connection, box)
+    found = await run_in_threadpool(ground, library.build.connection, box)
     return Response(json.dumps(found), media_type="application/geo+json")
 
 
@@ -307,12 +309,12 @@ async def _sent(request: Request) -> tuple[dict[str, list[str]], bytes]:
     return fields, uploaded
 
 
-async def _stock_asked(held: Library, request: Request) -> Any:
+async def _stock_asked(library: Library, request: Request) -> Any:
     fields, uploaded = await _sent(request)
-    return await run_in_threadpool(_stock_of, request, held, list_form(fields, uploaded))
+    return await run_in_threadpool(_stock_of, request, library, list_form(fields, uploaded))
 
 
-def _stock_of(request: Request, held: Library, form: ListForm) -> Any:
+def _stock_of(request: Request, library: Library, form: ListForm) -> Any:
     question = StockQuestion(form.places, form.chosen_acts, today(), form.from_state)
     if len(form.file) > LARGE_WORKBOOK:
         take_turn(request)
@@ -325,23 +327,23 @@ def _stock_of(request: Request, held: Library, form: ListForm) -> Any:
     return table, question
 
 
-def _reasons(held: Library, labels: Sequence[str], question: StockQuestion) -> list[str]:
-    lines = within_time(StockChecker(held, question).check(labels))
+def _reasons(library: Library, labels: Sequence[str], question: StockQuestion) -> list[str]:
+    lines = within_time(StockChecker(library, question).check(labels))
     return [line_reasons(line, question.jurisdictions) for line in lines]
 
 
-def _offered(held: Library, typed: str) -> list[dict[str, str]]:
+def _offered(library: Library, typed: str) -> list[dict[str, str]]:
     sought = " ".join(typed.casefold().split())
     if len(sought) < 3:
         return []
     scored = [
         (not name.name.casefold().startswith(sought), len(name.name), name.name, name.plant_id)
-        for name in held.names
+        for name in library.names
         if sought in name.name.casefold()
     ]
     found: dict[str, dict[str, str]] = {}
     for *_, name, plant_id in sorted(scored):
-        plant = held.plants.get(plant_id)
+        plant = library.plants.get(plant_id)
         if plant is not None and name not in found:
             found[name] = {"name": name, "meant": plant.accepted_name}
         if len(found) == 8:
@@ -360,25 +362,27 @@ def _asked(request: Request) -> page.Asked:
     )
 
 
-def _look_up(held: Library, asked: page.Asked) -> page.LookUp:
+def _look_up(library: Library, asked: page.Asked) -> page.LookUp:
     places = read_jurisdictions(asked.places, "in")
-    county = held.counties.find(read_state(places[0], "in"), asked.county) if asked.county else None
+    county = (
+        library.counties.find(read_state(places[0], "in"), asked.county) if asked.county else None
+    )
     acts, on = read_acts(asked.acts), today()
     questions = [
         Question(place, act, on, county.fips if county and place == places[0] else None)
         for place in places
         for act in acts
     ]
-    answer = check_label(held, asked.label, questions)
+    answer = check_label(library, asked.label, questions)
     answers = tuple(
         page.PlaceAnswer(
             place,
             agreeing(found for found in answer.findings if found.jurisdiction == place),
-            standing_of(held.law, place, on).phrase,
+            standing_of(library.law, place, on).phrase,
         )
         for place in places
     )
-    facts = plant_facts(held, answer.resolution, places, on)
+    facts = plant_facts(library, answer.resolution, places, on)
     return page.LookUp(asked.label, county, answer.resolution, answers, facts)
 
 

@@ -101,7 +101,7 @@ async def check(
     on: AsOf = None,
 ) -> Response:
     """For each planting: what it is, what the law lists say, whether it would live, could
-    escape and how it is held, and what to plant instead."""
+    escape and how it is contained, and what to plant instead."""
     kind = sent_type(request, (JSON, CSV))
     wanted = accepted(request, OUT)
     body = await body_of(request, settings().max_body_bytes)

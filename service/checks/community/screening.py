@@ -11,7 +11,6 @@ from datetime import date
 from shapely.geometry.base import BaseGeometry
 
 from service.cautions import general_cautions
-from service.cautions.general import STANDING_CAUTIONS
 from service.checks.community.ranking import RANKING, priorities
 from service.checks.community.values import (
     Community,
@@ -48,6 +47,7 @@ from service.values.plants import Plant
 from service.values.site import Locality
 from service.values.vocabulary import Act, Jurisdiction, PlantId, WaterId, strictest
 from service.values.waters import Reached, Water
+from service.values.words import STANDING_CAUTIONS
 
 Progress = Callable[[int, int], None]
 """Sites answered, and all."""

@@ -241,8 +241,8 @@ _VESSELS = ("solid-pot", "no-drain-tub", "basket", "foam-island", "floating-ring
 
 
 def _vessels(year: _Year, planted: Iterable[PlantingAnswer]) -> Iterator[Task]:
-    held = [planting for planting in planted if planting.position.holding in _VESSELS]
-    for place, several in _by_place(held):
+    potted = [planting for planting in planted if planting.position.holding in _VESSELS]
+    for place, several in _by_place(potted):
         afloat = any(p.position.holding in ("foam-island", "floating-ring") for p in several)
         also = " Check moorings and foam." if afloat else ""
         for season, day in (("spring", year.day(year.spring)), ("summer", year.day((8, 1)))):

@@ -10,7 +10,6 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from service.cautions import cautions_for, general_cautions
-from service.cautions.general import STANDING_CAUTIONS
 from service.checks.plan.decisions import RANKING, confirmations, decisions
 from service.checks.plan.doubts import doubtful, mended, spacing_grounds
 from service.checks.plan.open_facts import open_facts
@@ -33,6 +32,7 @@ from service.store.occurrences import EvidenceReader, WaterShape
 from service.store.waters import read_water_geometry
 from service.values.plants import Plant
 from service.values.waters import Reached
+from service.values.words import STANDING_CAUTIONS
 
 Progress = Callable[[int, int], None]
 """Plantings answered, and all."""

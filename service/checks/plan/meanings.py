@@ -109,12 +109,14 @@ def name_grounds(resolution: Resolution, meanings: Sequence[OnePlant]) -> Iterab
     # A tag with a botanical name means that plant first; what else the name is used for holds it
     # back only where the law bars it.
     named = resolution.match in ("accepted", "synonym")
-    held = [meaning for meaning in meanings if meaning.barred or (meaning.held_back and not named)]
+    against_them = [
+        meaning for meaning in meanings if meaning.barred or (meaning.held_back and not named)
+    ]
     matters = any(meaning.held_back if named else not meaning.clear for meaning in meanings)
-    if not held and not matters:
+    if not against_them and not matters:
         return
-    if held:
-        against = joined([f"{meaning.name} {_against(meaning)}" for meaning in held[:3]])
+    if against_them:
+        against = joined([f"{meaning.name} {_against(meaning)}" for meaning in against_them[:3]])
         text = f"Get the botanical name: the label may mean {names}, and {against}."
         yield Ground("name-open", True, text, ask=seller)
     else:

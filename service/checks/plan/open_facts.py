@@ -36,11 +36,11 @@ def open_facts(site: SiteAnswer, plantings: Sequence[PlantingAnswer]) -> tuple[U
     gathered: dict[tuple[str, str], _Gathered] = {}
     for planting in plantings:
         for fact in _of_planting(planting):
-            held = gathered.setdefault((fact.fact, fact.of), fact)
-            held.look_up = held.look_up or fact.look_up
-            held.why |= fact.why
-            held.plantings |= fact.plantings
-            held.narrows_by += fact.narrows_by if held is not fact else 0.0
+            joined = gathered.setdefault((fact.fact, fact.of), fact)
+            joined.look_up = joined.look_up or fact.look_up
+            joined.why |= fact.why
+            joined.plantings |= fact.plantings
+            joined.narrows_by += fact.narrows_by if joined is not fact else 0.0
     ordered = sorted(
         gathered.values(),
         key=lambda fact: (-round(fact.narrows_by, 6), -len(fact.plantings), fact.fact, fact.of),

@@ -178,8 +178,8 @@ def plants_of(library: Library, resolution: Resolution) -> tuple[Plant, ...]:
 
 def plant_of(library: Library, candidate: Candidate) -> Plant:
     """The plant of a candidate; one without traits where only an imported taxonomy knows it."""
-    held = library.plants.get(candidate.plant_id)
-    return held or Plant(
+    catalogued = library.plants.get(candidate.plant_id)
+    return catalogued or Plant(
         candidate.plant_id,
         candidate.accepted_name,
         candidate.rank,
@@ -303,7 +303,7 @@ def _holding(plan: ContainmentPlan) -> set[MeasureKind]:
     return {
         measure.kind
         for measure in plan.measures
-        if any(held.strength == "holds" for held in measure.held)
+        if any(way.strength == "holds" for way in measure.held)
     }
 
 

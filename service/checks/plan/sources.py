@@ -158,13 +158,13 @@ class SourceNumbers:
         return self._number(key, new, planting)
 
     def _number(self, key: object, new: NumberedSource, planting: int | None = None) -> int:
-        held = self._by_key.get(key)
-        if held is None:
-            held = self._by_key[key] = replace(new, number=len(self._by_key) + 1)
-            self._used_by[held.number] = {}
+        known = self._by_key.get(key)
+        if known is None:
+            known = self._by_key[key] = replace(new, number=len(self._by_key) + 1)
+            self._used_by[known.number] = {}
         if planting is not None:
-            self._used_by[held.number][planting] = None
-        return held.number
+            self._used_by[known.number][planting] = None
+        return known.number
 
 
 def _unsourced(text: str) -> bool:

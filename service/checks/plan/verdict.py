@@ -293,8 +293,8 @@ def _escape(facts: PlantingFacts) -> Iterable[Ground]:
 
 
 def _takes_over(facts: PlantingFacts) -> bool:
-    """An aggressive stranger in open ground that joins the bank or is flooded, where nothing closes
-    that way.
+    """An aggressive plant from elsewhere in open ground that joins the bank or is flooded, where
+    nothing closes that way.
     """
     open_ground = facts.position.holding == "open-ground"
     aggressive = any(plant.traits.spread_rate == "aggressive" for plant in facts.plants)

@@ -1,6 +1,6 @@
 """The rooms of the page, as HTML, and what their scripts ask for.
 
-A plant, the law held and a list answered at once work without script; drawing a place does not.
+A plant, the law loaded and a list answered at once work without script; drawing a place does not.
 """
 
 import hashlib
@@ -16,26 +16,26 @@ from urllib.parse import urlsplit
 
 from markupsafe import Markup
 
-from service.cautions.general import STANDING_CAUTIONS
 from service.errors import NotFound, ReedgateError
 from service.geography import County
 from service.input.list_form import ListForm
 from service.names import Resolution
 from service.output import words
-from service.output.html.page_views import Agreeing, loaded_law
+from service.output.html.page_views import Agreeing, coverage_totals
 from service.output.html.templating import templates
 from service.output.maps.coverage import coverage_svg
 from service.regulation.coverage import coverage_table
 from service.regulation.law import Entry, ListVersion
 from service.store.library import Library
 from service.values.vocabulary import ACTS, JURISDICTION_NAMES, STATES, Jurisdiction, WaterKind
+from service.values.words import STANDING_CAUTIONS
 
 ROOMS: tuple[tuple[str, str], ...] = (
     ("/plant", "A plant"),
     ("/list", "A list"),
     ("/place", "A place"),
     ("/sites", "Many sites"),
-    ("/law", "The law held"),
+    ("/law", "The law loaded"),
 )
 """Address and title of each room, in the order of the menu."""
 _MEDIA_TYPES = {
@@ -78,7 +78,7 @@ class PlaceAnswer:
     """What one jurisdiction says of a plant.
 
     Attributes:
-        standing: how far the law of the jurisdiction is held, in a phrase.
+        standing: how far the law of the jurisdiction is loaded, in a phrase.
     """
 
     jurisdiction: Jurisdiction
@@ -129,7 +129,7 @@ class Pages:
 
     def start(self) -> str:
         """Where a person begins, by what they bring."""
-        return self._render("start", held=loaded_law(self._coverage()))
+        return self._render("start", loaded=coverage_totals(self._coverage()))
 
     def plant(self, asked: Asked, look_up: LookUp | None) -> str:
         """One plant, with the answer where it was asked."""
@@ -148,10 +148,10 @@ class Pages:
         return self._render("sites")
 
     def law(self) -> str:
-        """How much law is held, state by state."""
+        """How much law is loaded, state by state."""
         table = self._coverage()
         svg = Markup(coverage_svg(table, as_of=self.on.isoformat()))
-        return self._render("law", table=table, held=loaded_law(table), coverage=svg)
+        return self._render("law", table=table, loaded=coverage_totals(table), coverage=svg)
 
     def law_list(self, version: ListVersion) -> str:
         """One list, class by class."""

@@ -43,7 +43,7 @@ def agreeing(findings: Iterable[Finding]) -> tuple[Agreeing, ...]:
     """Findings put together by what they say, strictest first."""
     groups: dict[object, list[Finding]] = {}
     for finding in findings:
-        # Citations bear the outcome for the act asked; it is the entries that make findings alike.
+        # Citations carry the outcome for the act asked; it is the entries that make findings alike.
         entries = tuple(
             (one.list_id, one.class_name, one.name_as_listed, one.area) for one in finding.citations
         )
@@ -79,7 +79,7 @@ class Cell:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One line of a list, answered; ``cells`` is empty where it bears no label."""
+    """One line of a list, answered; ``cells`` is empty where it has no label."""
 
     number: int
     label: str
@@ -105,8 +105,8 @@ def stock_rows(
 
 
 @dataclass(frozen=True, slots=True)
-class LoadedLaw:
-    """How many states are held how completely, and the entries."""
+class CoverageTotals:
+    """How many states are loaded how completely, and the entries."""
 
     complete: int
     partial: int
@@ -115,12 +115,12 @@ class LoadedLaw:
     read: int
 
 
-def loaded_law(table: Iterable[JurisdictionCoverage]) -> LoadedLaw:
+def coverage_totals(table: Iterable[JurisdictionCoverage]) -> CoverageTotals:
     """The coverage table in numbers; the states and the District of Columbia."""
     rows = list(table)
     counts = Counter(row.coverage for row in rows if row.jurisdiction != FEDERAL)
     entries, read = sum(row.entries for row in rows), sum(row.entries_read for row in rows)
-    return LoadedLaw(counts["complete"], counts["partial"], counts["none"], entries, read)
+    return CoverageTotals(counts["complete"], counts["partial"], counts["none"], entries, read)
 
 
 def plant_facts(
@@ -139,7 +139,7 @@ def plant_facts(
             more = len(restricted) - _MOST_NAMED
             facts.append(
                 f"{candidate.accepted_name}: selling or planting is barred or limited in "
-                f"{names}{f' and {more} more' if more > 0 else ''}, by the lists held here."
+                f"{names}{f' and {more} more' if more > 0 else ''}, by the lists loaded here."
             )
     return tuple(facts)
 

@@ -228,7 +228,7 @@ def fit_views(planting: PlantingAnswer) -> tuple[FitView, ...]:
 
 @dataclass(frozen=True, slots=True)
 class WaterRow:
-    """The chance for one water. ``key`` is its letter on the map, empty where it bears none."""
+    """The chance for one water. ``key`` is its letter on the map, empty where it has none."""
 
     key: str
     water: WaterAssessment
@@ -314,7 +314,7 @@ class Bench:
     drawn: dict[tuple[str, Section], tuple[int, ...]] = field(default_factory=dict)
     workings: dict[object, Workings] = field(default_factory=dict)
     _drawings: int = 0
-    _told: dict[object, int] = field(default_factory=dict)
+    _first_shown: dict[object, int] = field(default_factory=dict)
 
     def measures(self, planting: PlantingAnswer, plan: ContainmentPlan) -> tuple[MeasureView, ...]:
         """The measures of a plan with their drawings, those that hold most first."""
@@ -332,8 +332,8 @@ class Bench:
         failing = tuple(check for check in measure.checks if not check.passes)
         passing = tuple(check.name for check in measure.checks if check.passes)
         holds, slows = _ways(measure, "holds"), _ways(measure, "slows")
-        told = (planting.place, measure.kind, measure.checks, measure.missing, measure.figures)
-        first = self._told.setdefault(told, planting.number)
+        work = (planting.place, measure.kind, measure.checks, measure.missing, measure.figures)
+        first = self._first_shown.setdefault(work, planting.number)
         workings = self._work(planting, measure)
         return MeasureView(measure, holds, slows, failing, passing, new, seen, workings, first)
 
@@ -353,12 +353,12 @@ class Bench:
         if not (measure.figures or measure.checks):
             return 0
         key = (planting.place, measure.kind, measure.figures, measure.checks)
-        held = self.workings.get(key)
-        if held is None:
-            held = self.workings[key] = Workings(
+        workings = self.workings.get(key)
+        if workings is None:
+            workings = self.workings[key] = Workings(
                 len(self.workings) + 1, measure.title, planting.place, measure.figures, measure
             )
-        return held.number
+        return workings.number
 
 
 _VESSELS = ("solid-pot", "no-drain-tub", "foam-island", "floating-ring")
@@ -378,9 +378,9 @@ def _other_vessel(planting: PlantingAnswer, measure: Measure) -> bool:
 def _ways(measure: Measure, strength: str) -> str:
     """``seed by the outlet and storm overflow; rhizome by the bank``."""
     by_way: dict[str, list[str]] = {}
-    for held in measure.held:
-        if held.strength == strength:
-            by_way.setdefault(held.way_out.way, []).append(ROUTES[held.way_out.route])
+    for way_held in measure.held:
+        if way_held.strength == strength:
+            by_way.setdefault(way_held.way_out.way, []).append(ROUTES[way_held.way_out.route])
     return "; ".join(f"{way} by {joined(routes)}" for way, routes in by_way.items())
 
 

@@ -40,7 +40,7 @@ _VOCABULARIES = {
     "SITE_GROUPS": words.SITE_GROUPS,
     "VERDICTS": words.VERDICTS,
     "FITS": words.FITS,
-    "HELD": words.HELD,
+    "CONTAINED": words.CONTAINED,
     "ROUTES": words.ROUTES,
     "HOLDINGS": words.HOLDINGS,
     "ROLES": words.ROLES,

@@ -1,7 +1,7 @@
-"""A tile map of how much law is held: one tile a jurisdiction, laid out as rough geography, drawn
+"""A tile map of how much law is loaded: one tile a jurisdiction, laid out as rough geography, drawn
 as SVG.
 
-Told apart without colour: held in full is a dark tile, in part a hatched frame, none a broken
+Told apart without colour: loaded in full is a dark tile, in part a hatched frame, none a broken
     outline; each also says so in words.
 """
 
@@ -42,12 +42,12 @@ _INK, _PAPER, _FAINT = "#1d3b45", "#fffdf7", "#5c6b70"
 
 _WORD: dict[Coverage, str] = {"complete": "full", "partial": "part", "none": "none"}
 _PHRASE: dict[Coverage, str] = {
-    "complete": "held in full",
-    "partial": "held in part",
-    "none": "no list held with its plants",
+    "complete": "loaded in full",
+    "partial": "loaded in part",
+    "none": "no list loaded with its plants",
 }
 _LEGEND: tuple[tuple[Coverage, str], ...] = (
-    ("complete", "each known list held whole"),
+    ("complete", "each known list loaded whole"),
     ("partial", "some entries may be missing"),
     ("none", "answers are undetermined"),
 )
@@ -59,24 +59,24 @@ def coverage_svg(coverages: Iterable[JurisdictionCoverage], *, as_of: str = "") 
     Args:
         as_of: shown in the caption, an ISO date.
     """
-    held = {coverage.jurisdiction: coverage for coverage in coverages}
+    by_place = {coverage.jurisdiction: coverage for coverage in coverages}
     tiles = [
-        _tile(held[code], *_corner(row, column))
+        _tile(by_place[code], *_corner(row, column))
         for code, (row, column) in sorted(TILES.items())
-        if code in held
+        if code in by_place
     ]
     federal = (
-        [_tile(held[FEDERAL], _MARGIN + 9 * _STEP, _MARGIN + 5 * _STEP, wide=True)]
-        if FEDERAL in held
+        [_tile(by_place[FEDERAL], _MARGIN + 9 * _STEP, _MARGIN + 5 * _STEP, wide=True)]
+        if FEDERAL in by_place
         else []
     )
-    caption = f"Law held, as of {as_of}" if as_of else "Law held"
+    caption = f"Law loaded, as of {as_of}" if as_of else "Law loaded"
     return "\n".join(
         [
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {_HEIGHT}" role="img" '
             'aria-labelledby="coverage-title coverage-desc" font-family="Georgia, \'Times New Roman\', serif">',
             f'<title id="coverage-title">{escape(caption)}, state by state</title>',
-            f'<desc id="coverage-desc">{escape(_description(held.values()))}</desc>',
+            f'<desc id="coverage-desc">{escape(_description(by_place.values()))}</desc>',
             _HATCH,
             f'<rect width="{_WIDTH}" height="{_HEIGHT}" fill="{_PAPER}"/>',
             *tiles,
@@ -98,17 +98,17 @@ def _corner(row: int, column: int) -> tuple[int, int]:
     return _MARGIN + column * _STEP, _MARGIN + row * _STEP
 
 
-def _tile(held: JurisdictionCoverage, x: int, y: int, *, wide: bool = False) -> str:
+def _tile(coverage: JurisdictionCoverage, x: int, y: int, *, wide: bool = False) -> str:
     width = 2 * _TILE + _GAP if wide else _TILE
-    letters = "US federal" if wide else held.jurisdiction.removeprefix("US-")
-    ink = _PAPER if held.coverage == "complete" else _INK
+    letters = "US federal" if wide else coverage.jurisdiction.removeprefix("US-")
+    ink = _PAPER if coverage.coverage == "complete" else _INK
     middle = x + width / 2
     return (
-        f"<g><title>{escape(_summary(held))}</title>"
-        + _ground(held.coverage, x, y, width)
+        f"<g><title>{escape(_summary(coverage))}</title>"
+        + _ground(coverage.coverage, x, y, width)
         + _text(letters, middle, y + 33, 23, ink, bold=True)
-        + _text(_WORD[held.coverage], middle, y + 51, 13, ink)
-        + _text(_share(held), middle, y + 65, 11, ink)
+        + _text(_WORD[coverage.coverage], middle, y + 51, 13, ink)
+        + _text(_share(coverage), middle, y + 65, 11, ink)
         + "</g>"
     )
 
@@ -147,11 +147,11 @@ def _text(
     return f'<text x="{x:g}" y="{y:g}" font-size="{size}" fill="{fill}" text-anchor="{anchor}"{weight}>{escape(text)}</text>'
 
 
-def _share(held: JurisdictionCoverage) -> str:
+def _share(coverage: JurisdictionCoverage) -> str:
     return (
         "no entries"
-        if held.share_read is None
-        else f"{_percent(held.entries_read, held.entries)} read"
+        if coverage.share_read is None
+        else f"{_percent(coverage.entries_read, coverage.entries)} read"
     )
 
 
@@ -163,21 +163,22 @@ def _percent(part: int, whole: int) -> str:
     return f"{max(percent, 1) if part else percent}%"
 
 
-def _summary(held: JurisdictionCoverage) -> str:
-    count = len(held.lists)
-    words = f"{held.name}: {_PHRASE[held.coverage]}; {count} list{'' if count == 1 else 's'}, {held.entries} entries"
-    if held.entries:
-        words += f", {_percent(held.entries_read, held.entries)} of them read in the text"
-    if held.oldest_reading:
-        words += f"; oldest dated copy {held.oldest_reading}"
-    if held.undated_copies:
-        words += f"; {held.undated_copies} read in undated copies"
+def _summary(coverage: JurisdictionCoverage) -> str:
+    count = len(coverage.lists)
+    words = f"{coverage.name}: {_PHRASE[coverage.coverage]}; {count} list{'' if count == 1 else 's'}, {coverage.entries} entries"
+    if coverage.entries:
+        words += f", {_percent(coverage.entries_read, coverage.entries)} of them read in the text"
+    if coverage.oldest_reading:
+        words += f"; oldest dated copy {coverage.oldest_reading}"
+    if coverage.undated_copies:
+        words += f"; {coverage.undated_copies} read in undated copies"
     return f"{words}."
 
 
-def _description(held: Iterable[JurisdictionCoverage]) -> str:
+def _description(coverages: Iterable[JurisdictionCoverage]) -> str:
     states = sorted(
-        (state for state in held if state.jurisdiction != FEDERAL), key=lambda state: state.name
+        (state for state in coverages if state.jurisdiction != FEDERAL),
+        key=lambda state: state.name,
     )
     parts = []
     for coverage, _ in _LEGEND:
@@ -196,5 +197,5 @@ def _legend(caption: str) -> Iterable[str]:
         yield _ground(coverage, x, top + 28, 34, 26, 5)
         yield _text(f"{_WORD[coverage]}: {meaning}", x + 42, top + 46, 14, _INK, anchor="start")
         x += (_WIDTH - 2 * _MARGIN) // 3
-    note = "Read: share of the entries seen in the text itself. A list held whole may still be amended; confirm with the authority."
+    note = "Read: share of the entries seen in the text itself. A list loaded whole may still be amended; confirm with the authority."
     yield _text(note, _MARGIN, top + 82, 13, _FAINT, anchor="start")

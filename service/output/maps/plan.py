@@ -33,7 +33,7 @@ Outlines = Mapping[Jurisdiction, BaseGeometry]
 
 @dataclass(frozen=True, slots=True)
 class KeyedWater:
-    """A water with the letter that it bears on the map."""
+    """A water with its letter on the map."""
 
     key: str
     water: PlanWater

@@ -1,4 +1,4 @@
-"""A small part of the earth on paper, and what every map bears: paths, scale bars, north."""
+"""A small part of the earth on paper, and what every map has: paths, scale bars, north."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass

@@ -6,12 +6,12 @@ from typing import Annotated
 
 from pydantic import AliasChoices, BaseModel, ConfigDict, Field
 
-from service.cautions.general import STANDING_CAUTIONS
 from service.names import Resolution
 from service.regulation.finding import Finding
 from service.regulation.law import Duty, InstrumentKind, Permit
 from service.regulation.shipping import Lane
 from service.values.vocabulary import Act, Coverage, HowKnown, Match, Outcome, Rank
+from service.values.words import STANDING_CAUTIONS
 
 
 class _Model(BaseModel):
@@ -29,7 +29,7 @@ class Answer(_Model):
 
 
 class CitationModel(_Model):
-    """An entry of a list that bears on the plant."""
+    """An entry of a list that applies to the plant."""
 
     list_id: str
     jurisdiction: str
@@ -52,7 +52,7 @@ class CitationModel(_Model):
 
 
 class OwnRuleModel(_Model):
-    """A rule that is no law."""
+    """A rule that is not law."""
 
     list_id: str
     title: str
@@ -68,7 +68,7 @@ class FindingModel(_Model):
     act: Act
     jurisdiction: str
     coverage: Annotated[
-        Coverage, Field(description="how completely the jurisdiction's lists are held")
+        Coverage, Field(description="how completely the jurisdiction's lists are loaded")
     ]
     verified: Annotated[
         bool, Field(description="every fact that the outcome rests on was read in the text")
@@ -280,7 +280,7 @@ class ListModel(_Model):
 
 
 class ListsAnswer(Answer):
-    """The lists held."""
+    """The lists loaded."""
 
     lists: tuple[ListModel, ...]
     total: Annotated[int, Field(description="lists over all pages")]

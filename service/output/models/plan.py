@@ -265,7 +265,7 @@ def plan_model(answer: PlanAnswer, *, explain: bool = False) -> PlanCheckAnswer:
 
 
 def _planting(answer: PlantingAnswer, methods: Methods, explain: bool) -> PlantingModel:
-    held = answer.escape_held
+    contained = answer.escape_held
     return PlantingModel(
         number=answer.number,
         pointer=answer.pointer,
@@ -291,7 +291,7 @@ def _planting(answer: PlantingAnswer, methods: Methods, explain: bool) -> Planti
         lane=_lane(answer.lane) if answer.lane else None,
         fit=tuple(_fit(fit) for fit in answer.fits),
         escape=escape_model(answer.escape, methods, explain) if answer.escape else None,
-        escape_if_held=held_model(held) if held else None,
+        escape_if_held=held_model(contained) if contained else None,
         sensitivity=SensitivityModel.model_validate(answer.sensitivity)
         if answer.sensitivity
         else None,

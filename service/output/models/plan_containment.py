@@ -41,7 +41,7 @@ class FigureModel(BaseModel):
 
 
 class CheckModel(BaseModel):
-    """A figure held against a limit."""
+    """A figure compared with a limit."""
 
     name: str
     found: QuantityModel
@@ -85,7 +85,7 @@ class DisposalModel(_Model):
 
 
 class ContainmentModel(BaseModel):
-    """How one plant is held in its place, or disposed of."""
+    """How one plant is contained in its place, or disposed of."""
 
     plant_id: str
     place: str

@@ -104,7 +104,7 @@ class AnswerChanceModel(BaseModel):
 
 
 class UnknownModel(BaseModel):
-    """A fact that would settle or narrow the chance of escape."""
+    """A fact that would decide or narrow the chance of escape."""
 
     fact: str
     question: str

@@ -182,10 +182,10 @@ def test_the_same_file_again_changes_nothing_and_another_of_its_name_adds_or_rep
         [shapely.box(-84, 41, -83.99, 41.01)],
         {"permanent_identifier": ["50"], "fcode": [39004]},
     )
-    held = first.totals["waters"]
+    before = first.totals["waters"]
     more = store.with_name("more.db")
     more.write_bytes(content)
-    assert load_waters(more, [path]).totals["waters"] == held + 1
+    assert load_waters(more, [path]).totals["waters"] == before + 1
     assert links(more) == links(store)
     assert load_waters(store, [path], replace="nhd.gpkg").totals["waters"] == 1
     assert not links(store)

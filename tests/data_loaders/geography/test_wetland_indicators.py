@@ -32,14 +32,14 @@ def test_every_rating_of_the_table_reaches_its_plant() -> None:
         len(rows),
         {},
     )
-    held = draft.connection.execute(
+    stored = draft.connection.execute(
         "SELECT accepted_name, region, indicator, source_table FROM wetland_indicator JOIN plant USING (plant_id)"
     ).fetchall()
-    assert {tuple(row) for row in held} == {
+    assert {tuple(row) for row in stored} == {
         (row["accepted_name"], row["army_corps_region"], row["indicator"], row["table"])
         for row in rows
     }
-    assert {row[2] for row in held} <= set(RATINGS)
+    assert {row[2] for row in stored} <= set(RATINGS)
 
 
 def test_a_plant_that_is_not_in_the_store_is_counted_and_not_invented() -> None:

@@ -149,11 +149,11 @@ def load(
     clock: Clock,
     *queries: LiveQuery,
     settings: LiveSettings = SETTINGS,
-    told: list[LoadProgress] | None = None,
+    stages: list[LoadProgress] | None = None,
 ) -> LoadReport:
     with httpx.Client() as client:
         api = LiveApi(settings, client, sleep=clock.sleep, jitter=random.Random(1))
-        progress = told.append if told is not None else None
+        progress = stages.append if stages is not None else None
         return load_live(
             store, queries or (OHIO,), settings, client=client, api=api, progress=progress
         )
@@ -183,13 +183,13 @@ def test_all_pages_are_fetched_stored_and_cited(store: Path, server: Server, clo
         found(30, scientificName="Quercus alba L.", species="Quercus alba"),
         found(31, decimalLatitude=None),
     ]
-    told: list[LoadProgress] = []
-    report = load(store, clock, told=told)
+    stages: list[LoadProgress] = []
+    report = load(store, clock, stages=stages)
     assert (report.rows_read, report.rows_kept) == (27, 25)
     assert report.set_apart == {"not-of-store": 1, "no-coordinates": 1}
     assert server.offsets == [0, 10, 20]
     assert clock.waits == []
-    assert [progress.done for progress in told] == [
+    assert [progress.done for progress in stages] == [
         pytest.approx(10 / 27),
         pytest.approx(20 / 27),
         1.0,

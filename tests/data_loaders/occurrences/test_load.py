@@ -174,12 +174,12 @@ def test_a_file_held_already_is_not_read_again_beside_a_new_one(
 def test_the_same_records_in_another_file_are_duplicates(tmp_path: Path, store: Path) -> None:
     records = [record(number) for number in range(30)]
     load_occurrences(store, [write_tsv(tmp_path / "first.tsv", records)])
-    held = all_records(store)
+    before = all_records(store)
     more = [record(number) for number in range(20, 50)]
     report = load_occurrences(store, [write_tsv(tmp_path / "second.tsv", more)])
     assert (report.rows_kept, report.set_apart) == (20, {"duplicate": 10})
     assert len(all_records(store)) == 50
-    assert held < all_records(store)
+    assert before < all_records(store)
 
 
 def test_records_without_any_id_are_held_once(tmp_path: Path, store: Path) -> None:
@@ -261,14 +261,14 @@ def test_titles_and_citations_of_the_data_sets_are_kept_for_citing(
 
 def test_progress_tells_rate_and_time_left(tmp_path: Path, store: Path) -> None:
     path = write_tsv(tmp_path / "a.tsv", [record(number) for number in range(45_000)])
-    told: list[LoadProgress] = []
-    load_occurrences(store, [path], progress=told.append)
-    assert {progress.rows for progress in told} >= {0, 45_000}
-    assert all(progress.rows_per_s > 0 for progress in told if progress.rows)
-    assert told[-1].stage == "storing"
-    assert told[-1].done == pytest.approx(1.0)
-    assert [progress.done or 0.0 for progress in told] == sorted(
-        progress.done or 0.0 for progress in told
+    stages: list[LoadProgress] = []
+    load_occurrences(store, [path], progress=stages.append)
+    assert {progress.rows for progress in stages} >= {0, 45_000}
+    assert all(progress.rows_per_s > 0 for progress in stages if progress.rows)
+    assert stages[-1].stage == "storing"
+    assert stages[-1].done == pytest.approx(1.0)
+    assert [progress.done or 0.0 for progress in stages] == sorted(
+        progress.done or 0.0 for progress in stages
     )
 
 

@@ -38,8 +38,10 @@ def test_every_row_of_plants_and_names_is_in_the_store(library: Library) -> None
     assert {plant_id_of(row.accepted_name) for row in catalogue.plants} == {
         plant.plant_id for plant in library.plants.values() if plant.catalogued
     }
-    held = {(name.name, name.kind, name.plant_id) for name in library.names}
-    assert {(row.name, row.kind, plant_id_of(row.accepted_name)) for row in catalogue.names} <= held
+    stored = {(name.name, name.kind, name.plant_id) for name in library.names}
+    assert {
+        (row.name, row.kind, plant_id_of(row.accepted_name)) for row in catalogue.names
+    } <= stored
 
 
 @pytest.mark.parametrize(

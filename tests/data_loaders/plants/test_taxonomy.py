@@ -127,16 +127,16 @@ def test_differences_from_the_catalogue_are_told_and_the_catalogue_stands(
 ) -> None:
     before = rows(store, "SELECT name, kind, plant_id, note FROM name ORDER BY name_id")
     report = load_taxonomy(store, wfo_csv(tmp_path / "c.csv"), title="Invented", version="1")
-    told = {
+    stages = {
         (difference.kind, difference.name, difference.accepted_there)
         for difference in report.differences
     }
-    assert told == {
+    assert stages == {
         ("other-accepted-name", "Pontederia crassipes", "Eichhornia crassipes"),
         ("accepted-there", "Sagittaria natans", "Sagittaria natans"),
         ("other-plant", "Acorus americanus", "Acorus calamus"),
     }
-    assert {kind for kind, _, _ in told} == set(DIFFERENCE_MEANINGS)
+    assert {kind for kind, _, _ in stages} == set(DIFFERENCE_MEANINGS)
     assert rows(store, "SELECT name, kind, plant_id, note FROM name ORDER BY name_id") == before
 
 
@@ -185,13 +185,13 @@ def test_the_same_file_gives_the_same_build(reference: Path, tmp_path: Path) -> 
 
 
 def test_progress_runs_to_the_end_and_never_back(store: Path, tmp_path: Path) -> None:
-    told: list[LoadProgress] = []
+    stages: list[LoadProgress] = []
     load_taxonomy(
-        store, wfo_csv(tmp_path / "c.csv"), title="Invented", version="1", progress=told.append
+        store, wfo_csv(tmp_path / "c.csv"), title="Invented", version="1", progress=stages.append
     )
-    shares = [progress.done or 0.0 for progress in told]
+    shares = [progress.done or 0.0 for progress in stages]
     assert shares == sorted(shares)
-    assert (told[0].stage, told[-1].done, told[-1].rows) == ("reading", 1.0, 21)
+    assert (stages[0].stage, stages[-1].done, stages[-1].rows) == ("reading", 1.0, 21)
 
 
 def test_rows_are_read_in_bounded_memory(store: Path, tmp_path: Path) -> None:

@@ -1,4 +1,4 @@
-"""Lists of one's own: messy tables understood row by row, doubtful names kept out until settled,
+"""Lists of one's own: messy tables understood row by row, doubtful names kept out until chosen,
 loads that may be repeated.
 
 The lists, places and rules here are invented; the plants are real.
@@ -147,9 +147,7 @@ def test_each_row_of_a_messy_list_says_what_it_was_taken_for(store: Path, tmp_pa
 
 
 def test_a_doubtful_or_unreadable_row_says_what_to_do(store: Path, tmp_path: Path) -> None:
-    rows = {
-        row.number: row for row in load(store, written(tmp_path, MESSY), dry_run=True).to_settle
-    }
+    rows = {row.number: row for row in load(store, written(tmp_path, MESSY), dry_run=True).doubtful}
     assert set(rows) == {7, 9, 14}
     assert (rows[7].candidates, rows[7].match) == (("Pontederia crassipes",), "spelling")
     assert "Act 'juggling' is not known" in rows[9].say
@@ -159,18 +157,18 @@ def test_a_doubtful_or_unreadable_row_says_what_to_do(store: Path, tmp_path: Pat
 def test_what_is_doubtful_is_not_stored(store: Path, tmp_path: Path) -> None:
     report = load(store, written(tmp_path, MESSY))
     assert report.outcome == "added"
-    held = [
+    stored = [
         version
-        for version in law_of(store).held(Jurisdiction("US-WI"))
+        for version in law_of(store).lists_of(Jurisdiction("US-WI"))
         if version.list_id == report.list_id
     ]
-    assert [entry.accepted_name for entry in held[0].entries] == [
+    assert [entry.accepted_name for entry in stored[0].entries] == [
         "Hydrilla verticillata",
         "Trapa natans",
         "Ludwigia",
         "Iris pseudacorus",
     ]
-    assert held[0].completeness == "partial"
+    assert stored[0].completeness == "partial"
 
 
 def test_a_settled_row_is_stored_under_the_name_a_person_gave(store: Path, tmp_path: Path) -> None:
@@ -178,7 +176,7 @@ def test_a_settled_row_is_stored_under_the_name_a_person_gave(store: Path, tmp_p
         tmp_path,
         "botanical name,common\nEichornia crassipes,hyacinth\nNymphaea,lily\nPlanta ignota,mystery\nwater lily,\n",
     )
-    report = load(store, file, settle={2: "Pontederia crassipes", 4: "Planta ignota", 5: ""})
+    report = load(store, file, chosen={2: "Pontederia crassipes", 4: "Planta ignota", 5: ""})
     assert [(row.number, row.kind, row.accepted_name) for row in report.rows] == [
         (2, "entry", "Pontederia crassipes"),
         (3, "entry", "Nymphaea"),
@@ -195,7 +193,7 @@ def test_a_settled_row_is_stored_under_the_name_a_person_gave(store: Path, tmp_p
 
 
 @pytest.mark.parametrize(
-    ("settle", "message"),
+    ("chosen", "message"),
     [
         ({99: "Trapa natans"}, "99"),
         ({1: "Trapa natans"}, "1"),
@@ -203,10 +201,10 @@ def test_a_settled_row_is_stored_under_the_name_a_person_gave(store: Path, tmp_p
     ],
 )
 def test_a_decision_that_fits_no_row_is_refused(
-    store: Path, tmp_path: Path, settle: dict[int, str], message: str
+    store: Path, tmp_path: Path, chosen: dict[int, str], message: str
 ) -> None:
     with pytest.raises(BadRequest, match=message):
-        load(store, written(tmp_path, "botanical name\nEichornia crassipes\n"), settle=settle)
+        load(store, written(tmp_path, "botanical name\nEichornia crassipes\n"), chosen=chosen)
 
 
 def test_a_cultivar_is_asked_about_since_an_entry_reaches_the_species(
@@ -302,8 +300,8 @@ def test_a_changed_list_takes_the_place_of_its_earlier_load(store: Path, tmp_pat
     load(store, written(tmp_path, "botanical name\nTrapa natans\nNymphaea odorata\n"))
     report = load(store, written(tmp_path, "botanical name\nNymphaea odorata\n"))
     assert report.outcome == "replaced"
-    held = [listed for listed in law_of(store).versions if listed.list_id == report.list_id]
-    assert [[entry.accepted_name for entry in version.entries] for version in held] == [
+    stored = [listed for listed in law_of(store).versions if listed.list_id == report.list_id]
+    assert [[entry.accepted_name for entry in version.entries] for version in stored] == [
         ["Nymphaea odorata"]
     ]
 
@@ -315,8 +313,8 @@ def test_a_list_from_another_day_is_a_new_version_beside_the_old(
     load(store, file, effective_from=date(2020, 1, 1))
     report = load(store, file, effective_from=date(2025, 1, 1))
     assert report.outcome == "new-version"
-    held = [version for version in law_of(store).versions if version.list_id == report.list_id]
-    assert [(version.effective_from, version.superseded_on) for version in held] == [
+    stored = [version for version in law_of(store).versions if version.list_id == report.list_id]
+    assert [(version.effective_from, version.superseded_on) for version in stored] == [
         (date(2020, 1, 1), date(2025, 1, 1)),
         (date(2025, 1, 1), None),
     ]
@@ -582,8 +580,8 @@ def test_a_list_file_of_another_day_is_a_new_version_and_the_old_one_ends_there(
         store, [changed(tmp_path, effective_from=date(2026, 1, 1), title="Renamed (invented)")]
     )
     assert loaded.outcome == "new-version"
-    held = [version for version in law_of(store).versions if version.list_id == "us-wi-nr109"]
-    assert [(version.effective_from, version.superseded_on) for version in held] == [
+    stored = [version for version in law_of(store).versions if version.list_id == "us-wi-nr109"]
+    assert [(version.effective_from, version.superseded_on) for version in stored] == [
         (date(2003, 6, 1), date(2026, 1, 1)),
         (date(2026, 1, 1), None),
     ]
@@ -592,8 +590,8 @@ def test_a_list_file_of_another_day_is_a_new_version_and_the_old_one_ends_there(
 def test_a_corrected_file_of_the_same_version_takes_its_place(store: Path, tmp_path: Path) -> None:
     (loaded,) = load_list_files(store, [changed(tmp_path, read_copy_date="2026-05-01")])
     assert loaded.outcome == "replaced"
-    held = [version for version in law_of(store).versions if version.list_id == "us-wi-nr109"]
-    assert [version.read_copy_date for version in held] == ["2026-05-01"]
+    stored = [version for version in law_of(store).versions if version.list_id == "us-wi-nr109"]
+    assert [version.read_copy_date for version in stored] == ["2026-05-01"]
 
 
 def test_list_files_are_loaded_all_or_none(store: Path, tmp_path: Path) -> None:
@@ -640,7 +638,7 @@ def test_a_list_file_of_ones_own_has_its_names_put_to_the_resolver(
     file = changed(tmp_path, **own)
     report = load(store, file, kind="own-rule", dry_run=True)
     assert [row.kind for row in report.rows].count("doubtful-name") == 1
-    settled = load(store, file, kind="own-rule", settle={1: "Lythrum salicaria"})
-    assert (settled.outcome, settled.list_id) == ("added", "garden-club")
+    chosen = load(store, file, kind="own-rule", chosen={1: "Lythrum salicaria"})
+    assert (chosen.outcome, chosen.list_id) == ("added", "garden-club")
     with pytest.raises(BadFile, match="own-rule"):
         load(store, file, kind="ordinance")

@@ -24,7 +24,7 @@ from service.store.library import Library
 
 TODAY = date(2026, 6, 1)
 WISCONSIN = read_list_file(FOLDER / "us-wi-nr109.toml")
-"""Wis. Admin. Code ch. NR 109: three plants, read, held whole."""
+"""Wis. Admin. Code ch. NR 109: three plants, read, loaded in full."""
 
 
 def written(

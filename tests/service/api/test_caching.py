@@ -34,11 +34,13 @@ def test_a_client_that_holds_the_answer_is_told_so_without_a_body(client: TestCl
     assert "content-type" not in again.headers
 
 
-@pytest.mark.parametrize("held", ['"other", {tag}', "W/{tag}", "*"])
-def test_the_tag_is_found_among_others_weak_or_by_a_star(client: TestClient, held: str) -> None:
+@pytest.mark.parametrize("known_tags", ['"other", {tag}', "W/{tag}", "*"])
+def test_the_tag_is_found_among_others_weak_or_by_a_star(
+    client: TestClient, known_tags: str
+) -> None:
     tag = client.get(FINDING).headers["etag"]
     assert (
-        client.get(FINDING, headers={"If-None-Match": held.replace("{tag}", tag)}).status_code
+        client.get(FINDING, headers={"If-None-Match": known_tags.replace("{tag}", tag)}).status_code
         == 304
     )
 

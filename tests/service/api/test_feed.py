@@ -1,4 +1,4 @@
-"""The Atom feed, held against RFC 4287 by its own words and by a feed reader."""
+"""The Atom feed, compared with RFC 4287 by its own words and by a feed reader."""
 
 from datetime import date
 from xml.etree import ElementTree as ET

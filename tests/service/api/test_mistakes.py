@@ -24,8 +24,8 @@ EVERY_ACT = [
 def problem(response: Response, status: int = 422) -> dict[str, Any]:
     assert response.status_code == status, response.text
     assert response.headers["content-type"] == "application/problem+json"
-    told: dict[str, Any] = response.json()
-    return told
+    refusal: dict[str, Any] = response.json()
+    return refusal
 
 
 @pytest.mark.parametrize(
@@ -40,11 +40,11 @@ def problem(response: Response, status: int = 422) -> dict[str, Any]:
 def test_a_parameter_that_is_not_known_is_named_with_the_one_that_was_meant(
     client: TestClient, query: str, name: str, meant: str | None
 ) -> None:
-    told = problem(client.get(f"{FINDING}&{query}"))
-    assert told["pointer"] == name
+    refusal = problem(client.get(f"{FINDING}&{query}"))
+    assert refusal["pointer"] == name
     if meant:
-        assert f"{name}: did you mean {meant}?" in told["detail"]
-    assert "jurisdiction" in told["next_step"]
+        assert f"{name}: did you mean {meant}?" in refusal["detail"]
+    assert "jurisdiction" in refusal["next_step"]
 
 
 @pytest.mark.parametrize(
@@ -53,8 +53,8 @@ def test_a_parameter_that_is_not_known_is_named_with_the_one_that_was_meant(
 def test_a_parameter_given_twice_is_not_answered_for_the_later_value(
     client: TestClient, extra: str
 ) -> None:
-    told = problem(client.get(f"{FINDING}&{extra}"))
-    assert told["pointer"] == extra.partition("=")[0]
+    refusal = problem(client.get(f"{FINDING}&{extra}"))
+    assert refusal["pointer"] == extra.partition("=")[0]
 
 
 def test_acts_may_be_given_one_by_one_or_together(client: TestClient) -> None:
@@ -71,13 +71,13 @@ def test_every_route_refuses_a_parameter_that_it_does_not_know(client: TestClien
             address = path.replace("{kind}", "waters")
             response = client.request(method, f"{address}?no_such_parameter=1")
             if response.status_code in (401, 403):
-                continue  # who may not ask is told that first
+                continue  # who may not ask is refusal that first
             assert problem(response)["pointer"] == "no_such_parameter", (method, path)
 
 
 def test_several_mistakes_are_told_at_once(client: TestClient) -> None:
-    told = problem(client.get(f"{FINDING}&acts=sell&label=hydrilla"))
-    assert {part["pointer"] for part in told["errors"]} == {"acts", "label"}
+    refusal = problem(client.get(f"{FINDING}&acts=sell&label=hydrilla"))
+    assert {part["pointer"] for part in refusal["errors"]} == {"acts", "label"}
 
 
 @pytest.mark.parametrize(
@@ -94,31 +94,31 @@ def test_several_mistakes_are_told_at_once(client: TestClient) -> None:
 def test_a_mistake_in_a_body_has_a_pointer(
     client: TestClient, body: bytes, pointer: str, said: str
 ) -> None:
-    told = problem(client.post("/v1/stock-checks", content=body))
-    assert told["pointer"] == pointer
-    assert said in told["detail"]
+    refusal = problem(client.post("/v1/stock-checks", content=body))
+    assert refusal["pointer"] == pointer
+    assert said in refusal["detail"]
 
 
 def test_a_key_given_twice_is_found_wherever_it_is(client: TestClient) -> None:
     body = b'{"site": {"state": "US-OH"}, "plantings": ["a", {"label": "b", "label": "c"}]}'
-    told = problem(client.post("/v1/plan-checks", content=body))
-    assert told["pointer"] == "/plantings/1/label"
+    refusal = problem(client.post("/v1/plan-checks", content=body))
+    assert refusal["pointer"] == "/plantings/1/label"
 
 
 def test_a_parameter_beside_a_body_that_has_its_own_key_is_not_passed_over(
     client: TestClient,
 ) -> None:
     body = {"labels": ["cattail"], "to": ["US-OH"]}
-    told = problem(client.post("/v1/stock-checks?to=US-WI", json=body))
-    assert told["pointer"] == "to"
+    refusal = problem(client.post("/v1/stock-checks?to=US-WI", json=body))
+    assert refusal["pointer"] == "to"
     plan = {"site": {"state": "US-OH"}, "plantings": ["cattail"]}
-    told = problem(client.post("/v1/plan-checks?state=US-WI&at=", json=plan))
-    assert [part["pointer"] for part in told["errors"]] == ["at", "state"]
+    refusal = problem(client.post("/v1/plan-checks?state=US-WI&at=", json=plan))
+    assert [part["pointer"] for part in refusal["errors"]] == ["at", "state"]
 
 
 def test_federal_law_is_not_asked_by_county(client: TestClient) -> None:
-    told = problem(client.get("/v1/findings?label=cattail&jurisdiction=US&county=Franklin"))
-    assert (told["pointer"], told["next_step"]) == (
+    refusal = problem(client.get("/v1/findings?label=cattail&jurisdiction=US&county=Franklin"))
+    assert (refusal["pointer"], refusal["next_step"]) == (
         "county",
         "Leave the county out, or name its state.",
     )
@@ -141,21 +141,21 @@ def test_a_number_that_nothing_takes_is_refused(
 
 
 def test_half_a_character_is_refused_by_the_names_too(client: TestClient) -> None:
-    told = problem(client.post("/v1/names", content=b'{"labels": ["\\ud800"]}'))
-    assert "half of a character" in told["detail"]
+    refusal = problem(client.post("/v1/names", content=b'{"labels": ["\\ud800"]}'))
+    assert "half of a character" in refusal["detail"]
 
 
 def test_labels_by_places_by_acts_have_a_limit(client: TestClient) -> None:
     body = {"labels": ["cattail"] * 3_000, "to": ["all"], "act": EVERY_ACT}
-    told = problem(client.post("/v1/stock-checks", json=body), 413)
-    assert "1,530,000 findings" in told["detail"]
+    refusal = problem(client.post("/v1/stock-checks", json=body), 413)
+    assert "1,530,000 findings" in refusal["detail"]
 
 
 def test_every_problem_has_an_address_where_its_kind_is_explained(client: TestClient) -> None:
-    told = problem(client.get(f"{FINDING}&acts=possess"))
-    kind = client.get(told["type"])
+    refusal = problem(client.get(f"{FINDING}&acts=possess"))
+    kind = client.get(refusal["type"])
     assert kind.status_code == 200
-    assert (kind.json()["status"], kind.json()["title"]) == (422, told["title"])
+    assert (kind.json()["status"], kind.json()["title"]) == (422, refusal["title"])
 
 
 def test_a_path_with_a_slash_too_many_leads_nowhere_else(client: TestClient) -> None:

@@ -44,7 +44,7 @@ def test_a_plan_is_answered_as_json_with_numbered_sources(plans: TestClient) -> 
         "/v1/plan-checks", content=PLAN.read_bytes(), headers={"content-type": "application/json"}
     )
     assert answer.status_code == 200
-    told = answer.json()
+    document_out = answer.json()
     assert {
         "store_build",
         "as_of",
@@ -56,11 +56,11 @@ def test_a_plan_is_answered_as_json_with_numbered_sources(plans: TestClient) -> 
         "confirm",
         "sources",
         "problems",
-    } <= set(told)
-    assert told["as_of"] == "2026-06-01"
-    assert len(told["plantings"]) == 12
-    numbers = {source["number"] for source in told["sources"]}
-    assert all(set(planting["sources"]) <= numbers for planting in told["plantings"])
+    } <= set(document_out)
+    assert document_out["as_of"] == "2026-06-01"
+    assert len(document_out["plantings"]) == 12
+    numbers = {source["number"] for source in document_out["sources"]}
+    assert all(set(planting["sources"]) <= numbers for planting in document_out["plantings"])
 
 
 @pytest.mark.parametrize(
@@ -118,9 +118,9 @@ def test_a_planting_at_fault_is_named_and_the_others_answered(plans: TestClient)
         "site": {"state": "US-OH"},
         "plantings": [{"label": "Iris", "cuont": 2}, {"label": "Typha latifolia"}],
     }
-    told = plans.post("/v1/plan-checks", json=document).json()
-    assert [planting["label"] for planting in told["plantings"]] == ["Iris", "Typha latifolia"]
-    assert told["problems"][0]["pointer"] == "/plantings/0/cuont"
+    answer = plans.post("/v1/plan-checks", json=document).json()
+    assert [planting["label"] for planting in answer["plantings"]] == ["Iris", "Typha latifolia"]
+    assert answer["problems"][0]["pointer"] == "/plantings/0/cuont"
 
 
 @pytest.mark.parametrize(
@@ -150,12 +150,12 @@ def test_explaining_brings_factors_and_what_the_escape_hangs_on(plans: TestClien
         "plantings": ["Iris pseudacorus"],
     }
     plain = plans.post("/v1/plan-checks", json=document).json()["plantings"][0]
-    told = plans.post("/v1/plan-checks?explain=true", json=document).json()["plantings"][0]
+    answer = plans.post("/v1/plan-checks?explain=true", json=document).json()["plantings"][0]
     assert plain["sensitivity"] is None
     assert plain["escape"]["waters"][0]["leaves"]["factors"] == []
-    assert told["sensitivity"]["effects"]
-    assert told["escape"]["waters"][0]["leaves"]["factors"]
-    assert told["escape"]["likely"] == plain["escape"]["likely"]
+    assert answer["sensitivity"]["effects"]
+    assert answer["escape"]["waters"][0]["leaves"]["factors"]
+    assert answer["escape"]["likely"] == plain["escape"]["likely"]
 
 
 @pytest.mark.parametrize(
@@ -189,16 +189,16 @@ def test_a_large_screening_becomes_a_job_with_progress_and_a_result(
     assert begun.status_code == 202
     assert begun.headers["location"] == begun.json()["address"]
     assert int(begun.headers["retry-after"]) >= 1
-    told = _finished(plans, begun.headers["location"])
-    assert (told["state"], told["done"], told["total"]) == (
+    answer = _finished(plans, begun.headers["location"])
+    assert (answer["state"], answer["done"], answer["total"]) == (
         "done",
         communities.AT_ONCE + 1,
         communities.AT_ONCE + 1,
     )
-    result = plans.get(told["result"])
+    result = plans.get(answer["result"])
     assert result.status_code == 200
     assert len(result.json()["sites"]) == communities.AT_ONCE + 1
-    table = plans.get(told["result"], headers={"accept": "text/csv"})
+    table = plans.get(answer["result"], headers={"accept": "text/csv"})
     assert len(list(csv.DictReader(io.StringIO(table.text)))) == communities.AT_ONCE + 1
 
 
@@ -213,8 +213,8 @@ def test_any_screening_is_a_job_where_the_client_prefers_so(plans: TestClient) -
     )
     assert (at_once.status_code, begun.status_code) == (200, 202)
     assert begun.headers["preference-applied"] == "respond-async"
-    told = _finished(plans, begun.headers["location"])
-    assert plans.get(told["result"]).json() == at_once.json()
+    answer = _finished(plans, begun.headers["location"])
+    assert plans.get(answer["result"]).json() == at_once.json()
 
 
 def test_a_job_given_up_is_gone(plans: TestClient) -> None:
@@ -243,9 +243,9 @@ def _finished(client: TestClient, address: str) -> dict[str, Any]:
     end = time.monotonic() + 60
     while time.monotonic() < end:
         answer = client.get(address)
-        told: dict[str, Any] = answer.json()
+        job: dict[str, Any] = answer.json()
         if answer.status_code == 200:
-            return told
+            return job
         assert answer.status_code == 202
         assert answer.headers["retry-after"]
         time.sleep(0.02)

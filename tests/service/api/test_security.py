@@ -80,11 +80,9 @@ def test_pages_of_other_origins_may_not_read_the_answers_unless_named(reference_
     assert "POST" in preflight.headers["access-control-allow-methods"]
 
 
-def test_origins_are_read_from_the_environment_parted_by_commas(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    monkeypatch.setenv("REEDGATE_CORS_ORIGINS", "https://a.example, https://b.example")
-    assert Settings().cors_origins == ("https://a.example", "https://b.example")
+def test_origins_are_read_from_the_environment_separated_by_commas() -> None:
+    environment = {"REEDGATE_CORS_ORIGINS": "https://a.example, https://b.example", "HOME": "/"}
+    assert Settings.of(environment).cors_origins == ("https://a.example", "https://b.example")
 
 
 def test_an_unforeseen_error_tells_nothing_of_the_inside(

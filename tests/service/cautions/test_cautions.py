@@ -104,6 +104,6 @@ def test_each_caution_is_one_line_with_its_standing() -> None:
 
 def test_the_box_of_every_report_defers_to_authority_code_and_licence() -> None:
     text = " ".join(caution.text for caution in general_cautions())
-    for word in ("no legal advice", "state authority", "Local code", "licensed"):
+    for word in ("not legal advice", "state authority", "Local code", "licensed"):
         assert word in text
     assert len(general_cautions()) <= 4

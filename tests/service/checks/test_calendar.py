@@ -49,10 +49,10 @@ def test_a_plan_made_after_the_frost_dates_its_tasks_in_the_year_to_come() -> No
 
 def test_what_is_held_back_is_not_planted_and_asks_for_nothing() -> None:
     answer = demo_answer()
-    held = {planting.number for planting in answer.plantings if not planting.passes}
-    assert held
+    held_back = {planting.number for planting in answer.plantings if not planting.passes}
+    assert held_back
     for task in calendar_of(answer):
-        assert not held & set(task.plantings)
+        assert not held_back & set(task.plantings)
 
 
 def test_water_that_leaves_is_walked_once_a_season_and_closed_water_is_not() -> None:

@@ -314,8 +314,8 @@ def test_what_is_to_be_decided_stands_in_the_stated_order(demo: PlanAnswer) -> N
 
 def test_each_planting_stands_on_the_list_or_is_held_back_with_reasons(demo: PlanAnswer) -> None:
     listed = [line.planting for line in demo.shopping.lines]
-    held = [line.planting for line in demo.shopping.held_back]
-    assert sorted([*listed, *held]) == [planting.number for planting in demo.plantings]
+    held_back = [line.planting for line in demo.shopping.held_back]
+    assert sorted([*listed, *held_back]) == [planting.number for planting in demo.plantings]
     assert all(line.reasons for line in demo.shopping.held_back)
     for number in listed:
         planting = demo.planting(number)
@@ -392,9 +392,9 @@ def test_facts_left_out_never_narrow_the_escape(left_out: set[str], label: str) 
         assert found is not None
         return found.interval
 
-    told, untold = (
+    stated, unstated = (
         escape(POND),
         escape({key: value for key, value in POND.items() if key not in left_out}),
     )
-    assert untold.low <= told.low + 1e-12
-    assert untold.high >= told.high - 1e-12
+    assert unstated.low <= stated.low + 1e-12
+    assert unstated.high >= stated.high - 1e-12

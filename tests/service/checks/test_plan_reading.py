@@ -211,9 +211,9 @@ _JSON = st.recursive(
 def test_whatever_the_document_holds_it_is_read_or_refused_in_plain_words(
     document: dict[str, Any],
 ) -> None:
-    told = ""
+    detail = ""
     try:
         read = bool(read_plan(document).plantings)
     except ReedgateError as error:
-        read, told = False, error.detail
-    assert read or told
+        read, detail = False, error.detail
+    assert read or detail

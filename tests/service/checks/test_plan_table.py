@@ -74,8 +74,8 @@ def test_faults_name_row_and_column() -> None:
     text = "label,count,place,place_kind,place_depth_cm\nIris,many,Pond,pond,60\nTypha,2,Pond,pond,\nAcorus,1,Pond,,deep\n"
     plan = read_plan_table(text.encode(), site={"state": "US-OH"})
     assert [planting.label for planting in plan.plantings] == ["Iris", "Typha", "Acorus"]
-    told = {problem.pointer for problem in plan.problems}
-    assert {'row 2, column "count"', 'row 4, column "place_depth_cm"'} <= told
+    pointers = {problem.pointer for problem in plan.problems}
+    assert {'row 2, column "count"', 'row 4, column "place_depth_cm"'} <= pointers
 
 
 def test_rows_that_contradict_each_other_of_a_place_leave_the_fact_unknown() -> None:

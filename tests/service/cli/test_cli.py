@@ -23,7 +23,7 @@ def test_status_prints_finding_source_and_authority(reference_path: Path) -> Non
         "permit-required",
         "NR 40.04",
         "Wisconsin Department of Natural Resources",
-        "no legal advice",
+        "not legal advice",
     ):
         assert words in " ".join(result.output.split())
 

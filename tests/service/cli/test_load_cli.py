@@ -37,9 +37,9 @@ def test_nothing_kept_ends_with_one_and_the_reason(store: Path, tmp_path: Path) 
     result = run("occurrences", str(path), "--store", str(store))
     assert result.exit_code == 1
     assert "0 of 1 rows kept; 1 set apart: absent" in result.output
-    told = run("occurrences", str(path), "--store", str(store), "--json")
-    assert told.exit_code == 1
-    answer = json.loads(told.output)
+    loaded = run("occurrences", str(path), "--store", str(store), "--json")
+    assert loaded.exit_code == 1
+    answer = json.loads(loaded.output)
     assert answer["problem"]["type"] == "NothingKept"
     assert answer["report"]["set_apart"] == {"absent": 1}
 

@@ -31,7 +31,7 @@ def test_a_plan_prints_site_decisions_list_and_whom_to_ask() -> None:
         "Held back",
         "Instead:",
         "Confirm with",
-        "no legal advice",
+        "not legal advice",
     ):
         assert expected in words(result), expected
 
@@ -132,7 +132,7 @@ def test_a_community_prints_order_and_waters_and_writes_each_form(tmp_path: Path
         "In which order to see to the sites",
         "What could come to which water",
         "Ferrow River",
-        "no legal advice",
+        "not legal advice",
     ):
         assert expected in words(result), expected
     for ending, start in {

@@ -522,7 +522,7 @@ def test_a_pond_that_overflows_says_so_and_how_often() -> None:
     assert not check.passes
     assert "overflows in this storm" in check.if_not
     assert any("water over its rim" in step for step in storm.steps)
-    assert {held.strength for held in storm.held} == {"does-not-hold"}
+    assert {way.strength for way in storm.held} == {"does-not-hold"}
 
 
 def test_a_spillway_governs_before_the_rim() -> None:

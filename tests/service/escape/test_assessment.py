@@ -246,7 +246,7 @@ def test_what_has_been_said_is_not_asked() -> None:
     assert assess(IRIS, POND, SIX, WATERS, None).deciding_unknowns == ()
 
 
-def test_facts_that_settle_it_come_first_and_their_answers_are_read_off_the_samples() -> None:
+def test_facts_that_decide_it_come_first_and_their_answers_are_read_off_the_samples() -> None:
     place = replace(POND, outlet=None, outlet_flow_l_s=None, visited=False, overflow=False,
                     bank_contact=False)  # fmt: skip
     asked = assess(IRIS, place, SIX, WATERS, None).deciding_unknowns
@@ -262,7 +262,7 @@ def test_facts_that_settle_it_come_first_and_their_answers_are_read_off_the_samp
         assert answers[answer].likely == pytest.approx(found.likely, abs=0.08)
 
 
-def test_a_fact_that_settles_nothing_is_not_asked() -> None:
+def test_a_fact_that_decides_nothing_is_not_asked() -> None:
     place = replace(POND, surplus=None)
     asked = assess(LOBELIA, place, SIX, WATERS, None).deciding_unknowns
     assert "place.surplus" not in {unknown.fact for unknown in asked}

@@ -55,14 +55,14 @@ def test_the_catalogue_doubling_times_overlap_the_published_ones() -> None:
         if row["quantity"] == "doubling_days":
             ends = [float(row[end]) for end in ("value_min", "value_max") if row[end]]
             published.setdefault(row["species"], []).append((min(ends), max(ends), row["citation"]))
-    held = 0
+    overlapping = 0
     for name, found in published.items():
         days = plants()[name].traits.doubling_days if name in plants() else None
         if days is None:
             continue
-        held += 1
+        overlapping += 1
         assert any(low <= days.high and days.low <= high for low, high, _ in found), found[0][2]
-    assert held >= 2
+    assert overlapping >= 2
 
 
 def test_rate_and_doubling_time_of_the_duckweeds_agree() -> None:

@@ -99,9 +99,9 @@ def test_problems_of_a_table_have_its_rows_and_columns() -> None:
     text = "label,count,depth\nIris,many,6\nAcorus,3,\n"
     plan = read_plan_table(text.encode(), site={"state": "OH"})
     assert [planting.label for planting in plan.plantings] == ["Iris", "Acorus"]
-    told = {problem.pointer: problem.next_step for problem in plan.problems}
-    assert told["column 'depth'"] == "Did you mean crown_depth_cm?"
-    assert 'row 2, column "count"' in told
+    steps = {problem.pointer: problem.next_step for problem in plan.problems}
+    assert steps["column 'depth'"] == "Did you mean crown_depth_cm?"
+    assert 'row 2, column "count"' in steps
     assert plan.plantings[0].pointer == "row 2"
 
 

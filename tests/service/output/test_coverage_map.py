@@ -136,7 +136,7 @@ def test_a_tile_tells_its_whole_story_as_a_title() -> None:
     title = tile(drawn(held(oldest_reading="2015-04", undated_copies=2))).find(f"{SVG}title")
     assert title is not None
     assert title.text == (
-        "Ohio: held in part; 0 lists, 4 entries, 25% of them read in the text; oldest dated copy 2015-04; 2 read in undated copies."
+        "Ohio: loaded in part; 0 lists, 4 entries, 25% of them read in the text; oldest dated copy 2015-04; 2 read in undated copies."
     )
 
 
@@ -155,7 +155,7 @@ def test_the_map_of_the_reference_is_described_for_those_who_do_not_see_it(
     }
     assert set(labels) == set(found)
     description = found["coverage-desc"]
-    assert "No list held with its plants: " in description
+    assert "No list loaded with its plants: " in description
     assert all(JURISDICTION_NAMES[state] in description for state in STATES)
     assert len(root.findall(f"{SVG}g")) == len(STATES) + 1
 
@@ -193,7 +193,7 @@ def test_names_are_escaped() -> None:
 
 
 def test_no_traffic_light_is_used() -> None:
-    """No red, yellow or green: hue stays in blue and grey, whatever is held."""
+    """No red, yellow or green: hue stays in blue and grey, whatever is loaded."""
     for colour in re.findall(
         r"#[0-9a-f]{6}",
         coverage_svg([held(coverage=coverage) for coverage in ("complete", "partial", "none")]),

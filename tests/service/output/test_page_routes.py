@@ -178,9 +178,9 @@ def test_a_list_comes_as_a_file_that_can_be_read_again(client: TestClient) -> No
     assert sheet.max_row == 4
 
 
-def test_settled_names_are_answered_and_the_label_is_kept(client: TestClient) -> None:
-    settled = json.dumps({"1": "Vallisneria americana"})
-    answered = post(client, "/list/file", plants="Water celery", settled=settled, **{"as": "csv"})
+def test_chosen_names_are_answered_and_the_label_is_kept(client: TestClient) -> None:
+    chosen = json.dumps({"1": "Vallisneria americana"})
+    answered = post(client, "/list/file", plants="Water celery", chosen=chosen, **{"as": "csv"})
     row = next(csv.DictReader(io.StringIO(answered.text.removeprefix("\ufeff"))))
     assert row["label"] == "Water celery"
     assert (row["accepted_name"], row["confirmed"]) == ("Vallisneria americana", "yes")
@@ -193,8 +193,8 @@ def test_settled_names_are_answered_and_the_label_is_kept(client: TestClient) ->
         {"to": []},
         {"act": ["burn"]},
         {"to": ["Nowhere"]},
-        {"settled": "[1]"},
-        {"settled": "{"},
+        {"chosen": "[1]"},
+        {"chosen": "{"},
         {"column": "no such heading"},
     ],
 )

@@ -101,7 +101,7 @@ def test_the_table_has_a_head_line_the_shop_s_code_and_one_column_a_state(librar
     text = "".join(shipping_table(table, lines, question, build_id="b1", standing=phrases))
     head, heading, *rows = rows_of(text)
     assert head == [head_line(ON, "b1", phrases)]
-    assert head[0].startswith("nothing-found is no permission")
+    assert head[0].startswith("nothing-found is not a permission")
     assert "94% of the entries read" in head[0]
     assert heading == ["row", "SKU", "item", "plant", "US-WI", "US-FL", "reason"]
     assert [row[:3] for row in rows] == [

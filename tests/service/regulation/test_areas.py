@@ -122,13 +122,13 @@ def test_a_county_left_out_of_a_region_by_name_is_out(library: Library, county: 
         # Wash. Admin. Code § 16-750-011, Eurasian watermilfoil: named as inside
         ("Kitsap", False),
         ("Okanogan", False),
-        # neither named inside nor out: which region they are of is not held
+        # neither named inside nor out: which region they are of is not loaded
         ("Clallam", True),
         ("Spokane", True),
         (None, True),
     ],
 )
-def test_a_region_is_settled_only_where_the_words_name_the_county(
+def test_a_region_is_known_only_where_the_words_name_the_county(
     library: Library, county: str | None, open_region: bool
 ) -> None:
     finding = asked(library, "myriophyllum-spicatum", WASHINGTON, "plant", county)
@@ -149,7 +149,7 @@ def test_waters_left_out_in_one_county_matter_there_alone(
     """
     finding = asked(library, "egeria-densa", WASHINGTON, "plant", county)
     assert (
-        any("Green Lake" in reason and "does not settle" in reason for reason in finding.reasons)
+        any("Green Lake" in reason and "does not answer" in reason for reason in finding.reasons)
         == shown
     )
 

@@ -229,8 +229,8 @@ def test_a_first_version_and_a_last_one_say_what_is_not_known() -> None:
         changes_between(BOOK, *span)[0]
         for span in ((date(2009, 1, 1), date(2010, 1, 1)), (date(2019, 1, 1), date(2021, 1, 1)))
     )
-    assert "No earlier version is held" in came.note
-    assert "No later version is held" in lapsed.note
+    assert "No earlier version is loaded" in came.note
+    assert "No later version is loaded" in lapsed.note
     assert {change.kinds for change in (*came.entries, *lapsed.entries)} == {
         ("added",),
         ("removed",),

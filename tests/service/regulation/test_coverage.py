@@ -1,4 +1,4 @@
-"""How much of the law is held, jurisdiction by jurisdiction."""
+"""How much of the law is loaded, jurisdiction by jurisdiction."""
 
 from datetime import date
 
@@ -24,8 +24,8 @@ def test_every_jurisdiction_has_a_row(library: Library) -> None:
 
 
 def test_a_jurisdiction_without_lists_is_held_not_at_all() -> None:
-    held = ohio()
-    assert (held.coverage, held.lists, held.share_read, held.oldest_reading) == (
+    coverage = ohio()
+    assert (coverage.coverage, coverage.lists, coverage.share_read, coverage.oldest_reading) == (
         "none",
         (),
         None,
@@ -34,25 +34,29 @@ def test_a_jurisdiction_without_lists_is_held_not_at_all() -> None:
 
 
 def test_the_share_read_is_of_entries_seen_in_the_text() -> None:
-    held = ohio(
+    coverage = ohio(
         a_list(
             an_entry(),
             an_entry("hydrilla-verticillata", how_known="memory"),
             an_entry("salvinia", how_known="partly-read"),
         )
     )
-    assert (held.entries, held.entries_read, held.share_read) == (3, 1, pytest.approx(1 / 3))
+    assert (coverage.entries, coverage.entries_read, coverage.share_read) == (
+        3,
+        1,
+        pytest.approx(1 / 3),
+    )
 
 
 def test_the_oldest_reading_counts_a_bare_year_as_its_first_day() -> None:
     dates = ("2019-03-01", "2019", "", "2020-05")
-    held = ohio(
+    coverage = ohio(
         *(
             a_list(list_id=f"us-oh-{number}", read_copy_date=copied_on)
             for number, copied_on in enumerate(dates)
         )
     )
-    assert (held.oldest_reading, held.undated_copies) == ("2019", 1)
+    assert (coverage.oldest_reading, coverage.undated_copies) == ("2019", 1)
 
 
 def test_one_list_held_in_part_leaves_the_whole_held_in_part() -> None:
@@ -79,28 +83,34 @@ def test_only_versions_in_force_count() -> None:
 
 
 def test_an_ordinance_stands_apart_and_an_own_rule_not_at_all() -> None:
-    held = ohio(
+    coverage = ohio(
         a_list(an_entry(), kind="ordinance"), a_list(an_entry(), list_id="own", kind="own-rule")
     )
     assert (
-        held.coverage,
-        held.entries,
-        len(held.lists),
-        [ordinance.list_id for ordinance in held.ordinances],
+        coverage.coverage,
+        coverage.entries,
+        len(coverage.lists),
+        [ordinance.list_id for ordinance in coverage.ordinances],
     ) == ("none", 0, 0, ["us-oh-test"])
 
 
 def test_the_reference_says_what_it_lacks(library: Library) -> None:
-    """Rhode Island's list was not found; Alaska's two are held whole and read; of the federal
+    """Rhode Island's list was not found; Alaska's two are loaded in full and read; of the federal
     lists, that of seeds breaks off.
     """
-    held = {coverage.jurisdiction: coverage for coverage in coverage_table(library.law, ON)}
-    assert (held[Jurisdiction("US-RI")].coverage, held[Jurisdiction("US-RI")].share_read) == (
+    by_place = {coverage.jurisdiction: coverage for coverage in coverage_table(library.law, ON)}
+    assert (
+        by_place[Jurisdiction("US-RI")].coverage,
+        by_place[Jurisdiction("US-RI")].share_read,
+    ) == (
         "none",
         None,
     )
-    assert (held[Jurisdiction("US-AK")].coverage, held[Jurisdiction("US-AK")].share_read) == (
+    assert (
+        by_place[Jurisdiction("US-AK")].coverage,
+        by_place[Jurisdiction("US-AK")].share_read,
+    ) == (
         "complete",
         1.0,
     )
-    assert held[Jurisdiction("US")].coverage == "partial"
+    assert by_place[Jurisdiction("US")].coverage == "partial"

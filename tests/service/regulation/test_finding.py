@@ -46,7 +46,7 @@ def test_a_permit_for_research_alone_leaves_it_prohibited() -> None:
     assert "permits are given for research alone" in finding.reasons[0]
 
 
-def test_a_limit_that_the_request_does_not_settle_makes_it_conditional() -> None:
+def test_a_limit_that_the_request_does_not_answer_makes_it_conditional() -> None:
     words = Term("unstructured", "only in leap years")
     finding = find(law(a_list(an_entry(terms=(words,)))), a_subject(), SELL)
     assert finding.outcome == "conditional"
@@ -258,24 +258,24 @@ def strictness(finding: Finding) -> int:
 
 @given(BOOKS, LISTS, SUBJECTS, QUESTIONS)
 def test_adding_a_list_never_makes_a_finding_less_strict(
-    held: list[ListVersion], added: ListVersion, subject: Subject, question: Question
+    versions: list[ListVersion], added: ListVersion, subject: Subject, question: Question
 ) -> None:
     """Save where nothing was known before for want of a list."""
-    before = find(law(*held), subject, question)
-    if before.coverage == "none" or added.list_id in {version.list_id for version in held}:
+    before = find(law(*versions), subject, question)
+    if before.coverage == "none" or added.list_id in {version.list_id for version in versions}:
         return
-    assert strictness(find(law(*held, added), subject, question)) <= strictness(before)
+    assert strictness(find(law(*versions, added), subject, question)) <= strictness(before)
 
 
 @given(BOOKS, SUBJECTS, QUESTIONS, st.randoms(use_true_random=False))
 def test_the_order_of_lists_and_entries_does_not_matter(
-    held: list[ListVersion], subject: Subject, question: Question, random: Random
+    versions: list[ListVersion], subject: Subject, question: Question, random: Random
 ) -> None:
     shuffled = [
         replace(version, entries=tuple(_shuffled(version.entries, random)))
-        for version in _shuffled(held, random)
+        for version in _shuffled(versions, random)
     ]
-    assert find(law(*shuffled), subject, question) == find(law(*held), subject, question)
+    assert find(law(*shuffled), subject, question) == find(law(*versions), subject, question)
 
 
 def _shuffled(values: Iterable[T], random: Random) -> list[T]:
@@ -286,9 +286,9 @@ def _shuffled(values: Iterable[T], random: Random) -> list[T]:
 
 @given(BOOKS, SUBJECTS, QUESTIONS)
 def test_every_finding_of_a_listing_has_a_citation(
-    held: list[ListVersion], subject: Subject, question: Question
+    versions: list[ListVersion], subject: Subject, question: Question
 ) -> None:
-    finding = find(law(*held), subject, question)
+    finding = find(law(*versions), subject, question)
     assert finding.reasons
     assert finding.confirm_with
     if finding.outcome not in ("no-entry-found", "undetermined"):

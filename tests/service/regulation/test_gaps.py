@@ -1,4 +1,4 @@
-"""What is not held of the law: lists that break off, rules without their plants, versions."""
+"""What is not loaded of the law: lists that break off, rules without their plants, versions."""
 
 from datetime import date
 from typing import Any
@@ -33,7 +33,7 @@ def test_a_plant_that_a_list_breaks_off_before_naming_is_undetermined_with_the_r
         False,
     )
     assert finding.reasons == (
-        "Test Code 1: not held whole (copy cut after Hydrilla), it may name this plant.",
+        "Test Code 1: not loaded in full (copy cut after Hydrilla), it may name this plant.",
     )
     assert finding.gaps == finding.reasons
     assert finding.open_for_gaps_alone
@@ -65,7 +65,7 @@ def test_one_list_that_names_it_for_other_acts_does_not_close_another_that_break
 def test_what_is_barred_stays_barred_and_verified_beside_a_list_that_breaks_off() -> None:
     finding = find(law(a_list(an_entry()), broken_off(OTHER)), a_subject(), SELL)
     assert (finding.outcome, finding.verified, finding.gaps) == ("prohibited", True, ())
-    assert not any("not held whole" in reason for reason in finding.reasons)
+    assert not any("not loaded in full" in reason for reason in finding.reasons)
 
 
 @pytest.mark.parametrize(
@@ -99,7 +99,7 @@ def test_a_rule_without_its_plants_says_that_they_are_not_held() -> None:
     cut = a_list(completeness="none", list_id="us-oh-cut", missing="director's order not found")
     finding = find(law(a_list(OTHER), cut), a_subject(), SELL)
     assert finding.reasons == (
-        "Test Code 1: held without its plants (director's order not found), it may reach this one.",
+        "Test Code 1: loaded without its plants (director's order not found), it may reach this one.",
     )
 
 
@@ -130,13 +130,13 @@ def test_a_list_of_two_entries_clears_nothing_where_no_list_was_held() -> None:
 
 @given(BOOKS, LISTS, SUBJECTS, QUESTIONS)
 def test_no_list_added_clears_what_was_open_beside_a_list_without_its_plants(
-    held: list[ListVersion], added: ListVersion, subject: object, question: Question
+    versions: list[ListVersion], added: ListVersion, subject: object, question: Question
 ) -> None:
     none_held = a_list(completeness="none", list_id="us-oh-none", classes=())
-    if added.list_id in {version.list_id for version in held}:
+    if added.list_id in {version.list_id for version in versions}:
         return
-    before = find(law(none_held, *held), subject, question)  # type: ignore[arg-type]
-    after = find(law(none_held, *held, added), subject, question)  # type: ignore[arg-type]
+    before = find(law(none_held, *versions), subject, question)  # type: ignore[arg-type]
+    after = find(law(none_held, *versions, added), subject, question)  # type: ignore[arg-type]
     assert OUTCOMES.index(after.outcome) <= OUTCOMES.index(before.outcome)
     assert OUTCOMES.index(after.outcome) <= OUTCOMES.index("undetermined")
 
@@ -155,6 +155,6 @@ def test_a_list_of_which_no_version_is_held_for_the_day_leaves_what_another_bars
 def test_a_state_of_which_no_list_is_held_says_so() -> None:
     finding = find(law(), a_subject(), Question(Jurisdiction("US-KY"), "sell", ON))
     assert finding.reasons == (
-        "No list of Kentucky is held with its plants, so nothing can be said of its law.",
+        "No list of Kentucky is loaded with its plants, so nothing can be said of its law.",
     )
     assert finding.open_for_gaps_alone

@@ -148,7 +148,7 @@ NOT_REPRODUCED = {
     "tested with the engine's ranks in test_reach; the reference holds no federal entry at genus level",
     "Texas: does a later change of scientific name take a species off the harmful list?": "a rule of reading; that old and new names give "
     "one finding is a property in test_finding",
-    "Texas: are hybrids, seeds and regenerative parts of listed plants covered?": "a rule of reading; held as the scope of the entries and tested below",
+    "Texas: are hybrids, seeds and regenerative parts of listed plants covered?": "a rule of reading; kept as the scope of the entries and tested below",
     "New York: what must accompany a regulated species on sale?": "New York's regulated class is not in the reference, only its prohibited one",
     "New York: may a regulated species be sold and possessed?": "New York's regulated class is not in the reference, only its prohibited one",
     "How many plants are on the EU list of Union concern after the 2022 update?": "law of the European Union is outside the project",

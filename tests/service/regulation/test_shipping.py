@@ -32,7 +32,7 @@ def acts_of(steps: tuple[Finding, ...]) -> list[tuple[str, str, Outcome]]:
 
 # Federal movement | origin: export sell transport | destination: import sell buy possess | the lane
 LANES = [
-    # 7 C.F.R. §§ 360.200, 360.300 (movement by permit); no list of Kentucky is held, and Tennessee
+    # 7 C.F.R. §§ 360.200, 360.300 (movement by permit); no list of Kentucky is loaded, and Tennessee
     # lists no water plant of this name
     ("Hydrilla verticillata", "US-KY", "US-TN", "P", "? ? ?", "- - - -", "P"),
     # 7 C.F.R. § 360.200; 31 Tex. Admin. Code §§ 57.112, 57.113; La. Admin. Code tit. 76, pt. VII, §
@@ -48,9 +48,9 @@ LANES = [
     # Fla. Admin. Code R. 5B-64.011 from the origin's side; rule 5B-57.007 breaks off and does not
     # name it, so sending it out is open
     ("Trapa natans", "US-FL", "US-GA", "-", "? P P", "- - - -", "P"),
-    # R.I. freshwater invasive statute is held without its plants
+    # R.I. freshwater invasive statute is loaded without its plants
     ("Trapa natans", "US-TN", "US-RI", "-", "- - -", "? ? ? ?", "?"),
-    # nothing held names it
+    # nothing loaded names it
     ("Nymphaea odorata", "US-OH", "US-WI", "-", "- - -", "- - - -", "-"),
 ]
 
@@ -126,7 +126,7 @@ def test_reasons_come_strictest_first(library: Library) -> None:
 
 
 def small(*, sell: bool = False, export: bool = False, county: CountyFips | None = None) -> LawBook:
-    """Invented law of two states, held in full and read."""
+    """Invented law of two states, loaded in full and read."""
     acts = (*(("sell",) if sell else ()), *(("export",) if export else ()))
     terms = (Term("only-counties", "one county", counties=(county,)),) if county else ()
     origin = a_list(*([an_entry()] if export else []), classes=(a_class(acts=acts),))

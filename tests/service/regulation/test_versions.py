@@ -63,12 +63,12 @@ def test_a_gap_in_time_says_which_list_is_missing_for_which_day(day: date) -> No
     finding = on(day)
     assert not finding.verified
     assert finding.reasons == (
-        f"No version of Invented list (Test Code 1) in force on {day.isoformat()} is held.",
+        f"No version of Invented list (Test Code 1) in force on {day.isoformat()} is loaded.",
     )
 
 
 def test_a_version_without_an_end_ends_where_the_next_begins() -> None:
-    assert [version.superseded_on for version in BOOK.held(OHIO)] == [
+    assert [version.superseded_on for version in BOOK.lists_of(OHIO)] == [
         date(2015, 6, 1),
         date(2024, 7, 1),
         None,
@@ -189,7 +189,11 @@ def test_findings_of_the_reference_are_constant_between_boundary_days(
 ) -> None:
     jurisdiction = data.draw(st.sampled_from(STATES))
     listed = sorted(
-        {entry.plant_id for version in library.law.held(jurisdiction) for entry in version.entries}
+        {
+            entry.plant_id
+            for version in library.law.lists_of(jurisdiction)
+            for entry in version.entries
+        }
     ) or [PlantId("trapa-natans")]
     subject = library.taxonomy.subject(data.draw(st.sampled_from(listed)))
     act = data.draw(st.sampled_from(ACTS))
@@ -249,7 +253,9 @@ def test_findings_over_any_versions_change_on_boundary_days_alone(
 def test_of_one_list_at_most_one_version_is_in_force_on_a_day(
     versions: Sequence[ListVersion], day: date
 ) -> None:
-    in_force = [version.list_id for version in law(*versions).held(OHIO) if version.in_force(day)]
+    in_force = [
+        version.list_id for version in law(*versions).lists_of(OHIO) if version.in_force(day)
+    ]
     assert len(in_force) == len(set(in_force))
 
 

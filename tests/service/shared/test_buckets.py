@@ -97,9 +97,9 @@ def test_while_the_database_is_away_each_server_counts_by_itself_and_says_so(
     with caplog.at_level(logging.WARNING, logger=limits.__name__):
         answers = [client.get(ASK).status_code for _ in range(4)]
     assert answers == [200, 200, 200, 429]
-    told = [record for record in caplog.records if record.name == limits.__name__]
-    assert len(told) == 1  # and not for every request
-    assert "each worker counts requests by itself" in told[0].getMessage()
+    warnings = [record for record in caplog.records if record.name == limits.__name__]
+    assert len(warnings) == 1  # and not for every request
+    assert "each worker counts requests by itself" in warnings[0].getMessage()
 
 
 def _server(url: str, store: Path) -> TestClient:

@@ -87,7 +87,7 @@ def test_every_name_in_a_cell_is_read(cell: str, names: set[str]) -> None:
 
 
 def test_every_printed_name_is_a_name(library: Library) -> None:
-    """Every Latin and common name that a held list prints resolves to its taxon, or to one at
+    """Every Latin and common name that a loaded list prints resolves to its taxon, or to one at
     another rank, in the place of the list."""
     missed = []
     for version in library.law.versions:

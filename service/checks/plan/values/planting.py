@@ -112,9 +112,11 @@ class Judgement:
     @property
     def conditions(self) -> tuple[str, ...]:
         """Why it is held back, or what has to be met; sentences."""
-        held = self.verdict == "hold-back"
+        held_back = self.verdict == "hold-back"
         return tuple(
-            dict.fromkeys(ground.text for ground in self.grounds if ground.holds_back or not held)
+            dict.fromkeys(
+                ground.text for ground in self.grounds if ground.holds_back or not held_back
+            )
         )
 
 

@@ -15,11 +15,11 @@ class ListRoom {
     this.main = main;
     this.form = main.querySelector("#list-form");
     this.file = null;
-    this.settled = {};
+    this.chosen = {};
     this.kept = null;
     this.head = null;
     this.work = new Work(main.querySelector("#status"), main.querySelector("#stop"));
-    this.table = new LineTable(main.querySelector("#lines"), { why: (rows) => this.why(rows), settle: (row, name) => this.settle(row, name) });
+    this.table = new LineTable(main.querySelector("#lines"), { why: (rows) => this.why(rows), choose: (row, name) => this.choose(row, name) });
     this.installFile();
     this.installPlaces();
     this.installAnswer();
@@ -60,7 +60,7 @@ class ListRoom {
 
   take(file) {
     this.file = file;
-    this.settled = {};
+    this.chosen = {};
     this.form.plants.value = "";
     this.main.querySelector("#file-name").textContent = file.name;
     this.main.querySelector("#file-line").hidden = false;
@@ -69,7 +69,7 @@ class ListRoom {
 
   forgetFile() {
     this.file = null;
-    this.settled = {};
+    this.chosen = {};
     this.form.file.value = "";
     this.main.querySelector("#file-line").hidden = true;
   }
@@ -132,7 +132,7 @@ class ListRoom {
     const fields = new FormData(this.form);
     if (this.file) fields.set("file", this.file);
     else fields.delete("file");
-    fields.set("settled", JSON.stringify(this.settled));
+    fields.set("chosen", JSON.stringify(this.chosen));
     return fields;
   }
 
@@ -187,7 +187,7 @@ class ListRoom {
   }
 
   async why(rows) {
-    const labels = rows.map((row) => this.settled[row.n] ?? row.label);
+    const labels = rows.map((row) => this.chosen[row.n] ?? row.label);
     const fields = { labels, to: this.places(), acts: this.acts(), from: this.form.from.value };
     const reply = await ask("/list/why", { method: "POST", body: JSON.stringify(fields), headers: { "Content-Type": "application/json" } });
     return reply.json();
@@ -197,8 +197,8 @@ class ListRoom {
     return new FormData(this.form).getAll("act");
   }
 
-  async settle(row, name) {
-    this.settled[row.n] = name;
+  async choose(row, name) {
+    this.chosen[row.n] = name;
     const fields = new FormData();
     fields.set("plants", name);
     for (const place of this.places()) fields.append("to", place);
@@ -206,7 +206,7 @@ class ListRoom {
     fields.set("from", this.form.from.value);
     const reply = await ask("/list/rows", { method: "POST", body: fields });
     for await (const event of events(reply)) {
-      if (event.kind === "rows") this.table.replace(row.n, { ...event.rows[0], n: row.n, label: row.label, settled: true });
+      if (event.kind === "rows") this.table.replace(row.n, { ...event.rows[0], n: row.n, label: row.label, chosen: true });
     }
     this.count();
     this.work.say(`Line ${row.n} is now answered as ${name}. Downloads and kept work carry it.`);
@@ -252,7 +252,7 @@ class ListRoom {
       fields.set("as", kind);
       const reply = await ask("/list/file", { method: "POST", body: fields, signal });
       save(await reply.blob(), `answered.${kind}`);
-      return "The file is saved, with the settled names.";
+      return "The file is saved, with the names you chose.";
     });
   }
 
@@ -273,7 +273,7 @@ class ListRoom {
       to: this.places(),
       from: this.form.from.value,
       acts: this.acts(),
-      settled: this.settled,
+      chosen: this.chosen,
       summary: this.table.summary(),
     });
     this.work.say("Kept in this browser.");
@@ -288,7 +288,7 @@ class ListRoom {
     this.kept = work;
     if (work.file) this.take(await asFile(work.file));
     else this.form.plants.value = work.plants;
-    this.settled = work.settled;
+    this.chosen = work.chosen ?? {};
     for (const code of work.to) this.addPlace(code);
     this.form.from.value = work.from;
     for (const box of this.form.querySelectorAll("[name=act]")) box.checked = work.acts.includes(box.value);

@@ -1,4 +1,4 @@
-// The map of a room: state and county lines, the waters held here, what is drawn, and a scale.
+// The map of a room: state and county lines, the waters loaded here, what is drawn, and a scale.
 // Nothing is fetched from another host unless the operator has named one for the ground.
 
 import { askJson, debounce, element, words } from "./app.js";
@@ -7,7 +7,7 @@ const LOOKS = {
   place: { color: "#15323b", weight: 2.5, fillColor: "#7fa7b4", fillOpacity: 0.45 },
   bed: { color: "#3c5a1e", weight: 2, dashArray: "5 3", fillOpacity: 0.15 },
   water: { color: "#1d5c86", weight: 3, fillColor: "#9fc3d8", fillOpacity: 0.5 },
-  held: { color: "#4a86a8", weight: 1.5, fillColor: "#cfe0e8", fillOpacity: 0.6 },
+  nearby: { color: "#4a86a8", weight: 1.5, fillColor: "#cfe0e8", fillOpacity: 0.6 },
   line: { color: "#6b5f4a", weight: 1.2, fill: false, dashArray: "6 4" },
   outlet: { radius: 7, color: "#7a3f0a", weight: 2, fillColor: "#fff", fillOpacity: 1 },
   overflow: { radius: 7, color: "#7a3f0a", weight: 2, fillColor: "#e8b36b", fillOpacity: 1 },
@@ -45,8 +45,8 @@ class SiteMap {
     L.control.scale().addTo(this.map);
     if (words.tiles) L.tileLayer(words.tiles, { attribution: words.tiles_credit, maxZoom: 21, maxNativeZoom: 19 }).addTo(this.map);
     this.base = L.geoJSON(null, {
-      style: (feature) => LOOKS[feature.properties.what === "water" ? "held" : "line"],
-      pointToLayer: (feature, at) => L.circleMarker(at, LOOKS.held),
+      style: (feature) => LOOKS[feature.properties.what === "water" ? "nearby" : "line"],
+      pointToLayer: (feature, at) => L.circleMarker(at, LOOKS.nearby),
       onEachFeature: (feature, layer) => layer.bindTooltip(feature.properties.name || "water without a name", { sticky: true }),
     }).addTo(this.map);
     this.drawn = L.layerGroup().addTo(this.map);

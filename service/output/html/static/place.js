@@ -9,7 +9,7 @@ import { planCard } from "./cards.js";
 const GROUPS = [
   ["hold-back", "Hold back", "Barred, not known by name where it matters, or no fit."],
   ["with-care", "With care", "Each has something to meet or to ask first."],
-  ["nothing-against", "Nothing found against it", "In the lists held here, on this day. It is no permission."],
+  ["nothing-against", "Nothing found against it", "In the lists loaded here, on this day. It is not a permission."],
 ];
 
 export function open(main) {
@@ -335,7 +335,7 @@ class PlaceRoom {
     );
     const asks = (answer.unsettled ?? []).slice(0, 6);
     this.main.querySelector("#asks").replaceChildren(
-      ...(asks.length ? [element("h3", {}, "What would settle more"), element("ul", {}, ...asks.map((fact) => element("li", {}, `${fact.question}${fact.of ? ` (${fact.of})` : ""}`)))] : []),
+      ...(asks.length ? [element("h3", {}, "What would narrow it more"), element("ul", {}, ...asks.map((fact) => element("li", {}, `${fact.question}${fact.of ? ` (${fact.of})` : ""}`)))] : []),
     );
     this.main.querySelector("#as-of").textContent = `As of ${answer.as_of}, store build ${answer.store_build}.`;
     if (this.kept) this.main.querySelector("#changed").replaceChildren(changesNote(changes(this.kept.summary, this.summary()), this.kept.kept_at));

@@ -6,10 +6,10 @@ const BLOCK = 60;
 const URGENCY = { hold: 0, ask: 1, "nothing-found": 2 };
 
 export class LineTable {
-  constructor(box, { why, settle }) {
+  constructor(box, { why, choose }) {
     this.box = box;
     this.askWhy = why;
-    this.askSettle = settle;
+    this.askChoose = choose;
     this.wanted = { group: null, text: "", order: "urgency" };
     this.begin({ columns: [], lanes: [], house: false });
   }
@@ -188,12 +188,12 @@ export class LineTable {
   }
 
   choices(row) {
-    if (row.sure || row.settled || row.choices.length < 1) return null;
+    if (row.sure || row.chosen || row.choices.length < 1) return null;
     return element(
       "p",
       { className: "choices" },
       "You have looked at the plant and know it? ",
-      ...row.choices.map((name) => element("button", { type: "button", className: "small", textContent: `It is ${name}`, onclick: () => this.askSettle(row, name) })),
+      ...row.choices.map((name) => element("button", { type: "button", className: "small", textContent: `It is ${name}`, onclick: () => this.askChoose(row, name) })),
     );
   }
 }
@@ -212,7 +212,7 @@ function tag(outcome, verified) {
 
 function meant(row) {
   const parts = [row.meant ? element("i", {}, row.meant) : "no plant known by it"];
-  if (row.settled) parts.push(" ", element("span", { className: "mark" }, "as you said"));
+  if (row.chosen) parts.push(" ", element("span", { className: "mark" }, "as you said"));
   else if (!row.sure && row.meant) parts.push(" ", element("span", { className: "mark" }, "not confirmed"));
   return parts;
 }

@@ -1,4 +1,4 @@
-"""A reading held against what was planted."""
+"""A reading compared with what was planted."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field

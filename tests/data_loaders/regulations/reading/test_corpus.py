@@ -1,4 +1,4 @@
-"""The made documents of every shape, read and held against what was planted in them."""
+"""The made documents of every shape, read and compared with what was planted in them."""
 
 import pytest
 

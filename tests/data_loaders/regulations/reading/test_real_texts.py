@@ -17,7 +17,7 @@ import pytest
 from data_loaders.regulations.listfile import read_list_file
 from data_loaders.regulations.load import FOLDER
 from data_loaders.regulations.reading import ListReading, read_document, read_list
-from data_loaders.regulations.reading.held import federal_list, packaged_lists
+from data_loaders.regulations.reading.stored import federal_list, packaged_lists
 from service.store.library import Library
 
 REAL = Path(__file__).parent / "real"

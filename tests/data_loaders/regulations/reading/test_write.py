@@ -8,9 +8,9 @@ import pytest
 from data_loaders.regulations.list_check import check_list_file
 from data_loaders.regulations.listfile import ListFile, read_list_file
 from data_loaders.regulations.reading import read_document, read_list
-from data_loaders.regulations.reading.held import from_store
 from data_loaders.regulations.reading.report import reading_json
 from data_loaders.regulations.reading.review import accepted, differences, review_page
+from data_loaders.regulations.reading.stored import from_store
 from data_loaders.regulations.reading.write import Copy, as_toml, marked_read
 from service.errors import BadRequest
 from service.store.library import Library

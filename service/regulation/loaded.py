@@ -1,4 +1,4 @@
-"""What is held of the law that a question asks about, whatever the plant: lists, gaps, notes."""
+"""What is loaded of the law that a question asks about, whatever the plant: lists, gaps, notes."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -12,13 +12,13 @@ from service.values.vocabulary import FEDERAL, JURISDICTION_NAMES, Jurisdiction,
 
 
 @dataclass(frozen=True, slots=True)
-class HeldLaw:
-    """What is held of the law that a question asks about, whatever the plant.
+class LoadedLaw:
+    """What is loaded of the law that a question asks about, whatever the plant.
 
     Attributes:
         class_rules: classes on every aquatic plant that may restrict the act.
-        gaps: lists of which no version is held for the day, or no list at all, a sentence each.
-        unseen: lists that may name a plant in a part that is not held, a sentence each.
+        gaps: lists of which no version is loaded for the day, or no list at all, a sentence each.
+        unseen: lists that may name a plant in a part that is not loaded, a sentence each.
         notes: what holds for any plant there.
         nothing: the finding for a plant that no list names.
     """
@@ -32,13 +32,13 @@ class HeldLaw:
 
 
 @cached_by_book
-def held_law(law: LawBook, question: Question) -> HeldLaw:
+def loaded_law(law: LawBook, question: Question) -> LoadedLaw:
     versions = _versions_asked(law, question)
     in_force = [version for version in versions if version.in_force(question.on)]
     gaps = tuple(_gaps(law, versions, in_force, question))
     unseen = {} if gaps else _unseen(in_force, question)
     notes = tuple(_open_definitions(in_force, question))
-    return HeldLaw(
+    return LoadedLaw(
         jurisdictions=tuple(dict.fromkeys(version.jurisdiction for version in versions)),
         class_rules=tuple(
             (version, rule)
@@ -68,9 +68,9 @@ def nothing_found(
     ]
     coverage = coverage_of(law, question.jurisdiction, question.on)
     complete = coverage == "complete"
-    how_held = "held in full" if complete else "held in part, so an entry may be missing here"
+    how_loaded = "loaded in full" if complete else "loaded in part, so an entry may be missing here"
     names = ", ".join(version.list_id for version in of_the_place)
-    searched = f"No entry for the plant was found in {names} ({how_held})."
+    searched = f"No entry for the plant was found in {names} ({how_loaded})."
     return Finding(
         outcome="undetermined" if gaps else "no-entry-found",
         act=question.act,
@@ -87,13 +87,13 @@ def nothing_found(
 
 
 def _versions_asked(law: LawBook, question: Question) -> list[ListVersion]:
-    asked = list(law.held(question.jurisdiction))
+    asked = list(law.lists_of(question.jurisdiction))
     if question.jurisdiction != FEDERAL:
         # A rule of one's own for the whole country holds in each state; federal law only where a
         # state line is crossed.
         asked += [
             version
-            for version in law.held(FEDERAL)
+            for version in law.lists_of(FEDERAL)
             if question.movement != "within" or not version.is_law
         ]
     return asked
@@ -112,7 +112,7 @@ def _gaps(
     in_force: Sequence[ListVersion],
     question: Question,
 ) -> Iterable[str]:
-    """What is missing for an answer: lists held in no version for the day asked about, or no
+    """What is missing for an answer: lists loaded in no version for the day asked about, or no
     list with its plants at all.
     """
     ruled = {version.list_id for version in in_force}
@@ -126,19 +126,19 @@ def _gaps(
     for version in missing.values():
         yield (
             f"No version of {version.title} ({version.citation}) in force on "
-            f"{question.on.isoformat()} is held."
+            f"{question.on.isoformat()} is loaded."
         )
     if not missing and coverage_of(law, question.jurisdiction, question.on) == "none":
         yield (
-            f"No list of {JURISDICTION_NAMES[question.jurisdiction]} is held with its plants, so "
+            f"No list of {JURISDICTION_NAMES[question.jurisdiction]} is loaded with its plants, so "
             "nothing can be said of its law."
         )
 
 
 def _unseen(in_force: Sequence[ListVersion], question: Question) -> dict[ListId, str]:
-    """Lists that may name any plant in a part that is not held."""
+    """Lists that may name any plant in a part that is not loaded."""
     return {
-        version.list_id: _part_not_held(version)
+        version.list_id: _part_not_loaded(version)
         for version in in_force
         if version.is_law
         and version.kind != "ordinance"
@@ -148,12 +148,12 @@ def _unseen(in_force: Sequence[ListVersion], question: Question) -> dict[ListId,
     }
 
 
-def _part_not_held(version: ListVersion) -> str:
+def _part_not_loaded(version: ListVersion) -> str:
     """Short, for a stock list repeats it line by line; the list itself has its title and note."""
     said = f" ({version.missing.rstrip('.')})" if version.missing else ""
     if version.completeness == "none":
-        return f"{version.citation}: held without its plants{said}, it may reach this one."
-    return f"{version.citation}: not held whole{said}, it may name this plant."
+        return f"{version.citation}: loaded without its plants{said}, it may reach this one."
+    return f"{version.citation}: not loaded in full{said}, it may name this plant."
 
 
 def _open_definitions(in_force: Sequence[ListVersion], question: Question) -> Iterable[str]:

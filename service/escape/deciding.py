@@ -1,4 +1,4 @@
-"""Which missing fact would settle the answer: read off the samples, never guessed.
+"""Which missing fact would decide the answer: read off the samples, never guessed.
 
 Every fact that nobody has given has a value in each draw. The draws that share an answer tell what
 knowing it would do: how much narrower the chance, and whether the class hangs on it. A fact that
@@ -39,8 +39,8 @@ class Question:
     picked: NDArray[np.intp]
 
 
-def settling(outcome: Outcome, overall: Array) -> tuple[Unknown, ...]:
-    """Facts that would settle or narrow the chance, the one that narrows most first."""
+def deciding_facts(outcome: Outcome, overall: Array) -> tuple[Unknown, ...]:
+    """Facts that would decide or narrow the chance, the one that narrows most first."""
     setting = outcome.setting
     if not setting.draws.full:
         return ()

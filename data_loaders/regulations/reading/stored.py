@@ -23,7 +23,7 @@ FEDERAL_LIST = "us-federal-noxious-weeds"
 """The list that states take over by reference: 7 CFR 360.200."""
 
 
-def held_list(list_id: str, library: Library, on: date) -> ListFile:
+def stored_list(list_id: str, library: Library, on: date) -> ListFile:
     """The version of a list in force on a day, as it is in the store.
 
     The package's own file is taken where the store has the same text, for its terms are written
