@@ -31,7 +31,11 @@ from service.names.values import (
 )
 from service.values.plants import Plant
 
-_CACHE_LABELS = 50_000
+_CACHE_LABELS = 20_000
+_CACHE_LETTERS = 300
+"""Longer labels are not cached. A cached label takes 1 to 4 kB, so that all take some 60 MB
+(measured).
+"""
 _MAY_ABBREVIATE = re.compile(r"(?<![^\W\d_])[^\W\d_][a-z]{0,3}(?:\.\s*|\s)[a-z]")
 _APART: frozenset[PartKind] = frozenset(
     {
@@ -91,7 +95,9 @@ class Resolver:
         cached = self._cache.get(label)
         if cached is None:
             cached = self._resolve(label, [])
-            if len(self._cache) < _CACHE_LABELS:
+            if len(label) <= _CACHE_LETTERS:
+                if len(self._cache) >= _CACHE_LABELS:
+                    self._cache.pop(next(iter(self._cache)), None)
                 self._cache[label] = cached
         return cached
 
