@@ -48,9 +48,10 @@ def check_label(library: Library, label: str, questions: Iterable[Question]) -> 
     """
     asked = tuple(questions)
     resolution = library.resolver.resolve(label)
-    findings = findings_of(library, library.naming(resolution), asked)
+    naming = library.naming(resolution)
+    findings = findings_of(library, naming, asked)
     places = {question.jurisdiction for question in asked}
-    return LabelAnswer(library.with_listed(resolution, places), findings)
+    return LabelAnswer(library.with_listed(resolution, naming, places), findings)
 
 
 def findings_of(

@@ -1,7 +1,7 @@
 """Taxa that a name may mean, on the way to a resolution."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from service.names.values import Candidate, OutsideName
 from service.values.vocabulary import Match, PlantId
@@ -30,7 +30,9 @@ class Finding:
         )
 
     def copy(self) -> "Finding":
-        return replace(self, candidates=dict(self.candidates), doubts=list(self.doubts))
+        return Finding(
+            self.match, dict(self.candidates), list(self.doubts), self.genus_only, self.outside
+        )
 
     def add(self, candidates: Iterable[Candidate]) -> None:
         """Take more candidates in; a better score replaces a worse one."""

@@ -106,9 +106,16 @@ class Library:
             subjects = (self._outside(resolution.outside, resolution.cultivar), *subjects)
         return Naming(_certainty(resolution), subjects, self._listed(resolution, subjects))
 
-    def with_listed(self, resolution: Resolution, places: Iterable[Jurisdiction]) -> Resolution:
-        """The resolution with the taxa that lists of these places print under the label's name."""
-        naming = self.naming(resolution)
+    def with_listed(
+        self, resolution: Resolution, naming: Naming, places: Iterable[Jurisdiction]
+    ) -> Resolution:
+        """The resolution with the taxa that lists of these places print under the label's name.
+
+        Args:
+            naming: of the resolution.
+        """
+        if not naming.listed:
+            return resolution
         present = {candidate.plant_id for candidate in resolution.candidates}
         wanted = set(places)
         further: dict[PlantId, Candidate] = {}

@@ -34,8 +34,12 @@ def test_a_name_on_a_list_of_the_place_brings_its_taxon_in(
 
 def test_the_taxon_comes_in_only_where_the_list_is(library: Library) -> None:
     feather_foils = library.resolver.resolve("feather-foils")
-    here = library.with_listed(feather_foils, [Jurisdiction("US-NH")])
-    elsewhere = library.with_listed(feather_foils, [Jurisdiction("US-OH")])
+    here = library.with_listed(
+        feather_foils, library.naming(feather_foils), [Jurisdiction("US-NH")]
+    )
+    elsewhere = library.with_listed(
+        feather_foils, library.naming(feather_foils), [Jurisdiction("US-OH")]
+    )
     assert elsewhere == feather_foils
     assert not here.confirmed
     assert "New Hampshire" in here.to_confirm
@@ -97,7 +101,9 @@ def test_every_printed_name_is_a_name(library: Library) -> None:
                 *printed_names(entry.common_as_listed),
             ):
                 resolution = library.resolver.resolve(name)
-                found = library.with_listed(resolution, [version.jurisdiction])
+                found = library.with_listed(
+                    resolution, library.naming(resolution), [version.jurisdiction]
+                )
                 taxa = {
                     taxon
                     for candidate in found.candidates
