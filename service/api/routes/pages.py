@@ -4,13 +4,15 @@ import json
 from collections.abc import Awaitable, Callable, Mapping, Sequence
 from importlib.resources import files
 from math import prod
-from typing import Any
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Request, Response
 from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, RedirectResponse, StreamingResponse
+from pydantic import BaseModel, ConfigDict, Field
 from starlette.datastructures import UploadFile
 
+from service.api.asked import read_body
 from service.api.limits import LARGE, LARGE_WORKBOOK, check_findings, check_labels, take_turn
 from service.api.parameters import library as current_library
 from service.api.problems import STATUS
@@ -18,7 +20,7 @@ from service.api.security import content_policy, style_source
 from service.api.working import streamed
 from service.checks.label import check_label
 from service.checks.stock import StockChecker, StockQuestion
-from service.errors import BadRequest, NotFound, ReedgateError
+from service.errors import BadRequest, NotFound, ReedgateError, UnknownValue
 from service.geography.geodesy import Box
 from service.input.acts import read_acts
 from service.input.day import today
@@ -215,6 +217,8 @@ async def file(request: Request) -> Response:
         _stock_of, request, library, list_form(fields, uploaded)
     )
     wanted = next(iter(fields.get("as", ())), "csv")
+    if wanted not in ("csv", "xlsx"):
+        raise UnknownValue("Form of the list", wanted, ("csv", "xlsx"), pointer="as")
     lines = within_time(StockChecker(library, question).check(table.names))
     if wanted == "xlsx":
         about = about_lines(library, question)
@@ -225,16 +229,24 @@ async def file(request: Request) -> Response:
     return StreamingResponse(pieces, media_type="text/csv; charset=utf-8", headers=headers)
 
 
+class _Why(BaseModel):
+    """Lines whose reasons are asked for, and where they go."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    labels: list[str]
+    to: tuple[str, ...]
+    acts: tuple[str, ...] = ()
+    origin: Annotated[str, Field(alias="from")] = ""
+
+
 @router.post("/list/why")
 async def why(request: Request) -> Response:
     """Reasons of some lines, as parts of a page."""
     library = await current_library(request)
-    try:
-        asked = json.loads(await request.body())
-        labels = [str(label) for label in asked["labels"]]
-        form = ListForm(to=tuple(asked["to"]), acts=tuple(asked["acts"]), origin=asked["from"])
-    except (ValueError, KeyError, TypeError, RecursionError) as error:
-        raise BadRequest("The question cannot be read.", pointer="") from error
+    asked = read_body(await request.body(), _Why)
+    labels = asked.labels
+    form = ListForm(to=asked.to, acts=asked.acts, origin=asked.origin)
     check_labels(labels, settings(), "/labels")
     if len(labels) > _MOST_REASONS:
         raise BadRequest(f"Ask for at most {_MOST_REASONS} lines at once.", pointer="/labels")

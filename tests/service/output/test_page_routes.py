@@ -275,3 +275,23 @@ def test_a_report_of_the_interface_for_programs_may_use_its_own_style(
     assert style
     digest = base64.b64encode(hashlib.sha256(style[1].encode()).digest()).decode()
     assert f"'sha256-{digest}'" in answered.headers["content-security-policy"]
+
+
+@pytest.mark.parametrize(
+    ("asked", "pointer"),
+    [
+        ({"labels": ["a"], "to": [1], "acts": ["sell"], "from": ""}, "/to/0"),
+        ({"labels": "abc", "to": ["US-OH"]}, "/labels"),
+        ({"labels": ["a"], "to": ["US-OH"], "from": 3}, "/from"),
+    ],
+)
+def test_a_question_of_the_wrong_form_is_told_where(
+    client: TestClient, asked: dict[str, object], pointer: str
+) -> None:
+    answer = client.post("/list/why", json=asked)
+    assert (answer.status_code, answer.json()["pointer"]) == (422, pointer)
+
+
+def test_a_form_of_file_that_is_not_known_is_refused(client: TestClient) -> None:
+    answer = client.post("/list/file", data={"plants": "Typha", "to": "US-OH", "as": "pdf"})
+    assert answer.status_code == 422
