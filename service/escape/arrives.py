@@ -104,9 +104,11 @@ class Ways:
         may_be = open_question | (downstream & ~mapped)
         found: Array = np.where(downstream, drifting, 0.0)
         if may_be.any():
-            none = np.zeros_like(drifting)
-            may = draws.any_of("waters.network", (none, drifting))
-            found = np.where(may_be, may, found)
+            open_way = draws.kept.of(
+                "waters.network",
+                lambda: draws.any_of("waters.network", (draws.known(0.0), draws.known(1.0))),
+            )
+            found = np.where(may_be, drifting * open_way, found)
         return found
 
     def _lakes(self) -> Array:

@@ -149,20 +149,33 @@ def carried(
     """Chance that each propagule leaves by each way out if that is open, containment taken off;
     each (rows,).
     """
+    pieces = made(traits)
     return {
         route: {
-            propagule: shed(traits, route, propagule, draws)
-            * residual_of_all(measures, traits, route, propagule, draws)
-            for propagule in made(traits)
+            propagule: _carried(traits, route, propagule, measures, draws) for propagule in pieces
         }
         for route in ROUTES
     }
 
 
+def _carried(
+    traits: Traits,
+    route: EscapeRoute,
+    propagule: Propagule,
+    measures: tuple[PlannedMeasure, ...],
+    draws: Draws,
+) -> Array:
+    chance = shed(traits, route, propagule, draws)
+    if measures:
+        chance = chance * residual_of_all(measures, traits, route, propagule, draws)
+    return chance
+
+
 def shed(traits: Traits, route: EscapeRoute, propagule: Propagule, draws: Draws) -> Array:
     """Chance that a propagule leaves by a way out that is open, with nothing planned."""
     chance = draws.of(f"carry.{route}.{propagule}")
-    return chance * seed_left(traits) if propagule == "seed" else chance
+    left = seed_left(traits) if propagule == "seed" else 1.0
+    return chance if left == 1.0 else chance * left
 
 
 def seed_left(traits: Traits) -> float:

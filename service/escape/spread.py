@@ -109,13 +109,16 @@ def _spread(traits: Traits, measures: tuple[PlannedMeasure, ...], setting: Setti
     arrives_by = np.empty((len(ROUTES), number, draws.rows))
     for r, (route, by_propagule) in enumerate(away.items()):
         opening = setting.openings[route].chance
-        stays, missed = np.ones(draws.rows), np.ones((number, draws.rows))
-        for propagule, chance in by_propagule.items():
-            leaving, reaching = _not(route, propagule, chance, traits, measures, setting)
-            stays *= leaving
-            missed *= reaching
-        np.multiply(opening, 1.0 - stays, out=leaves_by[r])
-        np.multiply(opening, np.subtract(1.0, missed, out=missed), out=arrives_by[r])
+        several = [
+            _not(route, propagule, chance, traits, measures, setting)
+            for propagule, chance in by_propagule.items()
+        ]
+        for found, some in ((leaves_by[r], 0), (arrives_by[r], 1)):
+            found[...] = several[0][some] if several else 1.0
+            for one in several[1:]:
+                found *= one[some]
+            np.subtract(1.0, found, out=found)
+            found *= opening
     inside = setting.within
     leaves = draws.known(1.0) if inside.any() else any_of(leaves_by)
     arrives = any_of(arrives_by)
@@ -146,6 +149,7 @@ def _not(
 
     def work() -> tuple[Array, Array]:
         shed = chance * setting.stand
-        return 1.0 - shed, 1.0 - shed * setting.ways.share(route, propagule)
+        reaches = shed * setting.ways.share(route, propagule)
+        return 1.0 - shed, np.subtract(1.0, reaches, out=reaches)
 
     return setting.kept.of(key, work)

@@ -1,7 +1,7 @@
 """Fit: would the plant live in this position, and how much of the water would it cover."""
 
 from service.fit.cover import cover, room_m2
-from service.fit.fitting import fit
+from service.fit.fitting import fit, read_by_fit
 from service.fit.values import DECIDING, Aspect, Change, Cover, Fit, SharePoint, Verdict, Winter
 from service.fit.winter import site_zones
 
@@ -16,6 +16,7 @@ __all__ = [
     "Winter",
     "cover",
     "fit",
+    "read_by_fit",
     "room_m2",
     "site_zones",
 ]

@@ -51,6 +51,19 @@ def fit(plant: Plant, place: Place, position: Position, climate: Climate) -> Fit
     )
 
 
+def read_by_fit(place: Place) -> Place:
+    """The place with only what a fit hangs on, so that fits of like places need no second look."""
+    return Place(
+        "",
+        place.kind,
+        depth_cm=place.depth_cm,
+        flow=place.flow,
+        light=place.light,
+        grazing_fish=place.grazing_fish,
+        freezing_depth_cm=place.freezing_depth_cm,
+    )
+
+
 def _detail(verdict: Verdict, deciding: tuple[Aspect, ...], open_facts: tuple[Missing, ...]) -> str:
     if verdict == "unknown":
         return "; ".join(missing.fact for missing in open_facts)

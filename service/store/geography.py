@@ -57,13 +57,19 @@ def states_near(
     connection: sqlite3.Connection, longitude: float, latitude: float, within_m: float
 ) -> tuple[NearState, ...]:
     """The states within a distance, nearest first; distance 0 for one that covers the position."""
-    rows = _boundaries(connection, search_boxes(longitude, latitude, within_m), outlines=True)
+    boxes = search_boxes(longitude, latitude, within_m)
+    reach = shapely.union_all(
+        [shapely.box(box.west, box.south, box.east, box.north) for box in boxes]
+    )
+    shapes = [
+        (row["state"], shapely.from_wkb(row["geometry"]))
+        for row in _boundaries(connection, boxes, outlines=True)
+    ]
     found = [
-        NearState(
-            Jurisdiction(row["state"]), nearest.distance_m, nearest.longitude, nearest.latitude
-        )
-        for row in rows
-        for nearest in [nearest_position(shapely.from_wkb(row["geometry"]), longitude, latitude)]
+        NearState(Jurisdiction(state), nearest.distance_m, nearest.longitude, nearest.latitude)
+        for state, shape in shapes
+        if shapely.intersects(shape, reach)  # measuring is slow, and most have no part so near
+        for nearest in [nearest_position(shape, longitude, latitude)]
         if nearest.distance_m <= within_m
     ]
     return tuple(sorted(found, key=lambda near: (near.distance_m, near.state)))

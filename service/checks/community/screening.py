@@ -33,7 +33,7 @@ from service.checks.plan.values import Judgement, PlanFinding, PlanLane, Problem
 from service.checks.plan.verdict import PlantingFacts, counts, grounds_of
 from service.checks.plan.waters import NEAR_WITHIN_M, waters_given, waters_of
 from service.escape import PlannedMeasure, ScreenedEscape, any_estimate, escape_class, screen
-from service.fit import Fit, fit
+from service.fit import Fit, fit, read_by_fit
 from service.geography import BORDER_TOLERANCE_M
 from service.names import Resolution
 from service.regulation.finding import Finding, Question
@@ -334,12 +334,12 @@ class _Context:
         self, planting: Planting, places: Sequence[PlannedPlace], located: SiteLocation
     ) -> tuple[Fit, ...]:
         """Of each plant the worst over the kinds of place that the site may be."""
-        unnamed = tuple(replace(place.place, name="") for place in places)
-        key = (planting.label, unnamed, planting.position, located.climate)
+        like = tuple(read_by_fit(place.place) for place in places)
+        key = (planting.label, like, planting.position, located.climate)
         if key not in self._fit:
             self._fit[key] = tuple(
                 min(
-                    (fit(plant, place, planting.position, located.climate) for place in unnamed),
+                    (fit(plant, place, planting.position, located.climate) for place in like),
                     key=lambda found: _FITS.index(found.verdict),
                 )
                 for plant in self._plants_of(planting)
