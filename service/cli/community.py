@@ -18,7 +18,7 @@ from service.input.day import today
 from service.input.json_document import parse_json
 from service.output.community import write_community
 from service.output.geopackage import write_community_geopackage
-from service.output.models.community import community_model
+from service.output.models.community import community_json
 from service.output.plan import JSON
 from service.output.words import likely
 from service.settings import settings
@@ -100,7 +100,7 @@ def _write(answer: CommunityAnswer, out: Path) -> None:
         return
     kind = ENDINGS[out.suffix]
     text = (
-        community_model(answer).model_dump_json(by_alias=True, indent=1) + "\n"
+        community_json(answer, indent=1).decode() + "\n"
         if kind == JSON
         else write_community(answer, kind)
     )

@@ -1,6 +1,5 @@
 """``reedgate status`` and ``reedgate coverage``."""
 
-import json
 from datetime import date
 from pathlib import Path
 
@@ -67,28 +66,17 @@ def status(
     answer = check_label(library, label, questions)
     resolution, findings = answer.resolution, answer.findings
     if as_json:
-        from service.output.models.law import (
-            StandingModel,
-            StatusAnswer,
-            finding_models,
-            resolution_model,
-        )
+        from service.output.models.law import StatusAnswer
+        from service.output.models.shape import written
 
-        model = StatusAnswer(
+        sent = StatusAnswer(
             store_build=library.build_id,
             as_of=day,
-            name=resolution_model(resolution),
-            findings=finding_models(findings),
-            standings=tuple(
-                StandingModel.model_validate(standing_of(library.law, place, day))
-                for place in places
-            ),
+            name=resolution,
+            findings=findings,
+            standings=tuple(standing_of(library.law, place, day) for place in places),
         )
-        click.echo(
-            json.dumps(
-                json.loads(model.model_dump_json(by_alias=True)), indent=2, ensure_ascii=False
-            )
-        )
+        click.echo(written(sent, indent=2))
         return
     _print_name(resolution)
     for finding in findings:

@@ -27,7 +27,7 @@ from service.input.plan_columns import TEMPLATE
 from service.input.plan_document import PlanDocument
 from service.input.plan_table import read_plan_table
 from service.input.waters import water_of_text
-from service.output.models.plan import plan_model
+from service.output.models.plan import plan_json
 from service.output.pdf import print_pdf, require_printer
 from service.output.plan import CALENDAR, CSV, GEOJSON, HTML, JSON, write_plan
 from service.settings import settings
@@ -268,11 +268,7 @@ def write_answer(
         print_pdf(write_plan(library, answer, HTML, brief=brief), out)
     else:
         kind = (ENDINGS | CALENDARS)[out.suffix]
-        text = (
-            plan_model(answer, explain=explain).model_dump_json(by_alias=True, indent=1) + "\n"
-            if kind == JSON
-            else ""
-        )
+        text = plan_json(answer, explain=explain, indent=1).decode() + "\n" if kind == JSON else ""
         with out.open("w", encoding="utf-8", newline="") as stream:
             stream.write(text or write_plan(library, answer, kind, brief=brief))
     console.print(

@@ -70,8 +70,7 @@ class Factor:
     """One thing that the result rests on.
 
     Attributes:
-        value: the fact as given; None where nobody has said, and ``interval`` then is all it may
-            be.
+        value: the fact as given; None where nobody has said, and the range then is all it may be.
         interval: what the fact gives, as a chance, over the whole range of its coefficient.
         likely: the same with the coefficient half way through its range.
         weight: how far it moves its stage, 0 not at all, 1 from one end to the other.
@@ -255,7 +254,7 @@ class Assessment:
             place.
         escape_class: by ``likely``; None for a plant that is native to the state of the site,
             which is part of that flora and cannot escape into it.
-        reaches: the next class, where ``high`` comes up to it.
+        reaches: the next class, where ``high`` comes up to it; None where it does not.
         native: in words, where the plant is native to the state; else empty.
         this_summer: the same with winter left out: what one plant that dies at frost can do each
             year it is planted.
@@ -338,7 +337,9 @@ class HeldAssessment:
     """The chance that a plant escapes while every measure is kept up, in short.
 
     Attributes:
-        estimate, escape_class, reaches, measures: as of an ``Assessment``.
+        escape_class: by ``likely``; None for a plant that is native to the state of the site.
+        reaches: the next class, where ``high`` comes up to it; None where it does not.
+        measures: what each measure takes from each route.
     """
 
     estimate: Estimate

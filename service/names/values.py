@@ -71,7 +71,7 @@ class NameRecord:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A piece of the label. ``text`` is ``ParsedLabel.text[start:end]``."""
+    """A piece of the label: what stands there from ``start`` up to ``end``, its encoding mended."""
 
     kind: PartKind
     text: str

@@ -59,9 +59,9 @@ def write_form(answer: CommunityAnswer, media_type: str) -> bytes:
     """The answer in one of the forms that it comes in."""
     if media_type != JSON:
         return write_community(answer, media_type).encode()
-    from service.output.models.community import community_model
+    from service.output.models.community import community_json
 
-    return community_model(answer).model_dump_json(by_alias=True).encode()
+    return community_json(answer)
 
 
 def write_community(answer: CommunityAnswer, media_type: str) -> str:

@@ -5,14 +5,8 @@ from dataclasses import dataclass
 
 from service.checks.stock import StockLine, StockQuestion, Verdicts
 from service.input.stock_table import StockTable, rows_without_name
-from service.output.models.law import (
-    FindingModel,
-    StandingModel,
-    StockAnswer,
-    StockLineModel,
-    lane_models,
-    resolution_model,
-)
+from service.output.models.law import StockAnswer, StockRow
+from service.output.models.shape import written as written_json
 from service.output.shipping import card_text
 from service.regulation.finding import Finding
 from service.regulation.standing import StateStanding
@@ -43,10 +37,10 @@ def write_stock_json(
         store_build=build_id,
         as_of=question.on,
         lines=(),
-        standings=tuple(StandingModel.model_validate(standing) for standing in standings),
+        standings=tuple(standings),
         notes=table.notes,
     )
-    before, after = frame.model_dump_json(by_alias=True).encode().split(b'"lines":[]', 1)
+    before, after = written_json(frame).split(b'"lines":[]', 1)
     problems = {problem.row: str(problem) for problem in table.problems}
     problems |= dict(rows_without_name(table))
     writer = _VerdictWriter()
@@ -54,18 +48,16 @@ def write_stock_json(
     separator = b""
     for number, line in enumerate(lines, start=table.first_row):
         written = writer.written(line.verdicts)
-        model = StockLineModel(
+        row = StockRow(
             row=number,
-            name=resolution_model(line.resolution),
+            name=line.resolution,
             answered=line.answered,
             findings=(),
             lanes=(),
             text=card_text(line, question),
             problem=problems.get(number),
         )
-        head, tail = (
-            model.model_dump_json(by_alias=True).encode().rsplit(b'"findings":[],"lanes":[]', 1)
-        )
+        head, tail = written_json(row).rsplit(b'"findings":[],"lanes":[]', 1)
         yield b"".join(
             (separator, head, b'"findings":', written.findings, b',"lanes":', written.lanes, tail)
         )
@@ -82,7 +74,7 @@ class _VerdictWriter:
         self._kept: dict[int, _Written] = {}
         self._size = 0
         # Findings are kept with their text: an id may come again once its object is gone.
-        self._findings: dict[int, tuple[Finding, str]] = {}
+        self._findings: dict[int, tuple[Finding, bytes]] = {}
 
     def written(self, verdicts: Verdicts) -> _Written:
         kept = self._kept.get(id(verdicts))
@@ -95,20 +87,20 @@ class _VerdictWriter:
         written = _Written(
             verdicts,
             _array(map(self._finding, verdicts.findings)),
-            _array(lane.model_dump_json(by_alias=True) for lane in lane_models(verdicts.lanes)),
+            _array(map(written_json, verdicts.lanes)),
         )
         self._kept[id(verdicts)] = written
         self._size += len(written.findings) + len(written.lanes)
         return written
 
-    def _finding(self, finding: Finding) -> str:
+    def _finding(self, finding: Finding) -> bytes:
         kept = self._findings.get(id(finding))
         if kept is None:
-            written = FindingModel.model_validate(finding).model_dump_json(by_alias=True)
+            written = written_json(finding)
             kept = self._findings[id(finding)] = (finding, written)
             self._size += len(written)
         return kept[1]
 
 
-def _array(values: Iterable[str]) -> bytes:
-    return f"[{','.join(values)}]".encode()
+def _array(values: Iterable[bytes]) -> bytes:
+    return b"[" + b",".join(values) + b"]"

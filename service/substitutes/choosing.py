@@ -64,7 +64,7 @@ class CandidateFacts:
 
 @dataclass(frozen=True, slots=True)
 class Substitute:
-    """One plant to use instead.
+    """One plant to use instead: native, in trade, and with nothing against it in the same place.
 
     Attributes:
         why: what it does like the plant replaced, in one sentence.

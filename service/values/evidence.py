@@ -10,10 +10,9 @@ RING_RADII_M = (1_000.0, 5_000.0, 25_000.0, 100_000.0)
 
 @dataclass(frozen=True, slots=True)
 class Ring:
-    """Records within a radius of the site, the smaller rings included.
-
-    One plant in one square of about a kilometre in one year is one record, whoever published it;
-    a record counts where its coordinates are no vaguer than the radius.
+    """Records within a radius of the site, the smaller rings included: one plant in one square of
+    about a kilometre in one year is one record, whoever published it, and counts where its
+    coordinates are no vaguer than the radius.
 
     Attributes:
         all_records: of every aquatic plant there: how much the place is visited.

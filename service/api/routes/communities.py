@@ -1,5 +1,6 @@
 """Many sites at once, and the jobs that long screenings run as."""
 
+from dataclasses import replace
 from datetime import date
 from typing import Annotated, Any
 
@@ -23,7 +24,8 @@ from service.input.geometry_schema import FEATURE_COLLECTION
 from service.input.json_document import parse_json
 from service.output.community import write_form
 from service.output.html.report import report_policy
-from service.output.models.community import CommunityScreeningAnswer, JobModel
+from service.output.models.community import JobAnswer
+from service.output.models.shape import schema_class, written
 from service.output.plan import CSV, GEOJSON, HTML, JSON
 from service.settings import settings
 from service.shared.jobs import Job, TooManyJobs
@@ -63,9 +65,12 @@ _RETRY_S = 1
     summary="Many sites and the waters they share: what could come from where",
     description=f"Up to {AT_ONCE} plantings are answered at once. More, or any with "
     "`Prefer: respond-async`, are answered 202 with a job.",
-    response_model=CommunityScreeningAnswer,
+    response_model=schema_class(CommunityAnswer),
     responses={
-        202: {"model": JobModel, "description": "Taken up as a job; its address is in Location"}
+        202: {
+            "model": schema_class(JobAnswer),
+            "description": "Taken up as a job; its address is in Location",
+        }
     },
     openapi_extra=_BODY,
 )
@@ -95,9 +100,15 @@ async def screen(
     "/v1/jobs/{job_id}",
     operation_id="get_job",
     summary="How far a job has come: 202 while it is under way, 200 when it is finished",
-    responses={202: {"model": JobModel, "description": "Under way; ask again after Retry-After"}},
+    response_model=schema_class(JobAnswer),
+    responses={
+        202: {
+            "model": schema_class(JobAnswer),
+            "description": "Under way; ask again after Retry-After",
+        }
+    },
 )
-def get_job(request: Request, response: Response, job_id: str) -> JobModel:
+def get_job(request: Request, response: Response, job_id: str) -> JobAnswer:
     """Its state and how many of its parts are done."""
     job = jobs_of(request).get(job_id)
     if not job.finished:
@@ -110,7 +121,7 @@ def get_job(request: Request, response: Response, job_id: str) -> JobModel:
     "/v1/jobs/{job_id}/result",
     operation_id="get_job_result",
     summary="The answer of a job, once it is done",
-    response_model=CommunityScreeningAnswer,
+    response_model=schema_class(CommunityAnswer),
     openapi_extra={"responses": {"200": {"content": _FORMS}}},
 )
 def get_job_result(request: Request, job_id: str) -> Response:
@@ -130,14 +141,17 @@ def get_job_result(request: Request, job_id: str) -> Response:
 
 
 @router.delete(
-    "/v1/jobs/{job_id}", operation_id="cancel_job", summary="Give a job up, and forget its answer"
+    "/v1/jobs/{job_id}",
+    operation_id="cancel_job",
+    summary="Give a job up, and forget its answer",
+    response_model=schema_class(JobAnswer),
 )
-def cancel_job(request: Request, job_id: str) -> JobModel:
+def cancel_job(request: Request, job_id: str) -> JobAnswer:
     """Work under way is stopped; an answer that is ready is forgotten."""
     jobs = jobs_of(request)
     job = jobs.get(job_id)
     jobs.cancel(job_id)
-    return _job(job).model_copy(update={"state": "cancelled", "result": None})
+    return replace(_job(job), state="cancelled", result=None)
 
 
 def _read(body: bytes) -> Community:
@@ -161,13 +175,13 @@ def _begun(request: Request, body: bytes, day: date) -> Response:
             update={"detail": error.detail, "next_step": error.next_step}
         )
         return problems.response_of(problem, {"Retry-After": "60"})
-    model = _job(job)
+    sent = _job(job)
     headers = {
-        "Location": model.address,
+        "Location": sent.address,
         "Retry-After": str(_RETRY_S),
         "Preference-Applied": "respond-async",
     }
-    return Response(model.model_dump_json(), 202, headers, media_type=JSON)
+    return Response(written(sent), 202, headers, media_type=JSON)
 
 
 def _screened(library: Library, community: Community, day: date) -> CommunityAnswer:
@@ -192,9 +206,9 @@ def _sent(content: bytes, wanted: str) -> Response:
     return Response(content, media_type=f"{wanted}; charset=utf-8", headers=headers)
 
 
-def _job(job: Job) -> JobModel:
+def _job(job: Job) -> JobAnswer:
     address = f"/v1/jobs/{job.job_id}"
-    return JobModel(
+    return JobAnswer(
         job_id=job.job_id,
         state=job.state,
         done=job.done,

@@ -14,19 +14,13 @@ from service.input.acts import read_acts
 from service.input.day import today
 from service.input.place import read_county, read_jurisdiction
 from service.output.models.law import (
-    ClassModel,
     EntriesAnswer,
-    EntryModel,
     ListAnswer,
-    ListModel,
     ListsAnswer,
-    SourceModel,
     SourcesAnswer,
-    StandingModel,
     StatusAnswer,
-    finding_models,
-    resolution_model,
 )
+from service.output.models.shape import schema_class, written
 from service.regulation.finding import Question
 from service.regulation.law import ListVersion
 from service.regulation.standing import standing_of
@@ -40,7 +34,7 @@ router = APIRouter(route_class=AskedRoute, tags=["law"])
     "/v1/findings",
     operation_id="find",
     summary="What the lists of a jurisdiction say of a plant",
-    response_model=StatusAnswer,
+    response_model=schema_class(StatusAnswer),
 )
 async def find(
     library: LibraryNow,
@@ -64,19 +58,21 @@ async def find(
     fips = read_county(library.counties, place, county_text)
     questions = [Question(place, asked, day, fips) for asked in read_acts(act or ())]
     answer = check_label(library, label, questions)
-    model = StatusAnswer(
+    sent = StatusAnswer(
         store_build=library.build_id,
         as_of=day,
-        name=resolution_model(answer.resolution),
-        findings=finding_models(answer.findings),
-        standings=(StandingModel.model_validate(standing_of(library.law, place, day)),),
+        name=answer.resolution,
+        findings=answer.findings,
+        standings=(standing_of(library.law, place, day),),
     )
-    # Written here, where it is checked already; the framework would look it over once more.
-    return Response(model.model_dump_json(by_alias=True), media_type="application/json")
+    return Response(written(sent), media_type="application/json")
 
 
 @router.get(
-    "/v1/lists", operation_id="get_lists", summary="The lists loaded, in all their versions"
+    "/v1/lists",
+    operation_id="get_lists",
+    summary="The lists loaded, in all their versions",
+    response_model=schema_class(ListsAnswer),
 )
 def get_lists(
     library: LibraryNow,
@@ -95,7 +91,7 @@ def get_lists(
     return ListsAnswer(
         store_build=library.build_id,
         as_of=today(),
-        lists=tuple(map(_list, page.of(versions))),
+        lists=tuple(page.of(versions)),
         total=len(versions),
     )
 
@@ -104,6 +100,7 @@ def get_lists(
     "/v1/lists/{list_id}",
     operation_id="get_list",
     summary="One list: its versions, and the classes of the latest",
+    response_model=schema_class(ListAnswer),
 )
 def get_list(library: LibraryNow, list_id: str) -> ListAnswer:
     """The versions of a list from the first to the latest, and what its classes restrict."""
@@ -111,8 +108,8 @@ def get_list(library: LibraryNow, list_id: str) -> ListAnswer:
     return ListAnswer(
         store_build=library.build_id,
         as_of=today(),
-        versions=tuple(_list(version) for version in versions),
-        classes=tuple(ClassModel.model_validate(list_class) for list_class in versions[-1].classes),
+        versions=tuple(versions),
+        classes=versions[-1].classes,
     )
 
 
@@ -120,6 +117,7 @@ def get_list(library: LibraryNow, list_id: str) -> ListAnswer:
     "/v1/lists/{list_id}/entries",
     operation_id="get_list_entries",
     summary="The entries of the version in force on a day",
+    response_model=schema_class(EntriesAnswer),
 )
 def get_list_entries(
     library: LibraryNow, list_id: str, page: LongPage, on: AsOf = None
@@ -138,9 +136,9 @@ def get_list_entries(
     return EntriesAnswer(
         store_build=library.build_id,
         as_of=day,
-        list_id=list_id,
+        list_id=in_force.list_id,
         effective_from=in_force.effective_from,
-        entries=tuple(EntryModel.model_validate(entry) for entry in page.of(in_force.entries)),
+        entries=tuple(page.of(in_force.entries)),
         total=len(in_force.entries),
     )
 
@@ -150,11 +148,11 @@ def get_list_entries(
     operation_id="get_sources",
     summary="All that went into the store, with licence, citation and counts",
     tags=["store"],
+    response_model=schema_class(SourcesAnswer),
 )
 def get_sources(library: LibraryNow) -> SourcesAnswer:
     """Files and downloads, with what was kept of each and what was set apart and why."""
-    sources = tuple(SourceModel.model_validate(source) for source in library.sources)
-    return SourcesAnswer(store_build=library.build_id, as_of=today(), sources=sources)
+    return SourcesAnswer(store_build=library.build_id, as_of=today(), sources=library.sources)
 
 
 def asked_most() -> list[APIRoute]:
@@ -167,9 +165,3 @@ def _versions(library: Library, list_id: str) -> list[ListVersion]:
     if not found:
         raise NotFound(f"No list has the id {list_id!r}.", next_step="See GET /v1/lists.")
     return found
-
-
-def _list(version: ListVersion) -> ListModel:
-    return ListModel.model_validate(version).model_copy(
-        update={"entry_count": len(version.entries)}
-    )

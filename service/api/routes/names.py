@@ -12,7 +12,8 @@ from service.api.parameters import Label, LibraryNow
 from service.api.schemas import body_schema
 from service.api.working import in_thread
 from service.input.day import today
-from service.output.models.law import BulkNamesAnswer, NamesAnswer, explained, resolution_model
+from service.output.models.law import BulkNamesAnswer, NamesAnswer
+from service.output.models.shape import schema_class, written
 from service.settings import settings
 from service.store.deadline import check as check_deadline
 
@@ -20,12 +21,15 @@ router = APIRouter(route_class=AskedRoute, prefix="/v1/names", tags=["names"])
 
 
 @router.get(
-    "", operation_id="resolve_name", summary="Which plant a label means, and how sure that is"
+    "",
+    operation_id="resolve_name",
+    summary="Which plant a label means, and how sure that is",
+    response_model=schema_class(NamesAnswer),
 )
 async def resolve_name(library: LibraryNow, label: Label) -> NamesAnswer:
     """The label taken apart, the plants that it may mean, and the steps that led to them."""
     resolution = library.resolver.resolve(label)
-    return NamesAnswer(store_build=library.build_id, as_of=today(), **explained(resolution))
+    return NamesAnswer(store_build=library.build_id, as_of=today(), resolution=resolution)
 
 
 class NamesRequest(BaseModel):
@@ -53,7 +57,7 @@ _BODY: dict[str, Any] = {
     "",
     operation_id="resolve_names",
     summary="Many labels at once, helping each other's abbreviated genera",
-    response_model=BulkNamesAnswer,
+    response_model=schema_class(BulkNamesAnswer),
     openapi_extra=_BODY,
 )
 async def resolve_names(request: Request, library: LibraryNow) -> Response:
@@ -67,11 +71,8 @@ async def resolve_names(request: Request, library: LibraryNow) -> Response:
         answer = BulkNamesAnswer(
             store_build=library.build_id,
             as_of=today(),
-            resolutions=tuple(
-                resolution_model(resolution)
-                for resolution in library.resolver.resolve_all(labels, between=check_deadline)
-            ),
+            resolutions=tuple(library.resolver.resolve_all(labels, between=check_deadline)),
         )
-        return Response(answer.model_dump_json(by_alias=True), media_type="application/json")
+        return Response(written(answer), media_type="application/json")
 
     return await in_thread(request, worked_out)

@@ -13,6 +13,7 @@ from service.api.schemas import body_schema
 from service.api.working import in_thread
 from service.checks.plan.check import check_plan
 from service.checks.plan.request import Plan
+from service.checks.plan.values import PlanAnswer
 from service.input.day import today
 from service.input.geometry_schema import FEATURE_COLLECTION
 from service.input.json_document import parse_json
@@ -21,7 +22,8 @@ from service.input.plan import read_plan
 from service.input.plan_document import PlanDocument
 from service.input.plan_table import read_plan_table
 from service.output.html.report import report_policy
-from service.output.models.plan import PlanCheckAnswer, plan_model
+from service.output.models.plan import plan_json
+from service.output.models.shape import schema_class
 from service.output.plan import CALENDAR, CSV, GEOJSON, HTML, JSON, write_plan
 from service.settings import settings
 from service.store.deadline import check as check_deadline
@@ -64,7 +66,7 @@ _BODY: dict[str, Any] = {
     "",
     operation_id="check_plan",
     summary="A planting plan, answered: site, law, fit, escape, containment, what instead",
-    response_model=PlanCheckAnswer,
+    response_model=schema_class(PlanAnswer),
     openapi_extra=_BODY,
 )
 async def check(
@@ -144,9 +146,7 @@ def answered(
         progress=lambda *_: check_deadline(),
     )
     if wanted == JSON:
-        return Response(
-            plan_model(answer, explain=explain).model_dump_json(by_alias=True), media_type=JSON
-        )
+        return Response(plan_json(answer, explain=explain), media_type=JSON)
     text = write_plan(library, answer, wanted, brief=brief)
     # The report brings its own style, which the policy of a page would not let in.
     headers = (

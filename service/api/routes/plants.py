@@ -3,66 +3,27 @@
 from typing import Annotated
 
 from fastapi import APIRouter, Query
-from pydantic import Field
 
 from service.api.asked import AskedRoute
 from service.api.paging import ShortPage
 from service.api.parameters import LibraryNow
 from service.errors import NotFound
 from service.input.day import today
-from service.output.models.law import Answer, _Model
+from service.output.models.plants import PlantAnswer, PlantsAnswer, traits_of
+from service.output.models.shape import schema_class
 from service.store.library import Library
-from service.values.plants import History, Plant, Range
-from service.values.vocabulary import HowKnown, PlantId, Rank
+from service.values.plants import Plant
+from service.values.vocabulary import PlantId
 
 router = APIRouter(route_class=AskedRoute, prefix="/v1/plants", tags=["plants"])
 
 
-class TraitModel(_Model):
-    """A trait with how it is known."""
-
-    value: str | int | float | list[str] | list[float]
-    how_known: HowKnown
-    source: str = ""
-
-
-class PlantModel(_Model):
-    """A taxon of the store."""
-
-    plant_id: str
-    accepted_name: str
-    authorship: str
-    rank: Rank
-    genus: str
-    family: str
-    parent_id: str | None
-    hybrid_parents: tuple[str, ...]
-    catalogued: Annotated[bool, Field(description="false for a taxon that stands only on lists")]
-
-
-class PlantNameModel(_Model):
-    """A name of a plant."""
-
-    name: str
-    kind: str
-    note: str
-
-
-class PlantsAnswer(Answer):
-    """Plants found."""
-
-    plants: tuple[PlantModel, ...]
-    total: int
-
-
-class PlantAnswer(Answer, PlantModel):
-    """A plant with its traits and names."""
-
-    traits: dict[str, TraitModel]
-    names: tuple[PlantNameModel, ...]
-
-
-@router.get("", operation_id="find_plants", summary="Plants whose names hold the words given")
+@router.get(
+    "",
+    operation_id="find_plants",
+    summary="Plants whose names hold the words given",
+    response_model=schema_class(PlantsAnswer),
+)
 def find_plants(
     library: LibraryNow,
     page: ShortPage,
@@ -72,9 +33,11 @@ def find_plants(
 ) -> PlantsAnswer:
     """By words of any name, scientific or common, in pages."""
     found = _found(library, q)
-    plants = tuple(PlantModel.model_validate(plant) for plant in page.of(found))
     return PlantsAnswer(
-        store_build=library.build_id, as_of=today(), plants=plants, total=len(found)
+        store_build=library.build_id,
+        as_of=today(),
+        plants=tuple(page.of(found)),
+        total=len(found),
     )
 
 
@@ -82,6 +45,7 @@ def find_plants(
     "/{plant_id}",
     operation_id="get_plant",
     summary="One plant with its traits, how each is known, and its names",
+    response_model=schema_class(PlantAnswer),
 )
 def get_plant(library: LibraryNow, plant_id: str) -> PlantAnswer:
     """What the catalogue says of it, each value with how it is known."""
@@ -90,16 +54,12 @@ def get_plant(library: LibraryNow, plant_id: str) -> PlantAnswer:
         raise NotFound(
             f"No plant has the id {plant_id!r}.", next_step="Look it up by name: GET /v1/plants?q="
         )
-    names = tuple(
-        PlantNameModel.model_validate(name)
-        for name in library.names
-        if name.plant_id == plant.plant_id
-    )
+    names = tuple(name for name in library.names if name.plant_id == plant.plant_id)
     return PlantAnswer(
         store_build=library.build_id,
         as_of=today(),
-        **PlantModel.model_validate(plant).model_dump(),
-        traits=_traits(plant),
+        plant=plant,
+        traits=traits_of(plant),
         names=names,
     )
 
@@ -114,23 +74,3 @@ def _found(library: Library, query: str) -> list[Plant]:
     return sorted(
         (library.plants[plant_id] for plant_id in ids), key=lambda plant: plant.accepted_name
     )
-
-
-def _traits(plant: Plant) -> dict[str, TraitModel]:
-    shown: dict[str, TraitModel] = {}
-    for column in plant.traits.__slots__:
-        value = getattr(plant.traits, column)
-        if value in (None, "", ()):
-            continue
-        known = plant.known(f"{column}_min") if isinstance(value, Range) else plant.known(column)
-        plain = (
-            [value.low, value.high]
-            if isinstance(value, Range)
-            else value.words()
-            if isinstance(value, History)
-            else list(value)
-            if isinstance(value, tuple)
-            else value
-        )
-        shown[column] = TraitModel(value=plain, how_known=known.how_known, source=known.source)
-    return shown

@@ -27,6 +27,7 @@ from service.input.place import read_county, read_jurisdiction, read_jurisdictio
 from service.input.stock_table import StockTable, read_stock
 from service.output.csv import stock_csv
 from service.output.models.law import StockAnswer
+from service.output.models.shape import schema_class
 from service.output.standing import about_lines, standings
 from service.output.stock_json import write_stock_json
 from service.settings import settings
@@ -93,7 +94,7 @@ _BODY: dict[str, Any] = {
     "",
     operation_id="check_stock",
     summary="Every line of a stock list, answered in order",
-    response_model=StockAnswer,
+    response_model=schema_class(StockAnswer),
     openapi_extra=_BODY,
 )
 async def check_stock(

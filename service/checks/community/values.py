@@ -10,6 +10,7 @@ from shapely.geometry.base import BaseGeometry
 from service.checks.plan.request import GivenWater, PlannedPlace, Planting
 from service.checks.plan.values import LonLat, NumberedSource, PlanSite, Problem, Role, Verdict
 from service.escape import EscapeClass, Estimate
+from service.fit import Verdict as FitVerdict
 from service.names import Resolution
 from service.regulation.finding import Finding
 from service.regulation.shipping import Lane
@@ -87,7 +88,7 @@ class ScreenedPlanting:
         native: whether every plant that is meant is native to the region; None where the state is
             not known.
         escape: to any water; None where no plant is known by the label.
-        sources: numbers, of the law alone.
+        sources: numbers of the sources, of the law alone.
     """
 
     number: int
@@ -103,7 +104,7 @@ class ScreenedPlanting:
     conditions: tuple[str, ...]
     nativity: Nativity | None
     restricted_in: tuple[Jurisdiction, ...]
-    fit: str | None
+    fit: FitVerdict | None
     native: bool | None
     escape: Estimate | None
     escape_class: EscapeClass | None
@@ -128,7 +129,8 @@ class ScreenedSite:
         escape: that any of its plantings gets out to any water: noisy-or over them.
         likely: the likely chance of the same over the plantings that are not native; None where no
             water is known, so that nobody can say.
-        given, feature_id: of its feature, as they came.
+        given: properties of its feature, as they came.
+        feature_id: of its feature, as it came.
         notes: what was assumed or could not be looked up.
     """
 
@@ -175,7 +177,8 @@ class ScreenedWater:
         estimate: that anything comes and founds a lasting stand: noisy-or over the senders,
             which are taken as independent.
         not_native: the same over the senders of plants that are not known as native to their
-            region; ``escape_class`` is its class.
+            region.
+        escape_class: by the likely chance of ``not_native``.
         given: properties of its feature as they came; empty for a water of the store.
         senders: the likeliest first, by the upper end.
         shape: None for one given by its distance alone.
@@ -202,7 +205,7 @@ class Priority:
     """A site in the order in which to see to them.
 
     Attributes:
-        tier: 1 to 4, the group's place in ``SITE_GROUPS``.
+        tier: 1 to 4, the place of its group.
         group: ``barred``: a planting that the law bars; ``permit``: one that needs a permit;
             ``likely``: the others; ``no-waters``: those of the others for which no water is known.
         likely: of the site.
@@ -221,10 +224,15 @@ class Priority:
 
 @dataclass(frozen=True, slots=True)
 class CommunityAnswer:
-    """The whole answer.
+    """Many sites, answered.
 
     Waters stand with the most threatened by plants from elsewhere first, sites in the order of the
     document.
+
+    Attributes:
+        store_build: content hash of all that the store was built from.
+        as_of: the day that the answer is for.
+        sources: ``used_by`` has the numbers of sites.
     """
 
     store_build: BuildId

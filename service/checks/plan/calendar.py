@@ -51,11 +51,12 @@ FROST_UNKNOWN = (
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """One thing to do.
+    """One thing that the plan asks for in the year after planting.
 
     Attributes:
-        key: the kind of task, for ids.
-        start, end: first and last day, both included.
+        key: kind of task.
+        start: first day.
+        end: last day, included.
         every: how often between them; None is once.
         why: what it comes from.
         plantings: numbers; empty for the place or plan as a whole.

@@ -1,346 +1,198 @@
-"""The shapes of the answers. Each is made from domain values, once, at the edge."""
+"""Names and law as they are sent. The values are those of the domain; here is what the contract
+calls otherwise, and what stands around them.
+"""
 
-from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date
-from typing import Annotated
 
-from pydantic import AliasChoices, BaseModel, ConfigDict, Field
-
-from service.names import Resolution
-from service.regulation.finding import Finding
-from service.regulation.law import Duty, InstrumentKind, Permit
+from service.names import Candidate, OutsideName, Part, Resolution
+from service.output.models.shape import Shape, may_be_left_out, usual
+from service.regulation.finding import Citation, Finding
+from service.regulation.law import Entry, ListClass, ListVersion
 from service.regulation.shipping import Lane
-from service.values.vocabulary import Act, Coverage, HowKnown, Match, Outcome, Rank
+from service.regulation.standing import StateStanding
+from service.store.sources import Source
+from service.values.vocabulary import BuildId, ListId
 from service.values.words import STANDING_CAUTIONS
 
 
-class _Model(BaseModel):
-    model_config = ConfigDict(from_attributes=True, populate_by_name=True)
+def _entry_count(version: ListVersion) -> int:
+    return len(version.entries)
 
 
-class Answer(_Model):
-    """What every answer carries."""
+_UNLESS_SAID = {
+    "cultivar": None,
+    "cultivar_known": None,
+    "genus_only": False,
+    "outside": None,
+    "goods": "",
+    "to_confirm": "",
+}
 
-    store_build: Annotated[
-        str, Field(description="content hash of all that the store was built from")
-    ]
-    as_of: Annotated[date, Field(description="the day that the answer is for")]
-    cautions: tuple[str, ...] = STANDING_CAUTIONS
-
-
-class CitationModel(_Model):
-    """An entry of a list that applies to the plant."""
-
-    list_id: str
-    jurisdiction: str
-    title: str
-    citation: str
-    authority: str
-    class_name: Annotated[str, Field(serialization_alias="class")]
-    name_as_listed: str
-    exceptions: str
-    area: str
-    condition: str
-    acts: tuple[Act, ...]
-    duty: Duty
-    permit: Permit
-    effective_from: date | None
-    url: str
-    how_known: HowKnown
-    read_copy_date: str
-    outcome: Outcome
-
-
-class OwnRuleModel(_Model):
-    """A rule that is not law."""
-
-    list_id: str
-    title: str
-    outcome: Outcome
-    reason: str
-    citation: CitationModel
-
-
-class FindingModel(_Model):
-    """What was found for one act in one jurisdiction."""
-
-    outcome: Outcome
-    act: Act
-    jurisdiction: str
-    coverage: Annotated[
-        Coverage, Field(description="how completely the jurisdiction's lists are loaded")
-    ]
-    verified: Annotated[
-        bool, Field(description="every fact that the outcome rests on was read in the text")
-    ]
-    reasons: tuple[str, ...]
-    confirm_with: str
-    citations: tuple[CitationModel, ...]
-    lists_searched: tuple[str, ...]
-    own_rules: tuple[OwnRuleModel, ...] = ()
+usual(
+    Shape(Citation, rename={"class_name": "class"}),
+    Shape(Finding, without="gaps", optional={"own_rules": ()}),
+    Shape(Lane, order="origin destination outcome verified reasons permit_authorities steps"),
+    Shape(Candidate, without="genus", optional={"note": "", "source": ""}),
+    Shape(Part, kinds={"kind": str}),
+    Shape(
+        OutsideName,
+        name="Outside",
+        rename={"genus_held": "genus_known"},
+        without="known",
+        also={"wetland_indicator": "wetland_indicator", "native_states": "native_states"},
+        optional={"wetland_indicator": (), "native_states": None},
+    ),
+    Shape(
+        Resolution,
+        without="parsed hybrid steps",
+        optional=_UNLESS_SAID,
+    ),
+    Shape(StateStanding, name="Standing"),
+    Shape(
+        ListClass,
+        name="Class",
+        order="name acts duty permit permit_for every_aquatic_plant summary how_known",
+        without="acts_known open_definition terms",
+    ),
+    Shape(
+        Entry,
+        rename={"class_name": "class"},
+        order="class plant_id accepted_name name_as_listed common_as_listed rank scope exceptions "
+        "area condition how_known read_url",
+        without="terms",
+        kinds={"scope": tuple[str, ...]},
+    ),
+    Shape(
+        ListVersion,
+        name="List",
+        order="list_id jurisdiction title authority citation kind url effective_from amended "
+        "superseded_on how_known read_url read_copy_date completeness note entry_count",
+        without="missing classes entries",
+        kinds={"completeness": str},
+        also={"entry_count": _entry_count},
+        optional={"entry_count": 0},
+    ),
+)
 
 
-class LaneModel(_Model):
-    """One plant from one state to another."""
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """What every answer carries.
 
-    origin: str
-    destination: str
-    outcome: Outcome
-    verified: bool
-    reasons: tuple[str, ...]
-    permit_authorities: tuple[str, ...]
-    steps: tuple[FindingModel, ...]
+    Attributes:
+        store_build: content hash of all that the store was built from.
+        as_of: the day that the answer is for.
+    """
 
-
-class CandidateModel(_Model):
-    """A taxon that a label may mean."""
-
-    plant_id: str
-    accepted_name: str
-    rank: Rank
-    through: Annotated[str, Field(description="the stored name that it was reached through")]
-    rule: str
-    score: float
-    note: str = ""
-    source: str = ""
+    store_build: BuildId
+    as_of: date
+    cautions: tuple[str, ...] = may_be_left_out(STANDING_CAUTIONS)
 
 
-class PartModel(_Model):
-    """A piece of a label."""
+@dataclass(frozen=True, kw_only=True)
+class NamesAnswer(Answer):
+    """One label, with the label taken apart and the steps that were tried."""
 
-    kind: str
-    text: str
-    start: int
-    end: int
+    resolution: Resolution
 
 
-class StepModel(_Model):
-    """One thing that was tried."""
-
-    rule: str
-    tried: str
-    found: int
-
-
-class OutsideModel(_Model):
-    """A plant that the label names and that the catalogue does not have."""
-
-    name: str
-    rank: Rank
-    genus: str
-    genus_known: Annotated[
-        bool,
-        Field(
-            validation_alias=AliasChoices("genus_known", "genus_held"),
-            description="the catalogue or a list has its genus, which is then asked for it",
-        ),
-    ]
-    wetland_indicator: Annotated[
-        tuple[str, ...],
-        Field(description="National Wetland Plant List ratings over all regions, wettest first"),
-    ] = ()
-    native_states: Annotated[
-        int | None,
-        Field(description="in how many states a survey met it as native; null is not stated"),
-    ] = None
-
-
-class ResolutionModel(_Model):
-    """What a label means, and how sure that is."""
-
-    label: str
-    match: Match
-    confirmed: bool
-    candidates: tuple[CandidateModel, ...]
-    cultivar: str | None = None
-    cultivar_known: bool | None = None
-    genus_only: bool = False
-    outside: Annotated[
-        OutsideModel | None,
-        Field(description="a plant that the catalogue does not have, where the label names one"),
-    ] = None
-    goods: Annotated[
-        str, Field(description="the word by which the label names goods and not a plant")
-    ] = ""
-    to_confirm: str = ""
-
-
-class ExplainedResolution(ResolutionModel):
-    """A resolution with the label taken apart and the steps that were tried."""
-
-    parts: tuple[PartModel, ...] = ()
-    steps: tuple[StepModel, ...] = ()
-
-
-class NamesAnswer(Answer, ExplainedResolution):
-    """One label, explained."""
-
-
+@dataclass(frozen=True, kw_only=True)
 class BulkNamesAnswer(Answer):
     """Many labels."""
 
-    resolutions: tuple[ResolutionModel, ...]
+    resolutions: tuple[Resolution, ...]
 
 
-class StandingModel(_Model):
-    """How far the law of a jurisdiction can be relied on here."""
-
-    jurisdiction: str
-    coverage: Coverage
-    share_read: Annotated[
-        float | None, Field(description="share of the entries seen in the text, 0 to 1")
-    ]
-    truncated: Annotated[int, Field(description="lists whose copy breaks off")]
-    phrase: Annotated[str, Field(description="all of it for a person")]
-
-
+@dataclass(frozen=True, kw_only=True)
 class StatusAnswer(Answer):
     """One label in one jurisdiction."""
 
-    name: ResolutionModel
-    findings: tuple[FindingModel, ...]
-    standings: tuple[StandingModel, ...] = ()
+    name: Resolution
+    findings: tuple[Finding, ...]
+    standings: tuple[StateStanding, ...] = may_be_left_out(())
 
 
-class StockLineModel(_Model):
-    """One line of a stock list."""
+@dataclass(frozen=True, kw_only=True)
+class StockRow:
+    """One line of a stock list.
 
-    row: Annotated[
-        int, Field(description="row of the list, from 1; with a heading row, that is row 1")
-    ]
-    name: ResolutionModel
-    answered: Annotated[
-        bool, Field(description="whether the row gives a name; if not, nothing is answered")
-    ]
-    findings: tuple[FindingModel, ...]
-    lanes: tuple[LaneModel, ...] = ()
-    text: Annotated[
-        str, Field(description="a sentence for the shelf card of a line that is held back")
-    ] = ""
-    problem: str | None = None
+    Attributes:
+        row: row of the list, from 1; with a heading row, that is row 1.
+        answered: whether the row gives a name; if not, nothing is answered.
+        text: a sentence for the shelf card of a line that is held back.
+    """
+
+    row: int
+    name: Resolution
+    answered: bool
+    findings: tuple[Finding, ...]
+    lanes: tuple[Lane, ...] = may_be_left_out(())
+    text: str = may_be_left_out("")
+    problem: str | None = may_be_left_out(None)
 
 
+@dataclass(frozen=True, kw_only=True)
 class StockAnswer(Answer):
     """A stock list, line by line."""
 
-    lines: tuple[StockLineModel, ...]
-    standings: tuple[StandingModel, ...] = ()
-    notes: tuple[str, ...] = ()
+    lines: tuple[StockRow, ...]
+    standings: tuple[StateStanding, ...] = may_be_left_out(())
+    notes: tuple[str, ...] = may_be_left_out(())
 
 
-class ClassModel(_Model):
-    """A class of a list."""
-
-    name: str
-    acts: tuple[Act, ...]
-    duty: Duty
-    permit: Permit
-    permit_for: tuple[str, ...]
-    every_aquatic_plant: bool
-    summary: str
-    how_known: HowKnown
-
-
-class EntryModel(_Model):
-    """An entry of a list."""
-
-    class_name: Annotated[str, Field(serialization_alias="class")]
-    plant_id: str
-    accepted_name: str
-    name_as_listed: str
-    common_as_listed: str
-    rank: Rank
-    scope: tuple[str, ...]
-    exceptions: str
-    area: str
-    condition: str
-    how_known: HowKnown
-    read_url: str
-
-
-class ListModel(_Model):
-    """A version of a list."""
-
-    list_id: str
-    jurisdiction: str
-    title: str
-    authority: str
-    citation: str
-    kind: InstrumentKind
-    url: str
-    effective_from: date | None
-    amended: date | None
-    superseded_on: date | None
-    how_known: HowKnown
-    read_url: str
-    read_copy_date: str
-    completeness: str
-    note: str
-    entry_count: int = 0
-
-
+@dataclass(frozen=True, kw_only=True)
 class ListsAnswer(Answer):
-    """The lists loaded."""
+    """The lists loaded.
 
-    lists: tuple[ListModel, ...]
-    total: Annotated[int, Field(description="lists over all pages")]
+    Attributes:
+        total: lists over all pages.
+    """
+
+    lists: tuple[ListVersion, ...]
+    total: int
 
 
+@dataclass(frozen=True, kw_only=True)
 class ListAnswer(Answer):
     """One list in its versions."""
 
-    versions: tuple[ListModel, ...]
-    classes: tuple[ClassModel, ...]
+    versions: tuple[ListVersion, ...]
+    classes: tuple[ListClass, ...]
 
 
+@dataclass(frozen=True, kw_only=True)
 class EntriesAnswer(Answer):
-    """The entries of the version of a list in force."""
+    """The entries of the version of a list in force.
 
-    list_id: str
+    Attributes:
+        total: entries over all pages.
+    """
+
+    list_id: ListId
     effective_from: date | None
-    entries: tuple[EntryModel, ...]
-    total: Annotated[int, Field(description="entries over all pages")]
+    entries: tuple[Entry, ...]
+    total: int
 
 
-class SourceModel(_Model):
-    """A file or download that went into the store."""
-
-    source_id: str
-    kind: str
-    title: str
-    version: str
-    licence: str
-    citation: str
-    url: str
-    sha256: str
-    rows_read: int
-    rows_kept: int
-    set_apart: dict[str, int]
-
-
+@dataclass(frozen=True, kw_only=True)
 class SourcesAnswer(Answer):
     """All that went into the store."""
 
-    sources: tuple[SourceModel, ...]
+    sources: tuple[Source, ...]
 
 
-def resolution_model(resolution: Resolution) -> ResolutionModel:
-    """A resolution without its working."""
-    return ResolutionModel.model_validate(resolution)
+def _parts(answer: NamesAnswer) -> tuple[Part, ...]:
+    return answer.resolution.parsed.parts
 
 
-def explained(resolution: Resolution) -> dict[str, object]:
-    """A resolution with its working, as fields of an answer."""
-    return {
-        **ResolutionModel.model_validate(resolution).model_dump(),
-        "parts": tuple(PartModel.model_validate(part) for part in resolution.parsed.parts),
-        "steps": tuple(StepModel.model_validate(step) for step in resolution.steps),
-    }
-
-
-def finding_models(findings: Iterable[Finding]) -> tuple[FindingModel, ...]:
-    return tuple(FindingModel.model_validate(finding) for finding in findings)
-
-
-def lane_models(lanes: Iterable[Lane]) -> tuple[LaneModel, ...]:
-    return tuple(LaneModel.model_validate(lane) for lane in lanes)
+usual(
+    Shape(
+        NamesAnswer,
+        order="... store_build as_of cautions",
+        spread="resolution",
+        also={"parts": _parts, "steps": "resolution.steps"},
+        optional={**_UNLESS_SAID, "parts": (), "steps": ()},
+    ),
+    Shape(StockRow, name="StockLine"),
+)

@@ -44,6 +44,7 @@ class Decision:
         why: how it came to this rank.
         plantings: numbers of those it concerns, in the order of the document.
         ask: whom to ask, or where to look.
+        sources: numbers of the sources, see ``sources``.
     """
 
     rank: int
@@ -133,9 +134,13 @@ class NumberedSource:
 
 @dataclass(frozen=True, slots=True)
 class PlanAnswer:
-    """The whole answer.
+    """A plan, answered.
 
     Attributes:
+        store_build: content hash of all that the store was built from.
+        as_of: the day that the answer is for.
+        decisions: what to decide first, in order.
+        unsettled: facts that would narrow the answer, the most first.
         title, prepared_for, prepared_by, note: as the document has them.
         ranking: how the decisions are put in order, in words.
         assumptions: what was taken where the document is silent, always the wider reading.

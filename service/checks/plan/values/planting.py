@@ -57,7 +57,13 @@ GroundKind = Literal[
 
 @dataclass(frozen=True, slots=True)
 class PlanFinding:
-    """One finding and the numbers of the sources that it cites, in its order."""
+    """One finding; what it cites is in the numbered sources.
+
+    Attributes:
+        role: the site's state, a neighbour within the border tolerance, or a state that its water
+            reaches.
+        sources: numbers of the sources, in the order of what the finding cites.
+    """
 
     role: Role
     finding: Finding
@@ -132,11 +138,12 @@ class PlantingAnswer:
         number: from 1, in the order of the document; later numbers keep theirs where an earlier
             planting could not be used.
         pointer: to it in the document, ``/plantings/0``, or its row.
-        position_on_map: where it stands; that of its place, else of the site.
+        position_on_map: longitude and latitude of where it stands, else of its place, else of the
+            site.
         design: facts that the measures are sized from, those of the place with it.
-        outcome: the strictest of the findings and of the lane; of a water's state only what bars or
-            limits release counts, and only where the chance of escape is not low. None where no
-            state is known.
+        outcome: the strictest of the findings and of the lane, None where no state is known; of a
+            water's state only what bars or limits release counts, and only where the chance of
+            escape is not low.
         verified: every finding of that outcome stands on text that was read.
         escape: as planned.
         escape_held: with every designed measure that holds kept up; None where there is none.
@@ -147,6 +154,7 @@ class PlantingAnswer:
         restricted_in: jurisdictions that bar or limit selling or planting any of them.
         grounds: all that the verdict rests on, the weightiest first.
         problems: parts of it that could not be used; each is among those of the answer too.
+        sources: numbers of the sources, see ``sources``.
         notes: what the answer could not take into account, and advice that decides nothing.
     """
 
@@ -192,12 +200,14 @@ class PlantingAnswer:
 
     @property
     def verdict(self) -> Verdict:
-        """See ``Judgement``."""
+        """``nothing-against``: nothing found against it, which is not leave to buy or plant it;
+        ``with-care``: conditions to meet; ``hold-back``: barred, not clear, or not fit.
+        """
         return Judgement(self.grounds).verdict
 
     @property
     def conditions(self) -> tuple[str, ...]:
-        """See ``Judgement``."""
+        """Why it is held back, or what has to be met; sentences."""
         return Judgement(self.grounds).conditions
 
     @property

@@ -47,7 +47,7 @@ class PlanSite:
 
 @dataclass(frozen=True, slots=True)
 class SiteFact:
-    """One fact of the site.
+    """One fact of the site, and how it is known.
 
     Attributes:
         key: ``state``, ``county``, ``zone``, ``watershed``, ``neighbours``, ``waters``,
@@ -57,7 +57,7 @@ class SiteFact:
         known: None where it is not known.
         would_narrow: the fact to give so that the answer gets narrower; empty where nothing is
             missing.
-        sources: numbers.
+        sources: numbers of the sources, see ``sources``.
     """
 
     key: str
@@ -88,15 +88,16 @@ class SiteAnswer:
 
     Attributes:
         stated: as the document has it.
-        position: a point on it; None where only an address was given.
+        position: longitude and latitude of a point on it; None where only an address was given.
         shape: as given, else that of its places or plantings together.
         location: all that the store says of the position or ZIP code.
         locality, climate: as law and winter look at it, the facts given by the user before those
             found.
         waters: near and downstream, the nearest along the water first.
         trace: down the flow network; None without a position.
-        neighbours: states within the border tolerance, nearest first.
-        downstream_states: in the order in which the water comes to them.
+        neighbours: states within the border tolerance, nearest first; answered as well.
+        downstream_states: states down the water, in the order in which it comes to them; answered
+            for release.
         region: of native ranges.
     """
 
@@ -121,7 +122,7 @@ class SiteAnswer:
 
 @dataclass(frozen=True, slots=True)
 class PlaceAnswer:
-    """A pond, stream or bog of the plan.
+    """A pond, stream or bog of the plan; None is what nobody has said.
 
     Attributes:
         pointer: to it in the document.
