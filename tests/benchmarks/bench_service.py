@@ -15,6 +15,7 @@ import asyncio
 import itertools
 import json
 import os
+import random
 import subprocess
 import sys
 import tempfile
@@ -33,11 +34,12 @@ from rich.table import Table
 from data_loaders.reference_store import load_reference
 from service.store.database import Build
 from service.store.library import Library
-from tests.service.api.serving import free_port, served
+from tests.service.api.serving import Served, free_port, served
 
 STATES = ("US-OH", "US-WI", "US-FL", "US-TX", "US-MN", "US-WA")
-CONCURRENCIES = (1, 8, 64)
+CONCURRENCIES = (1, 16, 64)
 ROUNDS = 7
+LONG_ROUNDS = 5
 console = Console(width=130)
 
 
@@ -90,8 +92,8 @@ async def _load(port: int, requests: Sequence[bytes], concurrency: int, seconds:
 
 
 @contextmanager
-def constants(body: str) -> Iterator[int]:
-    """The routes with the constant, served as ``reedgate serve`` serves. Gives the port."""
+def constants(body: bytes) -> Iterator[Served]:
+    """The routes with the constant, served as ``reedgate serve`` serves."""
     port = free_port()
     command = [
         sys.executable,
@@ -104,19 +106,22 @@ def constants(body: str) -> Iterator[int]:
         "warning",
         "--no-access-log",
     ]
-    process = subprocess.Popen(command, env={**os.environ, "CONSTANT_BODY": body})
-    try:
-        for _ in range(200):
-            try:
-                httpx.get(f"http://127.0.0.1:{port}/constant")
-            except httpx.HTTPError:
-                time.sleep(0.05)
-            else:
-                break
-        yield port
-    finally:
-        process.terminate()
-        process.wait()
+    with tempfile.NamedTemporaryFile() as file:
+        file.write(body)
+        file.flush()
+        process = subprocess.Popen(command, env={**os.environ, "CONSTANT_BODY": file.name})
+        try:
+            for _ in range(200):
+                try:
+                    httpx.get(f"http://127.0.0.1:{port}/constant")
+                except httpx.HTTPError:
+                    time.sleep(0.05)
+                else:
+                    break
+            yield Served(port, process, Path(file.name))
+        finally:
+            process.terminate()
+            process.wait()
 
 
 def labels_of(store: Path) -> list[str]:
@@ -157,14 +162,15 @@ def measure(seconds: float, flat_s: float) -> None:
             typical = next(
                 path for path, size in zip(paths, sizes, strict=False) if size >= median(sizes)
             )
-            body = httpx.get(f"{keeping.url}{typical}").text
+            body = httpx.get(f"{keeping.url}{typical}").content
             loads = {
                 "finding, asked before (kept)": (keeping.port, [get(path) for path in paths[:500]]),
                 "finding, worked out each time": (forgetful.port, [get(path) for path in paths]),
                 "stock check, 20 lines x 3 states": (forgetful.port, stock),
             }
-            with constants(body) as constant_port:
-                _table(len(body), constant_port, loads, seconds)
+            with constants(body) as constant:
+                _table(len(body), constant.port, loads, seconds)
+            _long_answers(forgetful, labels)
             if flat_s:
                 _flat(
                     forgetful.process.pid,
@@ -230,6 +236,64 @@ def _row(
         str(whole.errors),
     )
     table.add_row(name, str(concurrency), *figures, *(f"{cost:.2f}" for cost in costs))
+
+
+def _long_answers(running: Served, labels: list[str]) -> None:
+    """1,000 lines x 51 places as JSON, against writing the same bytes and the same value."""
+    table = Table("1,000 lines x 51, JSON", "MB", "seconds", "CPU s of the server", "bytes = 1")
+    chosen = random.Random(5).sample(labels, 1_000 * LONG_ROUNDS)
+    asked = [
+        post(
+            "/v1/stock-checks",
+            json.dumps({"labels": chosen[at::LONG_ROUNDS], "to": ["all"]}).encode(),
+        )
+        for at in range(LONG_ROUNDS)
+    ]
+    found: dict[str, list[tuple[float, float]]] = {}
+    whole, *_ = _once(running, asked[0])
+    with constants(whole) as constant:
+        for request in asked:
+            for name, server, sent in (
+                ("the same bytes", constant, get("/constant")),
+                ("the same value", constant, get("/constant-value")),
+                ("stock check, labels not seen before", running, request),
+                ("stock check, labels seen before", running, request),
+            ):
+                _, seconds, cpu_s = _once(server, sent)
+                found.setdefault(name, []).append((seconds, cpu_s))
+    base = median(cpu_s for _, cpu_s in found["the same bytes"])
+    for name, readings in found.items():
+        seconds, cpu_s = (median(column) for column in zip(*readings, strict=True))
+        ratio = f"{cpu_s / base:.2f}" if base else ""
+        table.add_row(name, f"{len(whole) / 1e6:.1f}", f"{seconds:.2f}", f"{cpu_s:.2f}", ratio)
+    console.print(table)
+
+
+def _once(server: Served, request: bytes) -> tuple[bytes, float, float]:
+    """The body of one answer, its seconds, and the processor time that the server took for it."""
+    used, began = _cpu_s(server.process.pid), time.perf_counter()
+    with server.connect() as connection, connection.makefile("rb") as answer:
+        connection.settimeout(120)
+        connection.sendall(request)
+        head = {}
+        assert answer.readline().startswith(b"HTTP/1.1 200")
+        while line := answer.readline().strip():
+            name, _, value = line.lower().partition(b": ")
+            head[name] = value
+        pieces = []
+        if b"content-length" in head:
+            pieces.append(answer.read(int(head[b"content-length"])))
+        else:
+            while size := int(answer.readline(), 16):
+                pieces.append(answer.read(size))
+                answer.readline()
+    seconds = time.perf_counter() - began
+    return b"".join(pieces), seconds, _cpu_s(server.process.pid) - used
+
+
+def _cpu_s(pid: int) -> float:
+    fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
 def _flat(pid: int, port: int, requests: list[bytes], seconds: float) -> None:

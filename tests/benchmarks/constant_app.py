@@ -1,14 +1,15 @@
-"""What the service is measured against: FastAPI routes that return a constant of a finding's
-size.
+"""What the service is measured against: FastAPI routes that return a constant of the size of an
+answer.
 """
 
 import json
 import os
+from pathlib import Path
 from typing import Any
 
 from fastapi import FastAPI, Response
 
-BODY = os.environ["CONSTANT_BODY"].encode()
+BODY = Path(os.environ["CONSTANT_BODY"]).read_bytes()
 VALUE: dict[str, Any] = json.loads(BODY)
 
 app = FastAPI()
