@@ -108,8 +108,8 @@ class Settings(BaseModel):
     max_large_at_once: int = Field(
         default=3,
         ge=1,
-        description="most answers of 100,000 findings and more at once in a worker, each some "
-        "hundred MB; more are answered 503",
+        description="most answers of 100,000 findings or 100 plantings and more at once in a "
+        "worker, each up to some 250 MB; more are answered 503",
     )
     rate_per_minute: int = Field(
         default=0,

@@ -35,6 +35,8 @@ LARGE = 100_000
 """Findings from which an answer takes its turn among the large ones: from here on a worker holds
 some hundred megabytes for it (measured).
 """
+LARGE_PLAN = 100
+"""Plantings from which a plan or a screening takes a turn."""
 LARGE_WORKBOOK = 100_000
 """Bytes of a workbook from which reading it takes a turn; packed, they are a hundred times as much.
 """

@@ -15,7 +15,7 @@ from service.store.deadline import WorkLimit, current_limit
 
 _T = TypeVar("_T")
 
-_PIECE = 65_536
+_PIECE = 262_144
 """Bytes handed to the server at once."""
 _HELD_BACK = 1_000_000
 """Bytes of an answer that are worked out before its first is sent, so that what goes wrong early
@@ -78,7 +78,7 @@ async def streamed(
 
 
 def _joined(pieces: Iterator[bytes]) -> Iterator[bytes]:
-    """Small pieces put together to some tens of kilobytes."""
+    """Small pieces put together to some hundred kilobytes."""
     waiting: list[bytes] = []
     size = 0
     for piece in pieces:

@@ -1,5 +1,6 @@
 """Item by state, as a web shop can use it: hold, ask, or nothing found."""
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -35,17 +36,26 @@ class ShippingCell:
 
 def shipping_row(line: StockLine, question: StockQuestion) -> tuple[ShippingCell, ...]:
     """A decision for each place asked about, in order; the strictest over acts and shipment."""
-    findings: dict[Jurisdiction, list[Finding]] = {place: [] for place in question.jurisdictions}
-    lanes: dict[Jurisdiction, list[Lane]] = {place: [] for place in question.jurisdictions}
+    return _cells(line, question.jurisdictions)
+
+
+def held_places(line: StockLine, question: StockQuestion) -> tuple[ShippingCell, ...]:
+    """The places alone where the line is held back."""
+    held = {place for place, outcome in line.outcomes() if outcome in _HOLD}
+    return _cells(line, [place for place in question.jurisdictions if place in held])
+
+
+def _cells(line: StockLine, places: Sequence[Jurisdiction]) -> tuple[ShippingCell, ...]:
+    if not places:
+        return ()
+    findings: dict[Jurisdiction, list[Finding]] = defaultdict(list)
+    lanes: dict[Jurisdiction, list[Lane]] = defaultdict(list)
     for finding in line.verdicts.findings:
         findings[finding.jurisdiction].append(finding)
     for lane in line.verdicts.lanes:
         lanes[lane.destination].append(lane)
     sure = line.resolution.confirmed
-    return tuple(
-        _cell(place, findings[place], lanes[place], confirmed=sure)
-        for place in question.jurisdictions
-    )
+    return tuple(_cell(place, findings[place], lanes[place], confirmed=sure) for place in places)
 
 
 def _cell(

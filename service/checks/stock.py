@@ -71,11 +71,12 @@ class StockLine:
         """Whether any finding or shipment is restricted, there or anywhere that was asked about."""
         return any(
             outcome in RESTRICTED
-            for place, outcome in self._outcomes()
+            for place, outcome in self.outcomes()
             if jurisdiction is None or place == jurisdiction
         )
 
-    def _outcomes(self) -> Iterator[tuple[Jurisdiction, Outcome]]:
+    def outcomes(self) -> Iterator[tuple[Jurisdiction, Outcome]]:
+        """Every outcome with its place: of the law, of rules of one's own, of shipments."""
         for finding in self.verdicts.findings:
             yield finding.jurisdiction, finding.outcome
             yield from ((finding.jurisdiction, rule.outcome) for rule in finding.own_rules)

@@ -6,7 +6,7 @@ The table's first line says what its words mean; ``nothing-found`` is not a perm
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 
-from service.checks.shipping_table import ShippingCell, shipping_row
+from service.checks.shipping_table import ShippingCell, held_places, shipping_row
 from service.checks.stock import StockLine, StockQuestion, Verdicts
 from service.input.stock_table import StockTable, rows_without_name
 from service.output.csv import csv_pieces, escaped
@@ -115,9 +115,7 @@ def card_texts(
 
 def card_text(line: StockLine, question: StockQuestion) -> str:
     """One sentence on a line that is held back somewhere, with the citations; empty for others."""
-    if not line.answered or not line.restricts():
-        return ""
-    held_back = [cell for cell in shipping_row(line, question) if cell.decision == "hold"]
+    held_back = held_places(line, question) if line.answered else ()
     if not held_back:
         return ""
     places: dict[str, list[str]] = {}
@@ -144,7 +142,7 @@ def _card_ground(cell: ShippingCell) -> str:
 
 
 def _sources(line: StockLine, question: StockQuestion) -> tuple[str, str]:
-    held_back = [cell for cell in shipping_row(line, question) if cell.decision == "hold"]
+    held_back = held_places(line, question)
     citations = dict.fromkeys(
         f"{citation.jurisdiction} {citation.title}, {citation.citation}: {citation.url}"
         for cell in held_back

@@ -14,6 +14,7 @@ from service.values.vocabulary import BuildId
 
 _VERDICT_BYTES_KEPT = 32_000_000
 """Written verdicts kept for later lines of the same plant."""
+_FINDING_BYTES_KEPT = 16_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,23 +59,43 @@ def write_stock_json(
             problem=problems.get(number),
         )
         head, tail = written_json(row).rsplit(b'"findings":[],"lanes":[]', 1)
-        yield b"".join(
-            (separator, head, b'"findings":', written.findings, b',"lanes":', written.lanes, tail)
-        )
+        yield b'%b%b"findings":' % (separator, head)
+        yield written.findings
+        yield b',"lanes":%b%b' % (written.lanes, tail)
         separator = b","
     yield b"]" + after
 
 
+class _FindingTexts:
+    """Findings as JSON, kept from answer to answer: the law gives the same ones again."""
+
+    def __init__(self) -> None:
+        # Each with its text: an id may come again once its object is gone.
+        self._kept: dict[int, tuple[Finding, bytes]] = {}
+        self._size = 0
+
+    def of(self, finding: Finding) -> bytes:
+        kept = self._kept.get(id(finding))
+        if kept is not None and kept[0] is finding:
+            return kept[1]
+        text = written_json(finding)
+        if self._size > _FINDING_BYTES_KEPT:
+            self._kept.clear()
+            self._size = 0
+        self._kept[id(finding)] = (finding, text)
+        self._size += len(text)
+        return text
+
+
+_texts = _FindingTexts()
+
+
 class _VerdictWriter:
-    """Writes verdicts once, for lines that mean the same plant share them, and of those of other
-    plants each finding that they share.
-    """
+    """Writes verdicts once, for lines that mean the same plant share them."""
 
     def __init__(self) -> None:
         self._kept: dict[int, _Written] = {}
         self._size = 0
-        # Findings are kept with their text: an id may come again once its object is gone.
-        self._findings: dict[int, tuple[Finding, bytes]] = {}
 
     def written(self, verdicts: Verdicts) -> _Written:
         kept = self._kept.get(id(verdicts))
@@ -82,24 +103,15 @@ class _VerdictWriter:
             return kept
         if self._size > _VERDICT_BYTES_KEPT:
             self._kept.clear()
-            self._findings.clear()
             self._size = 0
         written = _Written(
             verdicts,
-            _array(map(self._finding, verdicts.findings)),
+            _array(map(_texts.of, verdicts.findings)),
             _array(map(written_json, verdicts.lanes)),
         )
         self._kept[id(verdicts)] = written
         self._size += len(written.findings) + len(written.lanes)
         return written
-
-    def _finding(self, finding: Finding) -> bytes:
-        kept = self._findings.get(id(finding))
-        if kept is None:
-            written = written_json(finding)
-            kept = self._findings[id(finding)] = (finding, written)
-            self._size += len(written)
-        return kept[1]
 
 
 def _array(values: Iterable[bytes]) -> bytes:

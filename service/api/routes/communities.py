@@ -9,7 +9,7 @@ from fastapi import APIRouter, Query, Request, Response
 from service.api import problems
 from service.api.asked import AskedRoute
 from service.api.jobs import jobs_of, screening_task
-from service.api.limits import check_geojson, check_labels, check_plantings
+from service.api.limits import LARGE_PLAN, check_geojson, check_labels, check_plantings, take_turn
 from service.api.negotiation import accepted, body_of, sent_type
 from service.api.parameters import AsOf, LibraryNow
 from service.api.schemas import body_schema
@@ -89,6 +89,9 @@ async def screen(
     day = community.on or on or today()
     if begin or community.size > AT_ONCE or "respond-async" in request.headers.get("prefer", ""):
         return await in_thread(request, lambda: _begun(request, body, day))
+
+    if community.size >= LARGE_PLAN:
+        take_turn(request)
 
     def worked_out() -> Response:
         return _sent(write_form(_screened(library, community, day), wanted), wanted)

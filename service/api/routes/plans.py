@@ -6,7 +6,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query, Request, Response
 
 from service.api.asked import AskedRoute, refuse_beside_body
-from service.api.limits import check_geojson, check_labels
+from service.api.limits import LARGE_PLAN, check_geojson, check_labels, take_turn
 from service.api.negotiation import accepted, body_of, sent_type
 from service.api.parameters import POSITION_SCHEMA, AsOf, LibraryNow
 from service.api.schemas import body_schema
@@ -128,6 +128,8 @@ async def check(
             check_geojson(document, settings())
             plan = read_plan(document)
         check_labels([planting.label for planting in plan.plantings], settings(), "/plantings")
+        if len(plan.plantings) >= LARGE_PLAN:
+            take_turn(request)
         return answered(library, plan, on or today(), wanted, explain=explain, brief=brief)
 
     return await in_thread(request, worked_out)

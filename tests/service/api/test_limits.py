@@ -239,6 +239,8 @@ def test_large_answers_take_turns(reference_path: Path) -> None:
     assert (asked(), refused.status_code, refused.headers["retry-after"]) == (503, 503, "5")
     small = client.post("/v1/stock-checks", json={"labels": ["Typha"], "to": ["US-OH"]})
     assert small.status_code == 200
+    plan = {"site": {"state": "US-OH"}, "plantings": ["Typha"] * 100}
+    assert client.post("/v1/plan-checks", json=plan).status_code == 503
     places.end_turn()
     assert asked() == 200
     assert places.take_turn(), "the turn ends with the request"
