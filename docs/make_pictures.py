@@ -18,7 +18,7 @@ import uvicorn
 from PIL import Image
 from playwright.sync_api import Page, sync_playwright
 
-from data_loaders.demo_store import load_demo
+from data_loaders.reference_store import load_demo
 from service.api.app import create_app
 from service.checks.community.screening import screen_community
 from service.checks.plan.check import check_plan

@@ -12,7 +12,7 @@ from pathlib import Path
 from PIL import Image
 from playwright.sync_api import Page, expect, sync_playwright
 
-from data_loaders.demo_store import load_demo
+from data_loaders.reference_store import load_demo
 from docs.make_pictures import _COLOURS, _served
 from service.output.pdf import require_printer
 

@@ -44,7 +44,7 @@ def reference_store() -> Path:
 @cache
 def demo_store() -> Path:
     """The reference data with the demo's waters, zones and records. Not to be written to."""
-    from data_loaders.demo_store import load_demo
+    from data_loaders.reference_store import load_demo
 
     return built_once("demo.db", load_demo)
 

@@ -21,7 +21,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from data_loaders.geography.features import Reading
 from service.errors import BadFile
-from service.input.toml_text import parse_toml
+from service.input.json_document import parse_toml
 from service.values.vocabulary import Flow, WaterKind
 
 MappedKind = WaterKind | Literal["path", "connector", "none"]

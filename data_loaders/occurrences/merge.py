@@ -24,8 +24,7 @@ from data_loaders.occurrences.writer import (
 )
 from data_loaders.progress import Meter
 from data_loaders.report import EXAMPLES, Tally
-from service.store.blocks import RECORD
-from service.store.cells import CELL_E7, COLUMNS
+from service.store.cells import CELL_E7, COLUMNS, RECORD
 
 Halves = NDArray[np.uint64]
 

@@ -13,8 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from data_loaders.occurrences.datasets import DatasetText
-from service.store.blocks import Records, pack, pack_keys, unpack
-from service.store.cells import CELL_E7, COLUMNS
+from service.store.cells import CELL_E7, COLUMNS, Records, pack, pack_keys, unpack
 
 Terms = tuple[str, str, str, str]
 """Licence, basisOfRecord, establishmentMeans, degreeOfEstablishment."""

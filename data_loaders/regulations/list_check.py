@@ -16,7 +16,7 @@ from data_loaders.geography.packaged import packaged_counties
 from data_loaders.plants.taxa import tidy
 from data_loaders.regulations.listfile import ClassModel, EntryModel, ListFile, TermModel
 from service.errors import UnknownValue
-from service.input.toml_text import parse_toml
+from service.input.json_document import parse_toml
 from service.names import Resolver
 from service.values.vocabulary import JURISDICTION_NAMES, Jurisdiction
 

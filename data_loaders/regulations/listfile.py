@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
 from service.errors import BadFile
-from service.input.toml_text import parse_toml
+from service.input.json_document import parse_toml
 from service.regulation.law import Completeness, Duty, InstrumentKind, Permit, Scope, TermKind
 from service.values.vocabulary import JURISDICTION_NAMES, Act, Rank
 

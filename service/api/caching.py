@@ -24,7 +24,7 @@ from service.api.heads import header
 from service.api.metrics import Metrics
 from service.api.negotiation import takes_gzip
 from service.errors import StoreError
-from service.input.day import pin_day, today
+from service.input.person import pin_day, today
 from service.settings import Settings
 from service.store.library import Library, StoreHandle
 

@@ -2,7 +2,6 @@
 for reports.
 """
 
-from service.cautions.lookup import Caution, cautions_for, general_cautions
-from service.cautions.parameters import Scope, Work
+from service.cautions.lookup import Caution, Scope, Work, cautions_for, general_cautions
 
 __all__ = ["Caution", "Scope", "Work", "cautions_for", "general_cautions"]

@@ -1,13 +1,62 @@
-"""Which cautions stand for a plant, for measures, for a site."""
+"""Which cautions of the caution file stand for a plant, for measures, for a site."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import get_args
+from functools import cache
+from typing import Literal, Self, get_args
 
-from service.cautions.parameters import Danger, Entry, Scope, Work, entries
+from pydantic import BaseModel, ConfigDict, model_validator
+
 from service.errors import UnknownValue
+from service.values.data_file import read_data
 from service.values.plants import COMMON_PRACTICE, Plant, Provenance
-from service.values.site import Place
+from service.values.site import Place, PlaceKind
+from service.values.vocabulary import HowKnown, MeasureKind, SpreadMode
+
+Scope = Literal["plant", "measure", "site", "general"]
+Danger = Literal["deep", "moving", "ice", "visited", "flood"]
+Work = Literal[MeasureKind, "herbicide", "pump"]
+"""The measures of containment, and two kinds of work beside them."""
+
+
+class Entry(BaseModel):
+    """One caution of the file with its conditions."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    id: str
+    scope: Scope
+    text: str
+    how_known: HowKnown
+    source: str = ""
+    hazards: tuple[str, ...] = ()
+    genera: tuple[str, ...] = ()
+    uses: tuple[str, ...] = ()
+    modes: tuple[SpreadMode, ...] = ()
+    measures: tuple[Work, ...] = ()
+    places: tuple[PlaceKind, ...] = ()
+    when: Danger | None = None
+
+    @model_validator(mode="after")
+    def _one_sourced_line(self) -> Self:
+        if "\n" in self.text or not self.text.endswith("."):
+            raise ValueError("a caution is one line that ends in a full stop")
+        if (self.how_known == "common-practice") == bool(self.source):
+            raise ValueError("a source goes with every caution except one of common practice")
+        return self
+
+
+class _File(BaseModel):
+    model_config = ConfigDict(extra="forbid")
+
+    caution: tuple[Entry, ...]
+
+
+@cache
+def entries() -> tuple[Entry, ...]:
+    """Every caution, in the order of the file."""
+    return read_data(__package__, "cautions.toml", _File).caution
+
 
 _KNEE_CM = 45.0
 """Deep enough to be taken off one's feet (common practice, no source)."""

@@ -9,8 +9,7 @@ from dataclasses import dataclass
 
 from service.names import Resolution, together
 from service.regulation.finding import Finding, Question
-from service.regulation.for_name import Naming
-from service.regulation.inquiry import Inquiry
+from service.regulation.for_name import Inquiry, Naming
 from service.store.deadline import check as check_deadline
 from service.store.library import Library
 

@@ -7,8 +7,7 @@ from datetime import date
 from service.checks.label import LineName, resolve_lines
 from service.names import Resolution
 from service.regulation.finding import Finding, Question
-from service.regulation.for_name import Naming
-from service.regulation.inquiry import Inquiry
+from service.regulation.for_name import Inquiry, Naming
 from service.regulation.shipping import Lane, Lanes
 from service.store.deadline import check as check_deadline
 from service.store.deadline import within_time

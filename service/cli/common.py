@@ -9,8 +9,7 @@ import click
 from rich.console import Console
 
 from service.errors import BadRequest, StoreError, UnknownValue
-from service.input.day import read_day
-from service.input.place import read_jurisdictions
+from service.input.person import read_day, read_jurisdictions
 from service.settings import is_address, settings
 from service.store.database import Build
 from service.store.library import Library

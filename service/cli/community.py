@@ -14,8 +14,8 @@ from service.checks.community.values import Community, CommunityAnswer
 from service.cli.common import console, on_option, open_library, store_option
 from service.cli.plan import ENDINGS, read_file, waters_of_lines, with_bar
 from service.input.community import read_community
-from service.input.day import today
 from service.input.json_document import parse_json
+from service.input.person import today
 from service.output.community import write_community
 from service.output.geopackage import write_community_geopackage
 from service.output.models.community import community_json

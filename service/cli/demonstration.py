@@ -6,15 +6,15 @@ from collections.abc import Sequence
 from importlib.resources import as_file, files
 from pathlib import Path
 
-from data_loaders.demo_store import load_demo
+from data_loaders.reference_store import load_demo
 from service.checks.plan.check import check_plan
 from service.checks.stock import StockChecker, StockLine, StockQuestion
 from service.cli.common import console
 from service.cli.plan import write_answer
 from service.cli.plan_terminal import print_plan
 from service.cli.stock import print_hold_back, print_matrix, print_summary
-from service.input.day import today
 from service.input.json_document import parse_json
+from service.input.person import today
 from service.input.plan import read_plan
 from service.input.stock_table import read_stock
 from service.settings import settings

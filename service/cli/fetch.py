@@ -15,7 +15,7 @@ from service.cli.load_output import (
     reporting,
     say,
 )
-from service.input.place import read_position
+from service.input.person import read_position
 
 if TYPE_CHECKING:
     from data_loaders.fetch import Around, Services

@@ -15,13 +15,11 @@ from service.cli.common import (
     store_option,
     unique_acts,
 )
-from service.input.day import today
-from service.input.place import read_county
+from service.input.person import read_county, today
 from service.names import Resolution
 from service.output.words import own_rule_sentence
-from service.regulation.coverage import coverage_table
+from service.regulation.coverage import coverage_table, standing_of
 from service.regulation.finding import Finding, Question
-from service.regulation.standing import standing_of
 from service.values.vocabulary import JURISDICTION_NAMES, Act, Jurisdiction
 from service.values.words import STANDING_CAUTIONS
 

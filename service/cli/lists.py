@@ -20,7 +20,7 @@ from service.cli.common import (
     store_path,
 )
 from service.errors import BadFile, BadRequest, NotFound
-from service.input.day import today
+from service.input.person import today
 from service.input.stock_table import read_stock
 from service.regulation.changes import (
     ClassChange,

@@ -10,7 +10,7 @@ import click
 
 from service.cli.common import DAY, console, open_library, store_option
 from service.errors import BadFile, NotFound
-from service.input.day import today
+from service.input.person import today
 from service.settings import settings
 
 if TYPE_CHECKING:

@@ -18,10 +18,9 @@ from service.cli.common import console, on_option, open_library, store_option
 from service.cli.fetch import fetch_for_plan
 from service.cli.plan_terminal import print_plan
 from service.errors import BadFile, BadRequest
-from service.geography.shapes import inside
-from service.input.day import today
+from service.geography.geodesy import inside
 from service.input.json_document import parse_json
-from service.input.place import read_position
+from service.input.person import read_position, today
 from service.input.plan import read_plan
 from service.input.plan_columns import TEMPLATE
 from service.input.plan_document import PlanDocument

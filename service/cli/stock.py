@@ -21,11 +21,10 @@ from service.cli.common import (
     unique_acts,
 )
 from service.errors import BadFile, BadRequest
-from service.input.day import today
-from service.input.place import read_county
+from service.input.person import read_county, today
 from service.input.stock_table import StockTable, read_stock
 from service.output.words import SHORT_OUTCOMES
-from service.regulation.standing import standing_of
+from service.regulation.coverage import standing_of
 from service.store.library import Library
 from service.values.vocabulary import OUTCOMES, Act, Jurisdiction, Outcome
 from service.values.words import STANDING_CAUTIONS
@@ -191,13 +190,13 @@ def _write(
                 text.writelines(stock_csv(table, lines, question, marked=True))
         case ".xlsx":
             from service.output.excel import stock_workbook
-            from service.output.standing import about_lines
+            from service.output.stock_columns import about_lines
 
             about = about_lines(library, question)
             with out.open("wb") as file:
                 file.writelines(stock_workbook(table, lines, question, about))
         case _:
-            from service.output.standing import standings
+            from service.output.stock_columns import standings
             from service.output.stock_json import write_stock_json
 
             phrases = standings(library, question)
@@ -215,7 +214,7 @@ def _write_shop_table(
     lines: Sequence[StockLine],
 ) -> None:
     from service.output.shipping import shipping_table
-    from service.output.standing import standings
+    from service.output.stock_columns import standings
 
     phrases = [standing.phrase for standing in standings(library, question)]
     pieces = shipping_table(table, lines, question, build_id=library.build_id, standing=phrases)

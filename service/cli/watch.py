@@ -20,8 +20,7 @@ from service.cli.common import (
     unique_acts,
 )
 from service.errors import BadFile, BadRequest
-from service.input.day import today
-from service.input.place import read_county
+from service.input.person import read_county, today
 from service.input.stock_table import read_stock
 from service.settings import settings
 from service.shared.homes import watch_home

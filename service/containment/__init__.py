@@ -1,7 +1,6 @@
 """Containment: which measures hold a plant in its place, and each measure as a computed design."""
 
-from service.containment.disposal import disposal
-from service.containment.plan import design
+from service.containment.plan import design, disposal
 from service.containment.values import (
     BarrierSection,
     Check,

@@ -1,21 +1,56 @@
-"""The containment plan of one plant in one place."""
+"""The containment plan of one plant in one place, or its disposal where the law prohibits it."""
 
 from service.containment.case import Case, Gaps
 from service.containment.checking import check_request
 from service.containment.choosing import held_by, rules_for, ways_out
-from service.containment.disposal import disposal
 from service.containment.measures import DESIGNERS
+from service.containment.parameters import coefficients
 from service.containment.values import (
     ContainmentPlan,
     ContainmentRequest,
+    Disposal,
     Measure,
     Verdict,
     WayOut,
 )
 from service.containment.wording import holding_clause, leaving
-from service.values.plants import Plant
+from service.values.plants import COMMON_PRACTICE, Plant
 from service.values.site import Climate, Place, Position
 from service.values.workings import Missing
+
+
+def disposal(plant: Plant, duty: str) -> Disposal:
+    """Steps for a prohibited plant that is already in hand, beside the law's duty in the words it
+    was found.
+
+    Containment never turns a prohibited plant into one that may be kept, so none is designed.
+    """
+    heap = coefficients()["heap_distance"].span().text()
+    steps = (
+        "Do not plant, sell, give away, ship or move it; moving it may itself be an offence.",
+        (
+            "Leave it where it is, hold the outlet shut or screened, and ask the state authority "
+            "before touching it."
+        ),
+        (
+            "Where the authority tells you to take it out: bag every piece, roots, runners, buds "
+            "and seed heads, on the spot."
+        ),
+        (
+            f"Dispose of it as the authority says; nothing of it goes within {heap} of water, "
+            "onto a compost heap or down a drain."
+        ),
+        "Clean, drain and dry tools, boots, nets and boats before they go to other water.",
+        "Look again monthly for a season: pieces, tubers and seed grow back.",
+    )
+    reporting = (
+        (
+            "Report it to the state's agriculture or natural resources agency, with place, date, "
+            "photographs and where it came from."
+        ),
+        "Keep the label, invoice and seller's name; plant inspectors trace the shipment with them.",
+    )
+    return Disposal(plant.plant_id, plant.accepted_name, duty, steps, reporting, COMMON_PRACTICE)
 
 
 def design(

@@ -2,10 +2,9 @@
 
 from typing import get_args
 
-from service.fit.parameters import coefficients
-from service.fit.values import Aspect, AspectName, Change, Verdict
+from service.fit.values import Aspect, AspectName, Change, Verdict, coefficients
+from service.values.growth import least_pot
 from service.values.plants import COMMON_PRACTICE, Plant, Provenance, Range
-from service.values.pots import least_pot
 from service.values.quantities import Quantity
 from service.values.site import Holding, Place, Position
 from service.values.vocabulary import Flow, Light

@@ -2,8 +2,7 @@
 
 import math
 
-from service.fit.parameters import coefficients
-from service.fit.values import Cover, SharePoint
+from service.fit.values import Cover, SharePoint, coefficients
 from service.values.growth import growth_rate_per_day, logistic_share
 from service.values.plants import COMMON_PRACTICE, Plant, Range
 from service.values.quantities import Quantity

@@ -2,13 +2,15 @@
 through the season.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Literal
 
 from service.values.plants import Provenance
 from service.values.quantities import Quantity
 from service.values.vocabulary import PlantId
-from service.values.workings import Missing
+from service.values.workings import Coefficient, Missing, read_coefficients
 
 Verdict = Literal["fits", "fits-with-change", "does-not-fit", "unknown"]
 VERDICTS: tuple[Verdict, ...] = ("does-not-fit", "unknown", "fits-with-change", "fits")
@@ -111,3 +113,9 @@ class Cover:
     advice: str
     known: Provenance
     missing: tuple[Missing, ...]
+
+
+@cache
+def coefficients() -> Mapping[str, Coefficient]:
+    """Every constant of fit and cover, by key."""
+    return read_coefficients(__package__, "coefficients.toml")

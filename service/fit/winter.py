@@ -9,8 +9,7 @@ import re
 from dataclasses import dataclass
 
 from service.errors import BadRequest
-from service.fit.parameters import coefficients
-from service.fit.values import Aspect, Change, Verdict, Winter
+from service.fit.values import Aspect, Change, Verdict, Winter, coefficients
 from service.values.plants import COMMON_PRACTICE, Plant, Range
 from service.values.quantities import Quantity
 from service.values.seasons import day_in_words, days_before

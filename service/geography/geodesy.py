@@ -291,3 +291,9 @@ def _nearest_share(starts: NDArray[np.float64], ends: NDArray[np.float64]) -> ND
     with np.errstate(invalid="ignore", divide="ignore"):
         share = np.where(squared > 0, -np.einsum("ij,ij->i", starts, along) / squared, 0.0)
     return np.clip(share, 0.0, 1.0)
+
+
+def inside(shape: BaseGeometry) -> tuple[float, float]:
+    """A position on the shape."""
+    longitude, latitude = shapely.get_coordinates(shapely.point_on_surface(shape))[0]
+    return float(longitude), float(latitude)

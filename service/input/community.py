@@ -19,10 +19,9 @@ from service.input.community_document import (
     SiteProperties,
     WaterProperties,
 )
-from service.input.geometry import read_geometry
+from service.input.geometry import checked_geometry, read_geometry
 from service.input.plan import read_planting, read_site
 from service.input.salvage import near_miss, problems_of, salvaged
-from service.input.site_geometry import checked_geometry
 from service.input.waters import WATER_SHAPES, given_water, read_waters
 from service.values.site import Place, PlaceKind
 from service.values.vocabulary import WaterId

@@ -1,12 +1,14 @@
-"""GeoJSON geometries of requests (RFC 7946) as shapes."""
+"""GeoJSON geometries of requests and of sites (RFC 7946) as shapes."""
 
 import json
 import math
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from service.checks.plan.values import Problem
 from service.errors import BadRequest
 
 
@@ -65,3 +67,60 @@ def _mended(shape: BaseGeometry) -> BaseGeometry:
     ]
     mended: BaseGeometry = shapely.union_all(parts) if parts else shape
     return mended
+
+
+_BOXES = ((-180.0, 13.0, -64.0, 72.0), (144.0, 13.0, 180.0, 56.0))
+"""West, south, east, north about the United States with its islands, to a degree; Alaska beyond the
+date line and the Pacific islands are in the second.
+"""
+_ZERO_DEG = 0.01
+
+
+def checked_geometry(document: Any, name: str, pointer: str) -> tuple[Any, list[Problem]]:
+    """The geometry to use, None where its position cannot be meant, and what is to be said of it.
+
+    Args:
+        document: a GeoJSON geometry as it came; what is not one is left to the reader.
+        name: of the site.
+    """
+    shape = _shape(document)
+    if shape is None or shape.is_empty:
+        return document, []
+    at = f"{pointer}/coordinates"
+    west, south, east, north = shape.bounds
+    if max(map(abs, (west, south, east, north))) < _ZERO_DEG:
+        detail = f"The position of {name} is zero and zero, in the Gulf of Guinea; it was not used."
+        return None, [Problem(at, detail, "Give its position, or its state and county.")]
+    if not _in_boxes(west, south, east, north) and _in_boxes(south, west, north, east):
+        detail = (
+            f"The position of {name}, {west:g}, {south:g}, is outside the United States, and "
+            "inside "
+            "with the two turned round; it was not used."
+        )
+        return None, [Problem(at, detail, "Write longitude first: it is below zero there.")]
+    if shapely.get_dimensions(shape) == 2 and not shape.is_valid:
+        detail = (
+            f"The outline of {name} crosses itself ({shapely.is_valid_reason(shape)}); the parts "
+            "that it closes in were used."
+        )
+        return document, [Problem(at, detail, "Draw it again, corner after corner around it.")]
+    return document, []
+
+
+def _shape(document: Any) -> BaseGeometry | None:
+    if not isinstance(document, dict):
+        return None
+    try:
+        found: BaseGeometry = shapely.from_geojson(json.dumps(document))
+    except (shapely.errors.GEOSException, TypeError, ValueError):
+        return None
+    return found
+
+
+def _in_boxes(west: float, south: float, east: float, north: float) -> bool:
+    return any(_inside(box, west, south, east, north) for box in _BOXES)
+
+
+def _inside(box: tuple[float, float, float, float], *bounds: float) -> bool:
+    west, south, east, north = bounds
+    return west >= box[0] and south >= box[1] and east <= box[2] and north <= box[3]

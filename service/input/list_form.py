@@ -7,8 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from service.errors import BadRequest
-from service.input.acts import read_acts
-from service.input.place import read_jurisdictions, read_state
+from service.input.person import read_acts, read_jurisdictions, read_state
 from service.input.stock_table import StockTable, has_heading, read_stock
 from service.values.vocabulary import ACTS, Act, Jurisdiction
 

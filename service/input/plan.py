@@ -19,7 +19,7 @@ from service.containment.values import CoverPart
 from service.errors import BadRequest, TooLarge, UnknownValue
 from service.escape import PlannedMeasure
 from service.input.geometry import read_geometry
-from service.input.place import read_state
+from service.input.person import read_state
 from service.input.plan_document import (
     PLACE_GEOMETRIES,
     PlaceDesign,

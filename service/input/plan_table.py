@@ -16,6 +16,7 @@ from pydantic import BaseModel
 from service.checks.plan.request import Plan, Planting
 from service.checks.plan.values import Problem
 from service.errors import BadRequest
+from service.input.json_document import parse_json
 from service.input.plan import read_plan
 from service.input.plan_columns import (
     GEOMETRY,
@@ -270,3 +271,16 @@ def _in_table(pointer: str, row_of: list[int]) -> str:
         return f'column "site_{found[1]}"'
     found = re.fullmatch(r"/places/\d+/(?:design/)?(\w+).*", pointer)
     return f'column "place_{found[1]}"' if found else pointer
+
+
+def read_plan_document(content: bytes) -> dict[str, Any]:
+    """The plan document of a file: JSON as it is, a table row by row.
+
+    Raises:
+        BadRequest: neither a plan document nor a table with a column that names the plants.
+    """
+    if not content.strip():
+        raise BadRequest("The file is empty.", pointer="file")
+    if content.lstrip(b"\xef\xbb\xbf \r\n\t").startswith(b"{"):
+        return parse_json(content)
+    return table_document(content)

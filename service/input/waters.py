@@ -9,8 +9,7 @@ from service.checks.plan.request import GivenWater
 from service.checks.plan.site import GIVEN
 from service.checks.plan.values import Problem
 from service.errors import BadRequest
-from service.geography.geodesy import area_m2
-from service.geography.shapes import inside
+from service.geography.geodesy import area_m2, inside
 from service.input.geometry import read_geometry
 from service.input.plan_document import WaterPart
 from service.input.salvage import salvaged

@@ -7,12 +7,10 @@ for comparing scientific names.
 
 from service.names.lexicon import Lexicon
 from service.names.near import edits_within, epithets_near, genus_keys, word_bound
-from service.names.normal import fold, normal_form, vernacular_form
+from service.names.normal import fold, normal_form, printed_names, vernacular_form
 from service.names.pair import together
 from service.names.parser import parse_label
-from service.names.printed import printed_names
 from service.names.resolver import Resolver
-from service.names.sources import NameSource, SourcedName, TaxonStatus
 from service.names.values import (
     Candidate,
     Hybrid,
@@ -20,6 +18,7 @@ from service.names.values import (
     NameKind,
     NameRecord,
     NameSense,
+    NameSource,
     OutsideName,
     Parent,
     ParsedLabel,
@@ -28,7 +27,9 @@ from service.names.values import (
     Relation,
     Resolution,
     ScientificName,
+    SourcedName,
     Step,
+    TaxonStatus,
     WetlandName,
 )
 

@@ -7,8 +7,7 @@ from service.names.finding import Finding
 from service.names.index import CatalogueIndex, squeezed
 from service.names.near import similarity
 from service.names.normal import fold, normal_form
-from service.names.sources import NameSource, SourcedName
-from service.names.values import Candidate, NameRecord, Step
+from service.names.values import Candidate, NameRecord, NameSource, SourcedName, Step
 from service.values.vocabulary import PlantId
 
 

@@ -9,8 +9,7 @@ from service.names.imported import Imported, with_remark
 from service.names.index import CatalogueIndex, squeezed
 from service.names.near import edit_bound, phrases, similarity
 from service.names.normal import fold, normal_form, vernacular_words
-from service.names.sources import NameSource
-from service.names.values import Candidate, NameKind, NameRecord, ScientificName, Step
+from service.names.values import Candidate, NameKind, NameRecord, NameSource, ScientificName, Step
 from service.values.vocabulary import Match, Rank
 
 MAX_SPELLING_CANDIDATES = 12

@@ -1,14 +1,14 @@
 """Names of plants that the catalogue does not hold: never answered as another species."""
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from service.names.finding import Finding
 from service.names.index import CatalogueIndex
 from service.names.lexicon import NOT_NAMES
 from service.names.normal import fold, normal_form
 from service.names.values import Candidate, OutsideName, ScientificName, Step, WetlandName
-from service.values.vocabulary import Rank
+from service.values.vocabulary import Match, Rank
 
 _EPITHET = re.compile(
     r"[a-z-]*(?:us|[^aeou]a|ia|ea|oa|ua|um|is|i|ae|ens|ans|oides|odes|ale|are|ile|ine|ide|ense"
@@ -105,3 +105,39 @@ def _rank(name: ScientificName) -> Rank:
         return "species"
     mark = name.infraspecific[-1][0]
     return "variety" if mark == "var." else "form" if mark == "f." else "subspecies"
+
+
+_NAMED = 4
+
+
+def what_would_confirm(
+    match: Match,
+    candidates: Sequence[Candidate],
+    doubts: Sequence[str],
+    outside: OutsideName | None = None,
+) -> str:
+    """One or two sentences for the person who holds the label."""
+    if outside:
+        further = [doubt for doubt in dict.fromkeys(doubts) if not doubt.startswith(outside.name)]
+        return " ".join([*sentences_of(outside), *(f"{_capital(doubt)}." for doubt in further)])
+    if not candidates:
+        return "Ask the grower for the botanical name: the store has no name like this."
+    names = _names(candidates)
+    why = f" ({'; '.join(dict.fromkeys(doubts))})" if doubts else ""
+    if match == "genus":
+        return f"Ask the grower for the species: the genus alone may be {names}{why}."
+    if match == "spelling":
+        return f"Check the spelling against the grower's botanical name: it may be {names}{why}."
+    if len(candidates) > 1:
+        return f"Ask the grower which taxon it is: {names}{why}."
+    return f"Ask the grower to confirm the botanical name {names}{why}."
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _names(candidates: Sequence[Candidate]) -> str:
+    names = list(dict.fromkeys(candidate.accepted_name for candidate in candidates))
+    shown = " or ".join(names[:_NAMED])
+    return f"{shown} or {len(names) - _NAMED} more" if len(names) > _NAMED else shown

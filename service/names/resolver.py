@@ -6,7 +6,6 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from service.names.confirm import what_would_confirm
 from service.names.cultivars import with_cultivar, with_unquoted
 from service.names.doubts import doubts_of_label, unread_words
 from service.names.finding import Finding, agreed, either
@@ -15,13 +14,13 @@ from service.names.hybrids import formula_finding, hybrid_of
 from service.names.index import CatalogueIndex
 from service.names.lookup import Lookup
 from service.names.normal import fold, vernacular_words
-from service.names.outside import Outside
+from service.names.outside import Outside, what_would_confirm
 from service.names.pair import together
 from service.names.parser import Reading, read_label
-from service.names.sources import NameSource
 from service.names.trade_words import Run
 from service.names.values import (
     NameRecord,
+    NameSource,
     ParsedLabel,
     PartKind,
     Resolution,

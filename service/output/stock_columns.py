@@ -1,4 +1,6 @@
-"""The columns that an answered stock list has beside its own, as plain text."""
+"""The columns that an answered stock list has beside its own, as plain text, and what the answer
+rests on.
+"""
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
@@ -7,10 +9,13 @@ from dataclasses import dataclass
 from service.checks.stock import StockLine, StockQuestion, Verdicts
 from service.input.stock_table import StockTable, rows_without_name
 from service.output.words import own_rule_sentence
+from service.regulation.coverage import StateStanding, standing_of
 from service.regulation.finding import Finding
 from service.regulation.for_name import law_reasons
 from service.regulation.shipping import Lane
+from service.store.library import Library
 from service.values.vocabulary import Act, Coverage, Jurisdiction
+from service.values.words import STANDING_CAUTIONS
 
 _CHARACTERS_KEPT = 16_000_000
 """Characters of answers kept for later lines of the same plant."""
@@ -166,3 +171,18 @@ def _once(said: Iterable[tuple[str, str, str]]) -> Iterator[str]:
         places.setdefault((act, sentence), []).append(place)
     for (act, sentence), where in places.items():
         yield f"{', '.join(where)}{act}: {sentence}"
+
+
+def standings(library: Library, question: StockQuestion) -> list[StateStanding]:
+    """How far the law of each place asked about can be relied on here."""
+    return [standing_of(library.law, place, question.on) for place in question.jurisdictions]
+
+
+def about_lines(library: Library, question: StockQuestion) -> list[str]:
+    """The day, the build, the cautions, and how far the law of each place can be relied on."""
+    return [
+        f"As of {question.on.isoformat()}, store build {library.build_id}.",
+        "No entry found is not a permission: it says that no list loaded here names the plant.",
+        *STANDING_CAUTIONS,
+        *(standing.phrase for standing in standings(library, question)),
+    ]

@@ -8,8 +8,8 @@ from service.input.stock_table import StockTable, rows_without_name
 from service.output.models.law import StockAnswer, StockRow
 from service.output.models.shape import written as written_json
 from service.output.shipping import card_text
+from service.regulation.coverage import StateStanding
 from service.regulation.finding import Finding
-from service.regulation.standing import StateStanding
 from service.values.vocabulary import BuildId
 
 _VERDICT_BYTES_KEPT = 32_000_000

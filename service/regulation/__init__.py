@@ -7,13 +7,12 @@ version of every list; ``Taxonomy`` makes the ``Subject`` of a plant.
 """
 
 from service.regulation.changes import changes_between
-from service.regulation.coverage import coverage_table
+from service.regulation.coverage import StateStanding, coverage_table, standing_of
 from service.regulation.finding import Citation, Finding, OwnRule, Question, find
 from service.regulation.for_name import Naming, find_for_name
 from service.regulation.law import LawBook, ListVersion
 from service.regulation.restricted import restricted_in
 from service.regulation.shipping import Lane, ship, ship_all
-from service.regulation.standing import StateStanding, standing_of
 from service.regulation.subject import Subject, Taxonomy
 
 __all__ = [

@@ -9,8 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from service.regulation.answers import Citation, Finding, Movement, OwnRule, Question
-from service.regulation.cache import cached_by_book
-from service.regulation.law import LawBook, ListVersion
+from service.regulation.law import LawBook, ListVersion, cached_by_book
 from service.regulation.loaded import LoadedLaw, loaded_law, nothing_found
 from service.regulation.reach import class_reach, reach_of
 from service.regulation.ruling import Ruling, circumstances, ruling_of

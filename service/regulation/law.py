@@ -7,11 +7,13 @@ reads; nothing decides.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import wraps
 from itertools import zip_longest
-from typing import Literal, get_args
+from typing import Literal, TypeVar, TypeVarTuple, get_args
+from weakref import WeakKeyDictionary
 
 from service.values.vocabulary import Act, CountyFips, HowKnown, Jurisdiction, ListId, PlantId, Rank
 
@@ -339,3 +341,31 @@ def _reaching_back_no_further(version: ListVersion) -> ListVersion:
 
 def _version_order(version: ListVersion) -> tuple[str, str, date]:
     return (version.jurisdiction, version.list_id, version.effective_from or date.min)
+
+
+_Asked = TypeVarTuple("_Asked")
+_Answer = TypeVar("_Answer")
+_MOST = 60_000
+"""Answers of one function cached for one law book, before they are dropped together."""
+
+
+def cached_by_book(
+    function: Callable[[LawBook, *_Asked], _Answer],
+) -> Callable[[LawBook, *_Asked], _Answer]:
+    """Cache what a pure function of a law book and hashable values answers.
+
+    The cache of a book goes with the book.
+    """
+    caches: WeakKeyDictionary[LawBook, dict[Hashable, _Answer]] = WeakKeyDictionary()
+
+    @wraps(function)
+    def answered(law: LawBook, *asked: *_Asked) -> _Answer:
+        cache = caches.setdefault(law, {})
+        if asked in cache:
+            return cache[asked]
+        if len(cache) >= _MOST:
+            cache.clear()
+        answer = cache[asked] = function(law, *asked)
+        return answer
+
+    return answered

@@ -4,9 +4,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from service.regulation.answers import Finding, Question
-from service.regulation.cache import cached_by_book
-from service.regulation.holdings import confirm_with, coverage_of
-from service.regulation.law import LawBook, ListClass, ListVersion
+from service.regulation.coverage import confirm_with, coverage_of
+from service.regulation.law import LawBook, ListClass, ListVersion, cached_by_book
 from service.regulation.ruling import circumstances
 from service.values.vocabulary import FEDERAL, JURISDICTION_NAMES, Jurisdiction, ListId
 

@@ -4,8 +4,7 @@ it.
 
 from datetime import date
 
-from service.regulation.cache import cached_by_book
-from service.regulation.law import FiledEntry, LawBook
+from service.regulation.law import FiledEntry, LawBook, cached_by_book
 from service.regulation.reach import Circumstances, reach_of
 from service.regulation.subject import Subject
 from service.values.vocabulary import JURISDICTION_NAMES, Act, Jurisdiction, PlantId

@@ -8,8 +8,7 @@ from datetime import date
 from functools import lru_cache
 
 from service.regulation.finding import Finding, Question
-from service.regulation.for_name import Naming, law_reasons
-from service.regulation.inquiry import Inquiry
+from service.regulation.for_name import Inquiry, Naming, law_reasons
 from service.regulation.law import LawBook
 from service.values.vocabulary import FEDERAL, OUTCOMES, Act, CountyFips, Jurisdiction, Outcome
 

@@ -1,15 +1,17 @@
-"""Plants and names of a build."""
+"""Plants, names and counties of a build, and what went into it."""
 
 import json
 import sqlite3
 import sys
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from typing import Any
 
+from service.geography.counties import COUNTY_KINDS, County, CountyKind, CountyTable
 from service.names import NameRecord, WetlandName
 from service.values.nativity import StateRecord
 from service.values.plants import History, Plant, Provenance, Range, Traits
-from service.values.vocabulary import Jurisdiction, PlantId
+from service.values.vocabulary import CountyFips, Jurisdiction, PlantId
 
 _RANGES = ("height_cm", "depth_cm", "doubling_days")
 _LISTS = ("flow", "light", "native_regions", "wetland_indicator", "spread_modes", "uses")
@@ -91,3 +93,69 @@ def _traits(stored: dict[str, Any]) -> Traits:
     lists = {key: tuple(stored[key]) for key in _LISTS if key in stored}
     history = {"history": History(**stored["history"])} if "history" in stored else {}
     return Traits(**{**stored, **ranges, **lists, **history})
+
+
+_KINDS: dict[str, CountyKind] = {kind: kind for kind in COUNTY_KINDS}
+
+
+def read_counties(connection: sqlite3.Connection) -> CountyTable:
+    """Every county of the store."""
+    return CountyTable(
+        read_county(row) for row in connection.execute("SELECT fips, state, name, kind FROM county")
+    )
+
+
+def read_county(row: sqlite3.Row) -> County:
+    """A county from a row with ``fips``, ``state``, ``name`` and ``kind``."""
+    return County(
+        CountyFips(row["fips"]), Jurisdiction(row["state"]), row["name"], _KINDS[row["kind"]]
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A file or download that went into the build.
+
+    Attributes:
+        rows_read, rows_kept: of its records.
+        set_apart: counts of the records not kept, by reason.
+    """
+
+    source_id: str
+    kind: str
+    title: str
+    version: str
+    licence: str
+    citation: str
+    url: str
+    sha256: str
+    rows_read: int
+    rows_kept: int
+    set_apart: Mapping[str, int]
+
+
+def read_sources(connection: sqlite3.Connection) -> tuple[Source, ...]:
+    """Every source, by kind and id."""
+    rows = connection.execute("SELECT * FROM source ORDER BY kind, source_id")
+    return tuple(
+        Source(
+            source_id=row["source_id"],
+            kind=row["kind"],
+            title=row["title"],
+            version=row["version"],
+            licence=row["licence"],
+            citation=row["citation"],
+            url=row["url"],
+            sha256=row["sha256"],
+            rows_read=row["rows_read"],
+            rows_kept=row["rows_kept"],
+            set_apart=_set_apart(json.loads(row["report"])),
+        )
+        for row in rows
+    )
+
+
+def _set_apart(report: dict[str, Any]) -> dict[str, int]:
+    """Counts by reason; loaders that report more than counts keep them under ``set_apart``."""
+    counts = report.get("set_apart", report)
+    return {reason: count for reason, count in counts.items() if isinstance(count, int)}

@@ -15,15 +15,20 @@ from service.names import Candidate, NameRecord, OutsideName, Resolution, Resolv
 from service.regulation.for_name import Certainty, Naming
 from service.regulation.law import LawBook
 from service.regulation.subject import Subject, Taxonomy
-from service.store.catalogue import read_names, read_plants, read_wetland_names
-from service.store.counties import read_counties
+from service.store.catalogue import (
+    Source,
+    read_counties,
+    read_names,
+    read_plants,
+    read_sources,
+    read_wetland_names,
+)
 from service.store.database import Build, Identity
 from service.store.deadline import unlimited
 from service.store.law import read_law
 from service.store.listed_names import ListedNames
 from service.store.names import read_taxonomies
 from service.store.published import Follower
-from service.store.sources import Source, read_sources
 from service.values.plants import Plant
 from service.values.vocabulary import JURISDICTION_NAMES, BuildId, Jurisdiction, PlantId
 

@@ -14,14 +14,16 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from service.store.blocks import Records, unpack, unpack_keys
 from service.store.cells import (
     Degrees,
     Metres,
+    Records,
     Window,
     distance_bounds_m,
     distances_m,
     squares_of,
+    unpack,
+    unpack_keys,
     windows_within,
     within,
 )

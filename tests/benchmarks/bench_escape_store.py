@@ -17,7 +17,7 @@ from pathlib import Path
 
 import shapely
 
-from data_loaders.demo_store import load_demo
+from data_loaders.reference_store import load_demo
 from service.escape import assess_many
 from service.store.database import Build
 from service.store.occurrences import EvidenceReader, WaterShape

@@ -30,8 +30,7 @@ import sqlite_utils
 
 from data_loaders.occurrences import load_occurrences
 from data_loaders.reference_store import load_reference
-from service.store.blocks import unpack
-from service.store.cells import distances_m
+from service.store.cells import distances_m, unpack
 from service.store.database import Build
 from service.store.occurrences import evidence
 from service.values.evidence import RING_RADII_M

@@ -23,8 +23,8 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from data_loaders.demo_store import load_demo
 from data_loaders.occurrences import load_occurrences
+from data_loaders.reference_store import load_demo
 from service.checks.community.screening import screen_community
 from service.checks.plan.check import check_plan
 from service.input.community import read_community

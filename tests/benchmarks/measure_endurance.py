@@ -24,7 +24,7 @@ from statistics import mean
 import httpx
 from rich.console import Console
 
-from data_loaders.demo_store import load_demo
+from data_loaders.reference_store import load_demo
 from tests.benchmarks.bench_service import get, labels_of, post, resident_mb
 from tests.service.api.serving import Served, served
 

@@ -23,7 +23,7 @@ from openpyxl import Workbook
 from rich.console import Console
 from rich.table import Table
 
-from data_loaders.demo_store import load_demo
+from data_loaders.reference_store import load_demo
 from service.values.vocabulary import ACTS, STATES
 from tests.benchmarks.bench_service import labels_of
 from tests.service.api.serving import Served, served

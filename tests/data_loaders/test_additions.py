@@ -12,14 +12,13 @@ import shapely
 
 from data_loaders.additions import additions
 from data_loaders.build import drafting
-from data_loaders.demo_store import load_demo
 from data_loaders.geography.boundaries import load_boundaries
 from data_loaders.geography.waters import load_waters
 from data_loaders.geography.watersheds import load_watersheds
 from data_loaders.geography.zones import load_zones
 from data_loaders.occurrences import load_occurrences
 from data_loaders.plants.taxonomy import load_taxonomy
-from data_loaders.reference_store import load_reference
+from data_loaders.reference_store import load_demo, load_reference
 from data_loaders.regulations.own_lists import load_own_list
 from demo_data import geography as demo
 from service.errors import StoreError

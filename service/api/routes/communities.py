@@ -19,9 +19,9 @@ from service.checks.community.values import Community, CommunityAnswer
 from service.errors import NotFound
 from service.input.community import read_community
 from service.input.community_document import CommunityDocument
-from service.input.day import today
 from service.input.geometry_schema import FEATURE_COLLECTION
 from service.input.json_document import parse_json
+from service.input.person import today
 from service.output.community import write_form
 from service.output.html.report import report_policy
 from service.output.models.community import JobAnswer

@@ -7,8 +7,7 @@ from fastapi import APIRouter, Query, Request, Response
 
 from service.api.asked import AskedRoute
 from service.api.parameters import Day, JurisdictionText, LibraryNow
-from service.input.day import today
-from service.input.place import read_jurisdiction
+from service.input.person import read_jurisdiction, today
 from service.output.atom import MEDIA_TYPE, changes_feed
 from service.regulation.changes import changes_between
 

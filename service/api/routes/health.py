@@ -14,7 +14,7 @@ from service.api.parameters import LibraryNow, store_handle
 from service.api.problems import Refused
 from service.api.review import due_for_review, undated
 from service.errors import SharedAway, StoreError
-from service.input.day import today
+from service.input.person import today
 from service.settings import Settings
 from service.shared.jobs import JobHome
 from service.store.library import Library

@@ -6,8 +6,7 @@ from fastapi import APIRouter, Query, Response
 
 from service.api.asked import AskedRoute
 from service.api.parameters import AsOf, Day, JurisdictionText, LibraryNow
-from service.input.day import today
-from service.input.place import read_jurisdiction
+from service.input.person import read_jurisdiction, today
 from service.output.models.holdings import ChangesAnswer, CoverageAnswer
 from service.output.models.shape import schema_class
 from service.regulation.changes import (

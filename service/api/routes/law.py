@@ -10,9 +10,7 @@ from service.api.paging import LongPage
 from service.api.parameters import ActText, AsOf, JurisdictionText, Label, LibraryNow
 from service.checks.label import check_label
 from service.errors import NotFound
-from service.input.acts import read_acts
-from service.input.day import today
-from service.input.place import read_county, read_jurisdiction
+from service.input.person import read_acts, read_county, read_jurisdiction, today
 from service.output.models.law import (
     EntriesAnswer,
     ListAnswer,
@@ -21,9 +19,9 @@ from service.output.models.law import (
     StatusAnswer,
 )
 from service.output.models.shape import schema_class, written
+from service.regulation.coverage import standing_of
 from service.regulation.finding import Question
 from service.regulation.law import ListVersion
-from service.regulation.standing import standing_of
 from service.store.library import Library
 from service.values.vocabulary import ListId
 

@@ -29,7 +29,7 @@ from service.errors import (
     StoreOutdated,
     TookTooLong,
 )
-from service.input.acts import read_acts
+from service.input.person import read_acts
 from service.settings import Settings
 
 router = APIRouter(route_class=AskedRoute, prefix="/v1/loads", tags=["loads"])

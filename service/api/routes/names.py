@@ -11,7 +11,7 @@ from service.api.negotiation import body_of, sent_type
 from service.api.parameters import Label, LibraryNow
 from service.api.schemas import body_schema
 from service.api.working import in_thread
-from service.input.day import today
+from service.input.person import today
 from service.output.models.law import BulkNamesAnswer, NamesAnswer
 from service.output.models.shape import schema_class, written
 from service.settings import settings

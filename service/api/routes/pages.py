@@ -22,11 +22,9 @@ from service.checks.label import check_label
 from service.checks.stock import StockChecker, StockQuestion
 from service.errors import BadRequest, NotFound, ReedgateError, UnknownValue
 from service.geography.geodesy import Box
-from service.input.acts import read_acts
-from service.input.day import today
 from service.input.list_form import ListForm, list_form, stock_of
-from service.input.place import read_jurisdictions, read_state
-from service.input.plan_file import read_plan_document
+from service.input.person import read_acts, read_jurisdictions, read_state, today
+from service.input.plan_table import read_plan_document
 from service.input.site_file import read_geopackage
 from service.output.csv import stock_csv
 from service.output.excel import stock_workbook
@@ -35,9 +33,9 @@ from service.output.html.list_events import line_reasons, list_events
 from service.output.html.page_views import agreeing, plant_facts, stock_rows
 from service.output.html.report import report_style
 from service.output.maps.ground import ground
-from service.output.standing import about_lines
+from service.output.stock_columns import about_lines
+from service.regulation.coverage import standing_of
 from service.regulation.finding import Question
-from service.regulation.standing import standing_of
 from service.settings import settings
 from service.store.deadline import within_time
 from service.store.library import Library

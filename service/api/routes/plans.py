@@ -14,10 +14,9 @@ from service.api.working import in_thread
 from service.checks.plan.check import check_plan
 from service.checks.plan.request import Plan
 from service.checks.plan.values import PlanAnswer
-from service.input.day import today
 from service.input.geometry_schema import FEATURE_COLLECTION
 from service.input.json_document import parse_json
-from service.input.place import read_position
+from service.input.person import read_position, today
 from service.input.plan import read_plan
 from service.input.plan_document import PlanDocument
 from service.input.plan_table import read_plan_table

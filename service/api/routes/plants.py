@@ -8,7 +8,7 @@ from service.api.asked import AskedRoute
 from service.api.paging import ShortPage
 from service.api.parameters import LibraryNow
 from service.errors import NotFound
-from service.input.day import today
+from service.input.person import today
 from service.output.models.plants import PlantAnswer, PlantsAnswer, traits_of
 from service.output.models.shape import schema_class
 from service.store.library import Library

@@ -21,14 +21,18 @@ from service.api.schemas import body_schema
 from service.api.working import in_thread, streamed
 from service.checks.stock import StockChecker, StockQuestion
 from service.errors import BadRequest
-from service.input.acts import read_acts
-from service.input.day import today
-from service.input.place import read_county, read_jurisdiction, read_jurisdictions
+from service.input.person import (
+    read_acts,
+    read_county,
+    read_jurisdiction,
+    read_jurisdictions,
+    today,
+)
 from service.input.stock_table import StockTable, read_stock
 from service.output.csv import stock_csv
 from service.output.models.law import StockAnswer
 from service.output.models.shape import schema_class
-from service.output.standing import about_lines, standings
+from service.output.stock_columns import about_lines, standings
 from service.output.stock_json import write_stock_json
 from service.settings import settings
 from service.store.library import Library

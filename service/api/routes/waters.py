@@ -8,8 +8,7 @@ from fastapi import APIRouter, Query
 
 from service.api.asked import AskedRoute
 from service.api.parameters import POSITION_SCHEMA, Label, LibraryNow
-from service.input.day import today
-from service.input.place import read_position
+from service.input.person import read_position, today
 from service.output.models.shape import schema_class
 from service.output.models.waters import EvidenceAnswer, PlantEvidence, WaterAnswer, WatersAnswer
 from service.store.occurrences import evidence

@@ -24,9 +24,8 @@ from service.checks.plan.verdict import shopping_list
 from service.checks.plan.waters import WatersAround, somewhere_in
 from service.escape import WELL_KNOWN
 from service.geography import BORDER_TOLERANCE_M
-from service.geography.shapes import inside
-from service.regulation.holdings import confirm_with
-from service.regulation.standing import standing_of
+from service.geography.geodesy import inside
+from service.regulation.coverage import confirm_with, standing_of
 from service.store.library import Library
 from service.store.occurrences import EvidenceReader, WaterShape
 from service.store.waters import read_water_geometry

@@ -27,7 +27,7 @@ from service.containment import ContainmentPlan, ContainmentRequest, design
 from service.errors import BadRequest
 from service.escape import Assessment, HeldAssessment, PlannedMeasure, Sensitivity, sensitivity
 from service.fit import Fit, fit
-from service.geography.shapes import inside
+from service.geography.geodesy import inside
 from service.names import Candidate, Resolution
 from service.regulation.finding import Finding, Question, find
 from service.regulation.for_name import Naming

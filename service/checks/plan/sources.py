@@ -8,7 +8,7 @@ from service.containment import ContainmentPlan
 from service.escape import Assessment
 from service.regulation.finding import Citation, Finding
 from service.regulation.shipping import Lane
-from service.store.sources import Source
+from service.store.catalogue import Source
 from service.values.evidence import Dataset
 from service.values.plants import Plant, Provenance
 from service.values.vocabulary import HowKnown

@@ -6,10 +6,9 @@ Each takes a ``Case`` and returns a ``Measure`` worked out as far as the facts g
 from collections.abc import Callable, Mapping
 
 from service.containment.case import Case
-from service.containment.measures.autumn import autumn_removal
 from service.containment.measures.barrier import root_barrier
 from service.containment.measures.freeboard import freeboard
-from service.containment.measures.harvest import harvest
+from service.containment.measures.harvest import autumn_removal, harvest
 from service.containment.measures.island import foam_island
 from service.containment.measures.pots import no_drain_tub, solid_pot
 from service.containment.measures.ring import floating_ring

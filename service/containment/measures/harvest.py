@@ -1,10 +1,13 @@
-"""Harvest interval from logistic growth, mass to take out, and where it goes."""
+"""Harvest interval from logistic growth, mass to take out, and where it goes; the last removal in
+autumn.
+"""
 
 from service.containment.case import Case, Gaps, at_most
 from service.containment.parameters import coefficients
 from service.containment.values import Check, Figure, Measure
 from service.values.growth import days_between_shares, growth_rate_per_day
 from service.values.quantities import Quantity
+from service.values.seasons import day_in_words, days_before
 from service.values.workings import BY_USER, WORKED_OUT, Given
 
 LOGISTIC = "Verhulst's logistic growth"
@@ -155,3 +158,45 @@ def _fresh_mass(case: Case, gaps: Gaps) -> Given | None:
         return None
     typical = coefficients()[f"fresh_mass_{form.replace('-', '_')}"]
     return Given(typical.name, typical.span(), typical.known)
+
+
+def autumn_removal(case: Case) -> Measure:
+    """Take the plant out before frost breaks it up and sets its pieces and buds adrift."""
+    gaps = Gaps()
+    lead, heap = coefficients()["frost_lead"], coefficients()["heap_distance"]
+    figures: tuple[Figure, ...] = ()
+    steps: tuple[str, ...] = ()
+    frost = gaps.need("climate.first_frost", case.climate.first_frost, "date of removal")
+    if frost is not None:
+        latest, earliest = days_before(frost, lead.low), days_before(frost, lead.high)
+        inputs = (
+            Given("mean first frost", None, BY_USER, frost),
+            Given(lead.name, lead.span(), lead.known),
+        )
+        figures = (
+            Figure(
+                "taking out, before the mean first frost",
+                f"mean first frost - lead: {earliest} to {latest}",
+                inputs,
+                Quantity(lead.low, lead.high, "days"),
+                (lead.source,),
+            ),
+        )
+        steps = (
+            (
+                f"Take the plants out between {day_in_words(earliest)} and "
+                f"{day_in_words(latest)}, before the first hard freeze."
+            ),
+        )
+    steps += (
+        (
+            "Screen the outlet first; take roots, runners, buds and floating pieces, and net "
+            "again a week later."
+        ),
+        f"Dry what is taken out on dry ground {heap.span().text()} from any water and above "
+        "flood level, then compost, bury "
+        "or bin it as local rules say; never hand it on or tip it into water.",
+    )
+    if case.request.duty:
+        steps += (f"The law's duty, as found: {case.request.duty}",)
+    return Measure(case.kind, case.title, case.held, case.limits, figures, (), steps, gaps.result())

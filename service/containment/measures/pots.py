@@ -10,7 +10,7 @@ from service.containment.containers import (
 )
 from service.containment.parameters import coefficients
 from service.containment.values import Check, Figure, Lift, Measure, TubSection
-from service.values.pots import least_pot
+from service.values.growth import least_pot
 from service.values.quantities import Quantity
 from service.values.workings import BY_USER, Given
 

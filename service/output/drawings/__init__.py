@@ -13,7 +13,7 @@ from service.containment import (
 )
 from service.output.drawings.floating import island, ring
 from service.output.drawings.outlet import rim, screen
-from service.output.drawings.values import Drawing
+from service.output.drawings.sheet import Drawing
 from service.output.drawings.vessels import barrier, tub
 
 __all__ = ["Drawing", "draw"]

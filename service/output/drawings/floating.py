@@ -1,17 +1,17 @@
 """Sections and plans of what floats: foam islands and rings."""
 
 from service.containment import IslandSection, RingSection
-from service.output.drawings.plantlife import stems
 from service.output.drawings.sheet import (
     LEFT_MM,
     MIDDLE_MM,
     RIGHT_MM,
+    Drawing,
     Frame,
     Sheet,
     metres,
     scale_for,
+    stems,
 )
-from service.output.drawings.values import Drawing
 
 
 def island(section: IslandSection, key: str, title: str) -> tuple[Drawing, ...]:

@@ -7,13 +7,13 @@ from service.output.drawings.sheet import (
     LEFT_MM,
     MIDDLE_MM,
     RIGHT_MM,
+    Drawing,
     Frame,
     Sheet,
     both_units,
     metres,
     scale_for,
 )
-from service.output.drawings.values import Drawing
 
 
 def screen(section: ScreenSection, key: str, title: str) -> tuple[Drawing, ...]:

@@ -13,6 +13,22 @@ from markupsafe import Markup, escape
 
 from service.values.quantities import Quantity, Unit
 
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """One drawing.
+
+    Attributes:
+        svg: inline SVG with a title and a description.
+        caption: what it shows and at what scale.
+        words: its dimensions in words, for who cannot see it.
+    """
+
+    svg: Markup
+    caption: str
+    words: str
+
+
 Point = tuple[float, float]
 Fill = Literal["none", "water", "soil", "earth", "foam", "solid", "paper"]
 Side = Literal["left", "right"]
@@ -284,3 +300,51 @@ def _round_length(metres_wanted: float) -> float:
     """The nearest 1, 2 or 5 of a power of ten below the length wanted."""
     steps = [digit * 10.0**power for power in range(-4, 4) for digit in (1, 2, 5)]
     return max((step for step in steps if step <= metres_wanted), default=steps[0])
+
+
+_LEAN = (-0.32, -0.14, 0.03, 0.17, 0.34)
+
+
+def stems(
+    sheet: Sheet,
+    frame: Frame,
+    places_m: Iterable[float],
+    foot_m: float,
+    shown_m: float,
+    full_m: float,
+    spread_m: float,
+) -> bool:
+    """Draw a plant at each place. Returns whether it was cut off.
+
+    Args:
+        foot_m: height of the crown.
+        shown_m: how much of ``full_m`` is drawn.
+        spread_m: width of the tuft at its top.
+    """
+    if shown_m <= 0:
+        return False
+    cut = full_m > shown_m + 1e-9
+    for place in places_m:
+        for number, lean in enumerate(_LEAN):
+            rise = shown_m * (1.0 if cut else (0.78, 0.94, 1.0, 0.9, 0.7)[number])
+            foot, top = (
+                frame.at(place + lean * spread_m * 0.15, foot_m),
+                frame.at(place + lean * spread_m, foot_m + rise),
+            )
+            bend = (foot[0] + (top[0] - foot[0]) * 0.25, foot[1] + (top[1] - foot[1]) * 0.6)
+            sheet.polyline([foot, bend, top], 0.3)
+        if cut:
+            x, y = frame.at(place, foot_m + shown_m)
+            half = frame.length(spread_m) * 0.45
+            sheet.polyline(
+                [
+                    (x - half, y + 0.5),
+                    (x - 0.8, y + 0.5),
+                    (x - 0.3, y - 1.0),
+                    (x + 0.3, y + 1.4),
+                    (x + 0.8, y + 0.5),
+                    (x + half, y + 0.5),
+                ],
+                0.2,
+            )
+    return cut

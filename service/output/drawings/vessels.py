@@ -1,17 +1,17 @@
 """Sections of what stands in soil or water: pots, tubs, root barriers."""
 
 from service.containment import BarrierSection, TubSection
-from service.output.drawings.plantlife import stems
 from service.output.drawings.sheet import (
     LEFT_MM,
     MIDDLE_MM,
     RIGHT_MM,
+    Drawing,
     Frame,
     Sheet,
     both_units,
     scale_for,
+    stems,
 )
-from service.output.drawings.values import Drawing
 
 _HEIGHT_MM = 40.0
 _TOP_MM = 10.0

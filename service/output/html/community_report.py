@@ -7,9 +7,8 @@ from collections.abc import Iterable
 from markupsafe import Markup
 
 from service.checks.community.values import CommunityAnswer
-from service.output.html.isolating import Isolator
 from service.output.html.report import report_policy, report_style
-from service.output.html.templating import templates
+from service.output.html.templating import Isolator, templates
 
 MOST_SENDERS = 5
 """Senders told of each water."""

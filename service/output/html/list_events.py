@@ -13,7 +13,7 @@ from service.input.stock_table import StockTable, rows_without_name
 from service.output.html.page_views import agreeing
 from service.output.html.templating import templates
 from service.output.words import place_name
-from service.regulation.standing import standing_of
+from service.regulation.coverage import standing_of
 from service.store.library import Library
 from service.values.vocabulary import Jurisdiction, Outcome, strictest
 

@@ -13,7 +13,6 @@ from markupsafe import Markup
 from service.checks.plan.calendar import by_season, calendar_of, frost_date
 from service.checks.plan.values import PlanAnswer, PlantingAnswer
 from service.containment import Figure
-from service.output.html.citing import Citing
 from service.output.html.client_views import (
     FULL_ROWS,
     LONGEST,
@@ -24,7 +23,6 @@ from service.output.html.client_views import (
     plant_groups,
     verdict_mark,
 )
-from service.output.html.isolating import Isolator
 from service.output.html.report_views import (
     Bench,
     MeasureView,
@@ -41,11 +39,11 @@ from service.output.html.report_views import (
     tally,
     water_rows,
 )
-from service.output.html.templating import templates
+from service.output.html.templating import Citing, Isolator, templates
 from service.output.maps import Outlines, map_box, plan_maps
 from service.output.words import place_name
+from service.store.geography import states_in_box
 from service.store.library import Library
-from service.store.outlines import states_in_box
 from service.values.words import joined
 
 MOST_DECISIONS, FEW_DECISIONS, MOST_UNSETTLED = 5, 3, 8

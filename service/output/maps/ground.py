@@ -12,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from service.geography.geodesy import Box
 from service.output.geojson import geojson
-from service.store.outlines import counties_in_box, states_in_box, water_shapes_in_box
+from service.store.geography import counties_in_box, states_in_box, water_shapes_in_box
 from service.values.vocabulary import JURISDICTION_NAMES
 
 MOST_WATERS = 4_000

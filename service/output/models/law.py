@@ -7,11 +7,11 @@ from datetime import date
 
 from service.names import Candidate, OutsideName, Part, Resolution
 from service.output.models.shape import Shape, may_be_left_out, usual
+from service.regulation.coverage import StateStanding
 from service.regulation.finding import Citation, Finding
 from service.regulation.law import Entry, ListClass, ListVersion
 from service.regulation.shipping import Lane
-from service.regulation.standing import StateStanding
-from service.store.sources import Source
+from service.store.catalogue import Source
 from service.values.vocabulary import BuildId, ListId
 from service.values.words import STANDING_CAUTIONS
 

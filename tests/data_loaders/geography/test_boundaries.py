@@ -9,7 +9,7 @@ from data_loaders.geography.boundaries import load_boundaries
 from data_loaders.geography.packaged import packaged_counties, packaged_polygons
 from data_loaders.geography.waters import load_waters
 from service.errors import BadFile
-from service.store.counties import read_counties
+from service.store.catalogue import read_counties
 from service.store.geography import county_at, states_near
 from service.store.waters_flow import trace_from
 from service.values.vocabulary import STATES, Jurisdiction

@@ -18,8 +18,8 @@ from data_loaders.plants.taxonomy_report import (
 from data_loaders.progress import LoadProgress
 from data_loaders.reference_store import load_reference
 from service.errors import BadFile, StoreMissing
+from service.store.catalogue import read_sources
 from service.store.database import Build
-from service.store.sources import read_sources
 from tests.data_loaders.plants.taxonomy_samples import (
     EML,
     META,

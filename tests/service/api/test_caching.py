@@ -10,7 +10,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from service.api.app import create_app
-from service.input import day as input_day
+from service.input import person
 from service.settings import Settings
 from tests.stores import copied, reference_store
 
@@ -59,7 +59,7 @@ def test_tags_differ_by_request_coding_build_and_day(
         client.get(f"{FINDING}&act=sell", headers=plain).headers["etag"],
         client.get(FINDING.replace("WI", "OH"), headers=plain).headers["etag"],
     ]
-    with patch.object(input_day, "datetime", wraps=datetime) as clock:
+    with patch.object(person, "datetime", wraps=datetime) as clock:
         clock.now.return_value = datetime(2031, 1, 2, 12, tzinfo=UTC)
         tomorrow = client.get(FINDING, headers=plain)
     assert tomorrow.json()["as_of"] == "2031-01-02"
@@ -120,7 +120,7 @@ def _layer(client: TestClient, name: str) -> object:
 
 def test_freshness_never_reaches_past_midnight(reference_path: Path) -> None:
     client = fresh(reference_path, cache_seconds=3_600)
-    with patch.object(input_day, "datetime", wraps=datetime) as clock:
+    with patch.object(person, "datetime", wraps=datetime) as clock:
         clock.now.return_value = datetime(2026, 6, 1, 23, 59, 30, tzinfo=UTC)
         assert client.get(FINDING).headers["cache-control"] == "public, max-age=30"
         clock.now.return_value = datetime(2026, 6, 1, 12, tzinfo=UTC)
@@ -183,7 +183,7 @@ def test_a_page_beyond_the_end_is_empty_and_links_back(client: TestClient, path:
 def test_an_answer_begun_before_midnight_is_of_one_day(reference_path: Path) -> None:
     client = fresh(reference_path, response_cache_mb=0)
     moments = iter(datetime(2026, 6, 1 + step // 1, 0, 0, tzinfo=UTC) for step in range(5))
-    with patch.object(input_day, "datetime", wraps=datetime) as clock:
+    with patch.object(person, "datetime", wraps=datetime) as clock:
         clock.now.side_effect = lambda *_: next(moments)
         answer = client.get(FINDING)
     assert answer.json()["as_of"] == "2026-06-01"
@@ -191,7 +191,7 @@ def test_an_answer_begun_before_midnight_is_of_one_day(reference_path: Path) -> 
 
 def test_a_clock_set_back_gives_that_day_s_answer_again(reference_path: Path) -> None:
     client = fresh(reference_path)
-    with patch.object(input_day, "datetime", wraps=datetime) as clock:
+    with patch.object(person, "datetime", wraps=datetime) as clock:
         days = []
         for day in (1, 2, 1):
             clock.now.return_value = datetime(2026, 6, day, 12, tzinfo=UTC)

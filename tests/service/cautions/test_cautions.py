@@ -6,7 +6,7 @@ from typing import get_args
 import pytest
 
 from service.cautions import Work, cautions_for, general_cautions
-from service.cautions.parameters import entries
+from service.cautions.lookup import entries
 from service.errors import UnknownValue
 from service.store.library import Library
 from service.values.plants import Plant, Traits

@@ -11,7 +11,7 @@ from jsonschema import Draft202012Validator
 from service.errors import BadRequest, ReedgateError, TooLarge
 from service.input import plan as plan_reading
 from service.input.json_document import parse_json
-from service.input.place import read_state
+from service.input.person import read_state
 from service.input.plan import read_plan
 from service.input.plan_document import PlanDocument
 from tests.service.demo_stores import PLAN

@@ -25,7 +25,7 @@ from service.containment.containers import (
 )
 from service.containment.island_layout import holes_along
 from service.containment.measures.pots import lift
-from service.values.pots import least_pot
+from service.values.growth import least_pot
 from service.values.quantities import to_si
 from service.values.site import Climate, Place, Position
 from tests.checks import rows

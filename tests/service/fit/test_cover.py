@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.fit import cover
-from service.fit.parameters import coefficients
+from service.fit.values import coefficients
 from service.store.library import Library
 from service.values.growth import growth_rate_per_day, logistic_share
 from service.values.plants import Plant, Range, Traits

@@ -8,8 +8,8 @@ import zipfile
 import pytest
 
 from service.errors import TooLarge
+from service.input.json_document import parse_toml
 from service.input.table import read_table
-from service.input.toml_text import parse_toml
 
 
 def test_lists_nested_without_end_are_not_toml() -> None:

@@ -10,7 +10,7 @@ import pytest
 from service.geography.geodesy import distance_m
 from service.output.maps import map_box, plan_maps
 from service.output.maps.view import View
-from service.store.outlines import (
+from service.store.geography import (
     states_in_box,
 )
 from service.values.vocabulary import Jurisdiction

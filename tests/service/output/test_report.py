@@ -10,13 +10,12 @@ import pytest
 
 from service.checks.plan.values import PlanAnswer
 from service.containment import IslandSection
-from service.output.html.citing import Citing
 from service.output.html.client_views import askings, headline, plant_groups
-from service.output.html.isolating import Isolator, turns
 from service.output.html.report import plan_report, report_of, report_policy, report_style
 from service.output.html.report_views import law_rows, permit_rows, shared_cautions, tally
+from service.output.html.templating import Citing, Isolator, turns
 from service.output.maps import map_box
-from service.store.outlines import states_in_box
+from service.store.geography import states_in_box
 from tests.service.demo_stores import demo_library
 from tests.service.output.plans import POINT, answer_of, demo_answer, demo_report
 

@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from service.regulation import Question, find_for_name
-from service.regulation.inquiry import Inquiry
+from service.regulation.for_name import Inquiry
 from service.regulation.law import LawBook
 from service.store.library import Library
 from service.values.vocabulary import JURISDICTION_NAMES, Act

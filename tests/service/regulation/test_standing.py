@@ -2,8 +2,8 @@
 
 import pytest
 
+from service.regulation.coverage import standing_of
 from service.regulation.law import Completeness, Entry
-from service.regulation.standing import standing_of
 from tests.service.regulation.builders import OHIO, ON, a_class, a_list, an_entry, law
 
 

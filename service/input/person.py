@@ -1,10 +1,21 @@
-"""A place as a person writes it: a state, several jurisdictions, a county, a position."""
+"""What a person types, read once: states, a county, a position, acts, a day."""
 
+import re
 from collections.abc import Sequence
+from contextvars import ContextVar
+from datetime import UTC, date, datetime
 
 from service.errors import BadRequest, UnknownValue
 from service.geography.counties import CountyTable
-from service.values.vocabulary import FEDERAL, JURISDICTION_NAMES, STATES, CountyFips, Jurisdiction
+from service.values.vocabulary import (
+    ACTS,
+    FEDERAL,
+    JURISDICTION_NAMES,
+    STATES,
+    Act,
+    CountyFips,
+    Jurisdiction,
+)
 
 _ALL = "all"
 _BY_NAME: dict[str, Jurisdiction] = {
@@ -123,3 +134,68 @@ def read_position(text: str, pointer: str = "near") -> tuple[float, float]:
         )
         raise BadRequest(f"{text!r} is not on the globe.", pointer=pointer, next_step=hint)
     return longitude, latitude
+
+
+def read_act(text: str, pointer: str = "act") -> Act:
+    """One act, in any case.
+
+    Raises:
+        UnknownValue: an act outside the vocabulary.
+    """
+    plain = text.strip().lower()
+    for act in ACTS:
+        if act == plain:
+            return act
+    raise UnknownValue("Act", text, ACTS, pointer=pointer)
+
+
+def read_acts(
+    values: Sequence[str], pointer: str = "act", *, default: Act | None = "sell"
+) -> tuple[Act, ...]:
+    """Several acts, each once, given one by one or separated by commas; ``default`` if none is.
+
+    >>> read_acts(["sell, Import", "sell"]), read_acts([])
+    (('sell', 'import'), ('sell',))
+
+    Raises:
+        UnknownValue: an act outside the vocabulary.
+    """
+    named = [part for value in values for part in value.split(",") if part.strip()]
+    acts = tuple(dict.fromkeys(read_act(part, pointer) for part in named))
+    return acts or ((default,) if default is not None else ())
+
+
+_ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
+_day: ContextVar[date | None] = ContextVar("day", default=None)
+
+
+def read_day(text: str, pointer: str = "on") -> date:
+    """A day as RFC 3339 writes it, ``2026-06-01``.
+
+    Raises:
+        BadRequest: written otherwise, or no day of the calendar.
+    """
+    plain = text.strip()
+    if _ISO_DAY.fullmatch(plain):
+        try:
+            return date.fromisoformat(plain)
+        except ValueError:
+            pass
+    raise BadRequest(
+        f"{text!r} is not a valid day.", pointer=pointer, next_step="Write it as 2026-06-01."
+    )
+
+
+def pin_day() -> datetime:
+    """Keep the present day (UTC) for the rest of the request, so that no answer is of two days.
+
+    Returns the moment.
+    """
+    now = datetime.now(UTC)
+    _day.set(now.date())
+    return now
+
+
+def today() -> date:
+    """The day in UTC, which answers are for unless they name another."""
+    return _day.get() or datetime.now(UTC).date()

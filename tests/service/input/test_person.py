@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import BadRequest, UnknownValue
-from service.input.acts import read_acts
-from service.input.day import read_day
-from service.input.place import (
+from service.input.person import (
+    read_acts,
+    read_day,
     read_jurisdiction,
     read_jurisdictions,
     read_position,
