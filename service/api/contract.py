@@ -110,7 +110,6 @@ def _completed(app: FastAPI) -> dict[str, Any]:
     for path, method, operation in operations(document):
         _complete(path, method, operation)
     components["schemas"].update(schemas.body_components())
-    schemas.shorten(document)
     schemas.complete_arrays(document)
     schemas.share(document)
     schemas.name_choices(document)

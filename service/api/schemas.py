@@ -94,27 +94,6 @@ def name_choices(document: dict[str, Any]) -> None:
                 node["anyOf"] = [{"$ref": f"{REFERENCE}{name}"}, *others]
 
 
-def shorten(document: dict[str, Any]) -> None:
-    """Take ``Model`` off the names of answers, where no other schema has the shorter name."""
-    schemas = document["components"]["schemas"]
-    short = {
-        name: name.removesuffix("Model")
-        for name in schemas
-        if name.endswith("Model") and name.removesuffix("Model") not in schemas
-    }
-    for node in _nodes(document):
-        reference = node.get("$ref")
-        name = reference.removeprefix(REFERENCE) if isinstance(reference, str) else ""
-        if name in short:
-            node["$ref"] = f"{REFERENCE}{short[name]}"
-        title = node.get("title")
-        if isinstance(title, str) and title in short:
-            node["title"] = short[title]
-    document["components"]["schemas"] = {
-        short.get(name, name): schema for name, schema in schemas.items()
-    }
-
-
 def complete_arrays(document: dict[str, Any]) -> None:
     """Give every tuple ``items`` beside its parts, which some tools want of each array."""
     for node in _nodes(document):

@@ -97,9 +97,9 @@ class Shape:
             ValueError: the shape names what its class has not.
         """
         found = {key.name: self._noted(key) for key in (*self._of_fields(), *self._of_also())}
-        named = {*self.order.replace("...", "").split(), *self.notes, *self.optional}
-        if unknown := named - set(found):
-            raise ValueError(f"{self.of.__qualname__} has no {', '.join(sorted(unknown))}")
+        self._refuse(
+            {*self.order.replace("...", "").split(), *self.notes, *self.optional} - set(found)
+        )
         first, _, last = self.order.partition("...")
         begin = [found.pop(name) for name in first.split()]
         end = [found.pop(name) for name in last.split()]
@@ -109,11 +109,12 @@ class Shape:
         hints, about = get_type_hints(self.of, include_extras=True), _attributes_of(self.of)
         without, spread = {*self.without.split(), *self.also}, self.spread.split()
         own = {one.name for one in fields(self.of)}
-        if unknown := {*spread, *self.rename, *self.places, *self.kinds} - own:
-            raise ValueError(f"{self.of.__qualname__} has no {', '.join(sorted(unknown))}")
+        self._refuse({*spread, *self.rename, *self.places, *self.kinds} - own)
         for one in fields(self.of):
             if one.name in spread:
-                for inner in _shape_of(hints[one.name]).parts():
+                inner_keys = _shape_of(hints[one.name]).parts()
+                own |= {inner.name for inner in inner_keys}
+                for inner in inner_keys:
                     if inner.name not in without:
                         yield _within(one.name, inner)
             elif one.name not in without:
@@ -127,6 +128,7 @@ class Shape:
                     about.get(one.name, ""),
                     default=one.metadata.get("default", _NO_DEFAULT),
                 )
+        self._refuse(set(self.without.split()) - own)
 
     def _of_also(self) -> Iterator[_Key]:
         for name, way in self.also.items():
@@ -136,6 +138,10 @@ class Shape:
             kind = get_type_hints(way, include_extras=True)["return"]
             asked = len(inspect.signature(way).parameters) > 1
             yield _Key(name, kind, way, _plain(_begin(way)), asked)
+
+    def _refuse(self, unknown: set[str]) -> None:
+        if unknown:
+            raise ValueError(f"{self.of.__qualname__} has no {', '.join(sorted(unknown))}")
 
     def _noted(self, key: _Key) -> _Key:
         return replace(
