@@ -10,7 +10,12 @@ from typing import Literal
 
 from service.fit import DECIDING, Fit
 from service.substitutes.likeness import Distance, distance_between
-from service.substitutes.parameters import TradeLevel, tell_apart, trade_levels, weights
+from service.substitutes.parameters import (
+    TradeLevel,
+    tell_apart,
+    trade_levels,
+    weights,
+)
 from service.values.nativity import Nativity
 from service.values.plants import Plant, Range
 from service.values.vocabulary import Jurisdiction, Outcome, PlantId
@@ -84,7 +89,7 @@ class Substitute:
 
 @dataclass(frozen=True, slots=True)
 class Substitutes:
-    """Plants to use instead of one, those native by a record of the state first, then by likeness.
+    """Plants to use instead of one, in the order of ``alike``.
 
     Attributes:
         reason: why there is none; empty where some are offered.
@@ -104,7 +109,8 @@ def alike(
     levels: Mapping[str, TradeLevel] | None = None,
 ) -> list[Plant]:
     """Natives of the state in trade that do the same at a like size, the best first: native by a
-    record of the state before native by its region, then of the same genus, then by likeness.
+    record of the state before native by its region, then of the same genus, then by likeness, in
+    which a step in how commonly it is sold makes up for a little.
 
     Args:
         levels: how commonly each is sold; those of the data file if not given.
@@ -121,8 +127,7 @@ def alike(
             key = (
                 nativity.scope != "state",
                 plant.genus != target.genus,
-                round(distance.high, 4),
-                -level,
+                round(distance.high - weights().trade_step * level, 4),
                 plant.accepted_name,
             )
             found.append((key, plant))
@@ -258,7 +263,13 @@ def _why(target: Plant, facts: CandidateFacts) -> str:
         if facts.outcome == "undetermined"
         else ""
     )
-    return f"{native}, {form}{does}; {lives}{ask}."
+    found = (
+        " Ask restoration and native-plant nurseries for it; that they grow it is common practice, "
+        "no source."
+        if trade_levels().get(facts.plant.accepted_name) == 0
+        else ""
+    )
+    return f"{native}, {form}{does}; {lives}{ask}.{found}"
 
 
 def _why_none(target: Plant, left_out: dict[str, int]) -> str:

@@ -10,7 +10,7 @@ from service.values.data_file import read_data
 
 Dimension = Literal["form", "height", "depth", "flow", "light", "season", "use"]
 TradeLevel = Literal[0, 1, 2, 3]
-"""Not sold, by specialists, often, widely."""
+"""Sold by restoration and native-plant nurseries alone, by specialists, often, widely."""
 
 
 class Weights(BaseModel):
@@ -23,6 +23,7 @@ class Weights(BaseModel):
     height_factor: float = Field(gt=1)
     height_most: float = Field(gt=1)
     depth_cm: float = Field(gt=0)
+    trade_step: float = Field(ge=0, lt=0.2)
     zones: float = Field(gt=0)
     weights: dict[Dimension, float]
     form: dict[str, float]
@@ -40,6 +41,7 @@ class _Trade(BaseModel):
     widely: frozenset[str]
     often: frozenset[str]
     by_specialists: frozenset[str]
+    by_restoration_nurseries: frozenset[str]
 
 
 class _Line(BaseModel):
@@ -66,7 +68,8 @@ def weights() -> Weights:
 def trade_levels() -> Mapping[str, TradeLevel]:
     """How commonly a native plant is sold, by accepted name; one that is not in it is not sold."""
     trade = read_data(__package__, "trade.toml", _Trade)
-    levels: dict[str, TradeLevel] = dict.fromkeys(trade.by_specialists, 1)
+    levels: dict[str, TradeLevel] = dict.fromkeys(trade.by_restoration_nurseries, 0)
+    levels |= dict.fromkeys(trade.by_specialists, 1)
     levels |= dict.fromkeys(trade.often, 2)
     levels |= dict.fromkeys(trade.widely, 3)
     return levels
