@@ -100,10 +100,17 @@ class SubstituteFinder:
         )
 
     def _barred_kin(self, plant: Plant, questions: tuple[Question, ...]) -> Iterable[str]:
-        """Other plants of its genus that the law here bars."""
+        """Other plants of its genus that the law here bars, for the acts asked or for sale."""
+        state = self.site.locality.state
         for kin in self._by_genus.get(plant.genus, ()):
-            own = plant.plant_id in (kin.plant_id, kin.parent_id)
-            if not own and self._of_law(kin, questions)[0] in ("prohibited", "permit-required"):
+            if plant.plant_id in (kin.plant_id, kin.parent_id):
+                continue
+            subject = self.library.taxonomy.subject(kin.plant_id)
+            barred = self._of_law(kin, questions)[0] in ("prohibited", "permit-required")
+            unsold = kin.rank == "species" and state in restricted_in(
+                self.library.law, subject, self.on
+            )
+            if barred or unsold:
                 yield kin.accepted_name
 
     def _of_law(self, plant: Plant, questions: tuple[Question, ...]) -> tuple[Outcome, bool]:
