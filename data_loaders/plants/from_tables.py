@@ -1,7 +1,7 @@
 """Plant tables as they are compiled -> the project's own tables.
 
 ``python -m data_loaders.plants.from_tables FOLDER`` may be run again on newer tables; it writes
-every table but ``names_added.csv``, which people keep by hand, and keeps the rows that
+every table but those named ``_added``, which people keep by hand, and keeps the rows that
 ``hybrids.csv`` has.
 """
 

@@ -1,4 +1,6 @@
-"""State native status into the store, from ``native_states.csv``."""
+"""State native status into the store, from ``native_states.csv`` and what is kept by hand beside
+it.
+"""
 
 from pathlib import Path
 from typing import Annotated, Literal
@@ -11,6 +13,7 @@ from service.errors import BadFile
 from service.values.vocabulary import STATES
 
 FILE = "native_states.csv"
+ADDED = "native_states_added.csv"
 _TABLES = {
     "2016": "table nativeNWCA_2016",
     "2011": "table ccNatNWCA (2011)",
@@ -41,23 +44,39 @@ class NativeStatesRow(Row):
         return "; ".join(part for part in (words, under, self.note) if part)
 
 
-def read_native_states(folder: Path = FOLDER) -> list[NativeStatesRow]:
-    """The rows of the file, checked.
+class AddedStatesRow(Row):
+    """A row of ``native_states_added.csv``, which people keep by hand: what the surveys did not
+    meet, with where it was read.
+    """
+
+    name: Annotated[str, Field(min_length=1)]
+    status: Literal["native", "both", "introduced"]
+    source: Annotated[str, Field(min_length=1)]
+    states: Annotated[tuple[str, ...], BeforeValidator(separated)]
+
+
+def read_native_states(folder: Path = FOLDER) -> list[NativeStatesRow | AddedStatesRow]:
+    """The rows of both files, checked.
 
     Raises:
         BadFile: a state that is not one, or a state given twice for a taxon.
     """
-    rows = list(read_rows(folder / FILE, NativeStatesRow))
+    of_survey = list(read_rows(folder / FILE, NativeStatesRow))
+    by_hand = list(read_rows(folder / ADDED, AddedStatesRow))
     seen: set[tuple[str, str]] = set()
-    for number, row in enumerate(rows, start=2):
+    several: list[tuple[str, int, NativeStatesRow | AddedStatesRow]] = [
+        *((FILE, number, survey) for number, survey in enumerate(of_survey, start=2)),
+        *((ADDED, number, added) for number, added in enumerate(by_hand, start=2)),
+    ]
+    for file, number, row in several:
         for state in row.states:
             place = f"row {number}, column states"
             if f"US-{state}" not in STATES:
-                raise BadFile(FILE, f"{state!r} is not a state.", place=place)
+                raise BadFile(file, f"{state!r} is not a state.", place=place)
             if (row.name, state) in seen:
-                raise BadFile(FILE, f"{state} is given twice for {row.name}.", place=place)
+                raise BadFile(file, f"{state} is given twice for {row.name}.", place=place)
             seen.add((row.name, state))
-    return rows
+    return [*of_survey, *by_hand]
 
 
 def add_native_states(draft: Draft, folder: Path = FOLDER) -> None:
@@ -74,8 +93,9 @@ def add_native_states(draft: Draft, folder: Path = FOLDER) -> None:
             "title": "Native status of wetland plants by state, survey tables of 2011 and 2016",
             "version": "2011, 2016",
             "licence": "public domain (a work of the US government)",
-            "citation": f"{_PACKAGE}, tables nativeNWCA_2016 and ccNatNWCA; a state without a "
-            "record is one where the survey did not meet the plant",
+            "citation": f"{_PACKAGE}, tables nativeNWCA_2016 and ccNatNWCA; states added by hand "
+            "name their own source; a state without a record is one where the survey did not meet "
+            "the plant",
             "sha256": file_sha256(folder / FILE),
             "rows_read": len(records),
             "rows_kept": len(records),

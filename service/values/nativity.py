@@ -41,6 +41,9 @@ class Nativity:
     how_known: HowKnown = "common-practice"
 
 
+_TEXAS = Jurisdiction("US-TX")
+
+
 def nativity(
     state: Jurisdiction,
     records: Mapping[Jurisdiction, StateRecord],
@@ -51,7 +54,8 @@ def nativity(
 
     A state without a record is one where the survey did not meet the plant: that says nothing, so
     the region answers. A region counts as native where the catalogue names it or where a state of
-    it has a native record.
+    it has a native record; one of Texas says nothing of the desert states that it is grouped with,
+    for its east has the flora of the southeast.
 
     Args:
         records: by state, what a survey says.
@@ -77,7 +81,7 @@ def nativity(
     regions = set(native_regions) | {
         REGION_OF_STATE[other]
         for other, other_record in records.items()
-        if other_record.status == "native" and other in REGION_OF_STATE
+        if other_record.status == "native" and other in REGION_OF_STATE and other != _TEXAS
     }
     if not regions:
         return Nativity("unknown", "region", "The catalogue does not say where it is native.")

@@ -18,6 +18,9 @@ OHIO, OREGON, TEXAS = Jurisdiction("US-OH"), Jurisdiction("US-OR"), Jurisdiction
         ("phragmites-australis", "US-WI", "unknown", "state"),  # CRYP: both kinds grow there
         ("phragmites-australis", "US-NC", "introduced", "state"),
         ("vallisneria-americana", "US-WA", "introduced", "state"),  # ADV: native further east
+        # Native Plant Society of Texas; Flora of the Southeastern United States
+        ("nymphaea-odorata", "US-TX", "native", "state"),
+        ("pontederia-cordata", "US-TX", "native", "state"),
         # by the catalogue's regions; common practice, no source
         ("pontederia-crassipes", "US-FL", "introduced", "region"),
         ("pistia-stratiotes", "US-FL", "unknown", "region"),  # nativity disputed
@@ -44,9 +47,9 @@ def test_a_state_that_the_survey_did_not_reach_is_answered_by_its_region() -> No
 
 
 def test_a_native_record_in_a_state_makes_its_region_native() -> None:
-    """Lythrum alatum: the catalogue's regions leave the southwest out, Texas has a record."""
-    record = {TEXAS: StateRecord("native", "x")}
-    assert nativity(Jurisdiction("US-NM"), record, ("midwest",), "yes").status == "native"
+    """The catalogue's regions leave the midwest out, Ohio has a record."""
+    record = {OHIO: StateRecord("native", "x")}
+    assert nativity(Jurisdiction("US-MI"), record, ("southeast",), "yes").status == "native"
 
 
 @pytest.mark.parametrize(
@@ -64,3 +67,11 @@ def test_every_state_is_in_one_region() -> None:
     assert set(REGION_OF_STATE) == set(STATES)
     assert region_of(Jurisdiction("US")) is None
     assert {region_of(OHIO), region_of(OREGON)} == {"midwest", "pacific-northwest"}
+
+
+def test_a_record_of_texas_says_nothing_of_the_desert_states_of_its_region() -> None:
+    # Pontederia cordata: Flora of the Southeastern United States, west to eastern Texas
+    record = {TEXAS: StateRecord("native", "an invented table")}
+    regions = ("southeast", "northeast")
+    assert nativity(TEXAS, record, regions, "yes").status == "native"
+    assert nativity(Jurisdiction("US-AZ"), record, regions, "yes").status == "introduced"
