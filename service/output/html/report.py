@@ -23,9 +23,8 @@ from service.output.html.client_views import (
     plant_groups,
     verdict_mark,
 )
+from service.output.html.report_measures import Bench, MeasureView
 from service.output.html.report_views import (
-    Bench,
-    MeasureView,
     confirm_with,
     deciding_places,
     densities,
