@@ -12,11 +12,11 @@ from service.input.stock_table import StockTable
 from service.names import Resolution
 from service.output.words import own_rule_sentence, place_name
 from service.regulation.coverage import JurisdictionCoverage
-from service.regulation.finding import Citation, Finding
+from service.regulation.finding import Finding
 from service.regulation.restricted import restricted_in
 from service.store.library import Library
 from service.values.plants import Plant
-from service.values.vocabulary import FEDERAL, OUTCOMES, Act, Coverage, Jurisdiction, Outcome
+from service.values.vocabulary import FEDERAL, OUTCOMES, Act, Jurisdiction
 from service.values.words import joined
 
 _MOST_PLANTS, _MOST_NAMED = 3, 8
@@ -25,18 +25,24 @@ _MOST_PLANTS, _MOST_NAMED = 3, 8
 
 @dataclass(frozen=True, slots=True)
 class Agreeing:
-    """Findings of one jurisdiction that agree, over their acts. Reasons are those of the first;
-    ``alike`` are acts with the same but for the act.
+    """Findings of one jurisdiction that agree, over their acts.
+
+    Attributes:
+        finding: the first of them.
+        alike: acts of the others, which have the same but for the act.
     """
 
-    outcome: Outcome
-    verified: bool
-    coverage: Coverage
-    acts: tuple[Act, ...]
-    reasons: tuple[str, ...]
+    finding: Finding
     alike: tuple[Act, ...]
-    citations: tuple[Citation, ...]
-    confirm_with: str
+
+    @property
+    def acts(self) -> tuple[Act, ...]:
+        return (self.finding.act, *self.alike)
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """Of the law and of own rules."""
+        return (*self.finding.reasons, *map(own_rule_sentence, self.finding.own_rules))
 
 
 def agreeing(findings: Iterable[Finding]) -> tuple[Agreeing, ...]:
@@ -48,25 +54,11 @@ def agreeing(findings: Iterable[Finding]) -> tuple[Agreeing, ...]:
             (one.list_id, one.class_name, one.name_as_listed, one.area) for one in finding.citations
         )
         groups.setdefault((finding.outcome, finding.verified, entries), []).append(finding)
-    found = [_agreeing(group) for group in groups.values()]
-    return tuple(sorted(found, key=lambda group: OUTCOMES.index(group.outcome)))
-
-
-def _agreeing(group: Sequence[Finding]) -> Agreeing:
-    first = group[0]
-    return Agreeing(
-        outcome=first.outcome,
-        verified=first.verified,
-        coverage=first.coverage,
-        acts=tuple(finding.act for finding in group),
-        reasons=(
-            *first.reasons,
-            *map(own_rule_sentence, first.own_rules),
-        ),
-        alike=tuple(finding.act for finding in group[1:]),
-        citations=first.citations,
-        confirm_with=first.confirm_with,
-    )
+    found = [
+        Agreeing(first, tuple(finding.act for finding in others))
+        for first, *others in groups.values()
+    ]
+    return tuple(sorted(found, key=lambda group: OUTCOMES.index(group.finding.outcome)))
 
 
 @dataclass(frozen=True, slots=True)

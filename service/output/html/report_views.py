@@ -11,7 +11,8 @@ from service.escape import Estimate, WaterAssessment
 from service.escape.wording import strongest_route
 from service.fit import Aspect, Fit
 from service.output.words import ROUTES, place_name
-from service.values.vocabulary import OUTCOMES, Act, Coverage, Jurisdiction, Outcome, WaterId
+from service.regulation.finding import Finding
+from service.values.vocabulary import OUTCOMES, Act, Jurisdiction, Outcome, WaterId
 from service.values.words import joined
 
 MOST_WATERS, MOST_REASONS = 3, 1
@@ -23,20 +24,23 @@ class LawRow:
     """Findings of one jurisdiction that agree, over the acts asked.
 
     Attributes:
-        reasons: of the first act; the other acts have the same, word for word but for the act,
-            where ``alike`` names them.
+        finding: of the first act; the other acts have the same reasons, word for word but for the
+            act, where ``alike`` names them.
     """
 
     role: Role
-    jurisdiction: Jurisdiction
+    finding: Finding
     acts: tuple[Act, ...]
-    outcome: Outcome
-    verified: bool
-    coverage: Coverage
-    reasons: tuple[str, ...]
-    more_reasons: int
     alike: tuple[Act, ...]
     sources: tuple[int, ...]
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        return self.finding.reasons[:MOST_REASONS]
+
+    @property
+    def more_reasons(self) -> int:
+        return max(0, len(self.finding.reasons) - MOST_REASONS)
 
 
 def law_rows(planting: PlantingAnswer) -> tuple[LawRow, ...]:
@@ -56,13 +60,13 @@ def law_rows(planting: PlantingAnswer) -> tuple[LawRow, ...]:
         )
         groups.setdefault(key, []).append(place)
     rows = [_law_row([planting.findings[place] for place in places]) for places in groups.values()]
-    order = list(dict.fromkeys((row.role, row.jurisdiction) for row in rows))
+    order = list(dict.fromkeys((row.role, row.finding.jurisdiction) for row in rows))
     return tuple(
         sorted(
             rows,
             key=lambda row: (
-                order.index((row.role, row.jurisdiction)),
-                OUTCOMES.index(row.outcome),
+                order.index((row.role, row.finding.jurisdiction)),
+                OUTCOMES.index(row.finding.outcome),
             ),
         )
     )
@@ -72,15 +76,10 @@ def _law_row(found: Sequence[PlanFinding]) -> LawRow:
     first = found[0]
     same = all(planned.finding.reasons == first.finding.reasons for planned in found)
     return LawRow(
-        role=first.role,
-        jurisdiction=first.finding.jurisdiction,
-        acts=tuple(finding.finding.act for finding in found),
-        outcome=first.finding.outcome,
-        verified=first.finding.verified,
-        coverage=first.finding.coverage,
-        reasons=first.finding.reasons[:MOST_REASONS],
-        more_reasons=max(0, len(first.finding.reasons) - MOST_REASONS),
-        alike=() if same else tuple(finding.finding.act for finding in found[1:]),
+        first.role,
+        first.finding,
+        acts=tuple(planned.finding.act for planned in found),
+        alike=() if same else tuple(planned.finding.act for planned in found[1:]),
         sources=first.sources,
     )
 

@@ -206,7 +206,16 @@ def test_findings_that_agree_stand_in_one_row(demo: PlanAnswer) -> None:
         rows = law_rows(planting)
         assert sum(len(row.acts) for row in rows) == len(planting.findings)
         assert len(
-            {(row.role, row.jurisdiction, row.outcome, row.verified, row.sources) for row in rows}
+            {
+                (
+                    row.role,
+                    row.finding.jurisdiction,
+                    row.finding.outcome,
+                    row.finding.verified,
+                    row.sources,
+                )
+                for row in rows
+            }
         ) == len(rows)
 
 
