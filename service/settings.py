@@ -109,7 +109,7 @@ class Settings(BaseModel):
         default=3,
         ge=1,
         description="most answers of 100,000 findings or 100 plantings and more at once in a "
-        "worker, each up to some 250 MB; more are answered 503",
+        "worker, each up to some 250 MB; more wait, and then are answered 503",
     )
     rate_per_minute: int = Field(
         default=0,

@@ -8,7 +8,6 @@ all taken, the slowest sender gives way to the next.
 import asyncio
 from asyncio import timeout
 from dataclasses import dataclass, field
-from threading import Lock
 from time import monotonic
 
 from starlette.requests import ClientDisconnect
@@ -26,6 +25,9 @@ _FITS_THE_BUFFER = 32_768
 """Bytes that the server takes at once without waiting for the client (asyncio's buffer holds 64
 KiB).
 """
+_LINE = 4
+"""Requests that may wait for each turn of a large answer (common practice, no source)."""
+_LOOK_EVERY_S = 0.05
 
 
 def too_long(limit: int) -> TooLarge:
@@ -65,7 +67,7 @@ class Places:
         self.most = most
         self.at_work = 0
         self._large_left = most_large
-        self._lock = Lock()  # turns are taken in the threads that do the work
+        self._line = _LINE * most_large
         self._senders: set[Sender] = set()
 
     @property
@@ -73,17 +75,29 @@ class Places:
         """Whether one more request would be worked on."""
         return self.at_work < self.most
 
-    def take_turn(self) -> bool:
-        """A turn for an answer that holds much memory. False where none is left."""
-        with self._lock:
-            left = self._large_left > 0
-            self._large_left -= left
-            return left
+    async def take_turn(self, wait_s: float) -> bool:
+        """A turn for an answer that holds much memory. False where none came free in time, or too
+        many wait already.
+        """
+        if self._large_left or not self._line:
+            return self._took_turn()
+        self._line -= 1
+        try:
+            until = monotonic() + wait_s
+            while not self._large_left and monotonic() < until:
+                await asyncio.sleep(_LOOK_EVERY_S)
+        finally:
+            self._line += 1
+        return self._took_turn()
+
+    def _took_turn(self) -> bool:
+        left = self._large_left > 0
+        self._large_left -= left
+        return left
 
     def end_turn(self) -> None:
         """Give a turn back."""
-        with self._lock:
-            self._large_left += 1
+        self._large_left += 1
 
     def admit(self) -> Sender | None:
         """A place for a sender; None where every sender is new or fast enough to keep its own."""
@@ -138,13 +152,16 @@ class Exchange:
         if self._has_turn:
             self._places.end_turn()
 
-    def take_turn(self) -> None:
-        """Take a turn for an answer that holds much memory, to the end of the request.
+    async def take_turn(self) -> None:
+        """Take a turn for an answer that holds much memory, to the end of the request; wait for
+        one as long as for a slow client.
 
         Raises:
-            Refused: none is left.
+            Refused: none came free.
         """
-        self._has_turn = self._has_turn or self._places.take_turn()
+        began = monotonic()
+        self._has_turn = self._has_turn or await self._places.take_turn(self._pause_s)
+        self._work.wait(monotonic() - began)
         if not self._has_turn:
             raise Refused(problems.BUSY, {"Retry-After": "5"})
 

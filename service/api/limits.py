@@ -242,14 +242,14 @@ def check_findings(
         )
 
 
-def take_turn(request: Request) -> None:
+async def take_turn(request: Request) -> None:
     """Take a turn for an answer that holds much memory; it ends with the request.
 
     Raises:
-        Refused: as many as there is memory for are at work.
+        Refused: as many as there is memory for are at work, and none ended in time.
     """
     exchange: Exchange = request.scope["state"]["exchange"]
-    exchange.take_turn()
+    await exchange.take_turn()
 
 
 def check_plantings(plantings: int, config: Settings) -> None:

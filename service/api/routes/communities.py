@@ -91,7 +91,7 @@ async def screen(
         return await in_thread(request, lambda: _begun(request, body, day))
 
     if community.size >= LARGE_PLAN:
-        take_turn(request)
+        await take_turn(request)
 
     def worked_out() -> Response:
         return _sent(write_form(_screened(library, community, day), wanted), wanted)

@@ -4,7 +4,7 @@ import json
 from collections.abc import Awaitable, Callable, Mapping, Sequence
 from importlib.resources import files
 from math import prod
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import APIRouter, Request, Response
 from fastapi.concurrency import run_in_threadpool
@@ -26,6 +26,7 @@ from service.input.list_form import ListForm, list_form, stock_of
 from service.input.person import read_acts, read_jurisdictions, read_state, today
 from service.input.plan_table import read_plan_document
 from service.input.site_file import read_geopackage
+from service.input.stock_table import StockTable
 from service.output.csv import stock_csv
 from service.output.excel import stock_workbook
 from service.output.html import page
@@ -185,7 +186,7 @@ async def static(version: str, path: str) -> Response:
 async def list_answered(request: Request) -> Response:
     """The answered list as a page, for a browser without script."""
     library = await current_library(request)
-    table, question = await _stock_asked(library, request)
+    table, question = await _stock_asked(request)
     lines = within_time(StockChecker(library, question).check(table.names))
     context = {
         "question": question,
@@ -200,7 +201,7 @@ async def list_answered(request: Request) -> Response:
 async def rows(request: Request) -> Response:
     """The answered list, one object a line."""
     library = await current_library(request)
-    table, question = await _stock_asked(library, request)
+    table, question = await _stock_asked(request)
     lines = within_time(StockChecker(library, question).check(table.names))
     answer = list_events(library, table, lines, question)
     return StreamingResponse(answer, media_type=_EVENTS, headers=_AT_ONCE)
@@ -211,9 +212,7 @@ async def file(request: Request) -> Response:
     """The answered list as CSV or Excel, with the names chosen."""
     library = await current_library(request)
     fields, uploaded = await _sent(request)
-    table, question = await run_in_threadpool(
-        _stock_of, request, library, list_form(fields, uploaded)
-    )
+    table, question = await _stock_of(request, list_form(fields, uploaded))
     wanted = next(iter(fields.get("as", ())), "csv")
     if wanted not in ("csv", "xlsx"):
         raise UnknownValue("Form of the list", wanted, ("csv", "xlsx"), pointer="as")
@@ -319,21 +318,21 @@ async def _sent(request: Request) -> tuple[dict[str, list[str]], bytes]:
     return fields, uploaded
 
 
-async def _stock_asked(library: Library, request: Request) -> Any:
+async def _stock_asked(request: Request) -> tuple[StockTable, StockQuestion]:
     fields, uploaded = await _sent(request)
-    return await run_in_threadpool(_stock_of, request, library, list_form(fields, uploaded))
+    return await _stock_of(request, list_form(fields, uploaded))
 
 
-def _stock_of(request: Request, library: Library, form: ListForm) -> Any:
+async def _stock_of(request: Request, form: ListForm) -> tuple[StockTable, StockQuestion]:
     question = StockQuestion(form.places, form.chosen_acts, today(), form.from_state)
     if len(form.file) > LARGE_WORKBOOK:
-        take_turn(request)
-    table = stock_of(form)
+        await take_turn(request)
+    table = await run_in_threadpool(stock_of, form)
     check_labels(table.labels, settings(), "plants")
     findings = len(table.rows), len(question.jurisdictions), len(question.acts)
     check_findings(*findings, settings(), "plants")
     if prod(findings) >= LARGE:
-        take_turn(request)
+        await take_turn(request)
     return table, question
 
 

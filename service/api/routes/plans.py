@@ -107,7 +107,7 @@ async def check(
     wanted = accepted(request, OUT)
     body = await body_of(request, settings().max_body_bytes)
 
-    def worked_out() -> Response:
+    def read() -> Plan:
         if kind == CSV:
             site = {
                 "state": state,
@@ -127,11 +127,15 @@ async def check(
             check_geojson(document, settings())
             plan = read_plan(document)
         check_labels([planting.label for planting in plan.plantings], settings(), "/plantings")
-        if len(plan.plantings) >= LARGE_PLAN:
-            take_turn(request)
-        return answered(library, plan, on or today(), wanted, explain=explain, brief=brief)
+        return plan
 
-    return await in_thread(request, worked_out)
+    plan = await in_thread(request, read)
+    if len(plan.plantings) >= LARGE_PLAN:
+        await take_turn(request)
+    return await in_thread(
+        request,
+        lambda: answered(library, plan, on or today(), wanted, explain=explain, brief=brief),
+    )
 
 
 def answered(

@@ -128,7 +128,7 @@ async def check_stock(
     body = await body_of(request, settings().max_body_bytes)
 
     if kind == _XLSX and len(body) > LARGE_WORKBOOK:
-        take_turn(request)
+        await take_turn(request)
 
     def read() -> tuple[StockTable, StockQuestion]:
         if kind in _TABLES:
@@ -147,7 +147,7 @@ async def check_stock(
     check_labels(table.labels, settings())
     check_findings(len(table.rows), len(question.jurisdictions), len(question.acts), settings())
     if len(table.rows) * len(question.jurisdictions) * len(question.acts) >= LARGE:
-        take_turn(request)
+        await take_turn(request)
     lines = StockChecker(library, question).check(table.names)
     if wanted == _CSV:
         pieces = (piece.encode() for piece in stock_csv(table, lines, question))

@@ -1,5 +1,6 @@
 """Limits: how often, how much at once, how long a body, how many labels, how long the work."""
 
+import asyncio
 import json
 import time
 from collections.abc import Iterator
@@ -11,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.api.app import create_app
+from service.api.bodies import Places
 from service.api.limits import TokenBuckets, check_geojson, check_labels, client_of
 from service.errors import BadRequest, TooLarge
 from service.settings import Settings
@@ -225,7 +227,7 @@ def test_json_nested_too_deep_is_422_and_not_a_failure(client: TestClient) -> No
 
 
 def test_large_answers_take_turns(reference_path: Path) -> None:
-    client = fresh(reference_path, max_large_at_once=1)
+    client = fresh(reference_path, max_large_at_once=1, max_pause_seconds=0.1)
     places = client.app.state.places  # type: ignore[attr-defined]
     body = "label\r\n" + "Typha latifolia\r\n" * 2_000
 
@@ -234,7 +236,7 @@ def test_large_answers_take_turns(reference_path: Path) -> None:
         answer = client.post("/v1/stock-checks?to=all", content=body, headers=headers)
         return int(answer.status_code)
 
-    assert places.take_turn()
+    assert asyncio.run(places.take_turn(0))
     refused = client.post("/list/file", data={"plants": body, "to": "all"})
     assert (asked(), refused.status_code, refused.headers["retry-after"]) == (503, 503, "5")
     small = client.post("/v1/stock-checks", json={"labels": ["Typha"], "to": ["US-OH"]})
@@ -243,7 +245,23 @@ def test_large_answers_take_turns(reference_path: Path) -> None:
     assert client.post("/v1/plan-checks", json=plan).status_code == 503
     places.end_turn()
     assert asked() == 200
-    assert places.take_turn(), "the turn ends with the request"
+    assert asyncio.run(places.take_turn(0)), "the turn ends with the request"
+
+
+def test_a_turn_is_waited_for_by_a_few() -> None:
+    async def asked() -> list[bool]:
+        places = Places(most=1)
+        assert await places.take_turn(0)
+        waiting = [asyncio.create_task(places.take_turn(5)) for _ in range(5)]
+        await asyncio.sleep(0)
+        refused = await waiting[4]
+        places.end_turn()
+        took = await asyncio.wait(waiting[:4], return_when=asyncio.FIRST_COMPLETED)
+        for late in took[1]:
+            late.cancel()
+        return [refused, *(one.result() for one in took[0])]
+
+    assert asyncio.run(asked()) == [False, True]
 
 
 @pytest.mark.parametrize("path", ["/list", "/list/rows", "/list/file"])
