@@ -70,6 +70,11 @@ _WORDS: dict[str, dict[str, str]] = {
     },
     "place_kind": {},
     "kind": {
+        "container": "tub",
+        "planter": "tub",
+        "half-barrel": "barrel",
+        "stock-tank": "tub",
+        "trough": "tub",
         "brook": "stream",
         "creek": "stream",
         "rill": "stream",
@@ -86,6 +91,10 @@ _WORDS: dict[str, dict[str, str]] = {
     },
 }
 _WORDS["place_kind"] = _WORDS["kind"]
+_NEAREST_KIND = {"wetland": "bog", "bog": "wetland", "tub": "pond", "barrel": "pond"}
+"""A planted place has other kinds than a water near it. A lake or river is not turned into a pond
+or stream: to plant in one is to let go.
+"""
 
 
 def salvaged(
@@ -250,7 +259,10 @@ def as_meant(name: str, kinds: Sequence[Any], text: str) -> Any:
     if literals:
         word = re.sub(r"[\s_]+", "-", plain.casefold())
         known = {value for literal in literals for value in get_args(literal)}
-        return word if word in known else _WORDS.get(name, {}).get(word, text)
+        meant = word if word in known else _WORDS.get(name, {}).get(word, word)
+        if meant not in known and name in ("kind", "place_kind"):
+            meant = _NEAREST_KIND.get(meant, meant)
+        return meant if meant in known else text
     return text
 
 

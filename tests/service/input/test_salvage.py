@@ -49,6 +49,20 @@ def test_usual_words_are_read_as_what_they_mean() -> None:
     assert (place.kind, place.flow, place.outlet, place.lined) == ("stream", "moving", True, False)
 
 
+@pytest.mark.parametrize(
+    ("said", "kind"),
+    [("marsh", "bog"), ("Wetland", "bog"), ("tub", "pond"), ("half barrel", "pond")],
+)
+def test_a_planted_place_has_the_nearest_of_its_own_kinds(said: str, kind: str) -> None:
+    plan = plan_of({"label": "Iris"}, {"kind": said})
+    assert (plan.problems, plan.places[0].place.kind) == ((), kind)
+
+
+def test_a_lake_is_not_turned_into_a_pond() -> None:
+    plan = plan_of({"label": "Iris"}, {"kind": "lake"})
+    assert plan.problems[0].pointer == "/places/0/kind"
+
+
 def test_what_cannot_be_read_is_told_beside_the_planting_and_the_label_is_kept() -> None:
     plan = plan_of({"label": "Iris", "count": "a few", "depth": "6 in", "light": "bright"})
     planting = plan.plantings[0]
