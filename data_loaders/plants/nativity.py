@@ -10,7 +10,7 @@ from pydantic import BeforeValidator, Field
 from data_loaders.build import Draft, file_sha256
 from data_loaders.plants.rows import FOLDER, Row, read_rows, separated
 from service.errors import BadFile
-from service.values.vocabulary import STATES
+from service.values.vocabulary import STATES, HowKnown
 
 FILE = "native_states.csv"
 ADDED = "native_states_added.csv"
@@ -37,6 +37,11 @@ class NativeStatesRow(Row):
     states: Annotated[tuple[str, ...], BeforeValidator(separated)]
 
     @property
+    def how_known(self) -> HowKnown:
+        """The tables were read."""
+        return "read"
+
+    @property
     def source(self) -> str:
         """Where the status was read, in words."""
         words = f"{_PACKAGE}, {_TABLES[self.table]}, code {self.code}"
@@ -46,11 +51,12 @@ class NativeStatesRow(Row):
 
 class AddedStatesRow(Row):
     """A row of ``native_states_added.csv``, which people keep by hand: what the surveys did not
-    meet, with where it was read.
+    meet, with where it was read or that it is from memory.
     """
 
     name: Annotated[str, Field(min_length=1)]
     status: Literal["native", "both", "introduced"]
+    how_known: Literal["read", "memory"]
     source: Annotated[str, Field(min_length=1)]
     states: Annotated[tuple[str, ...], BeforeValidator(separated)]
 
@@ -83,9 +89,11 @@ def add_native_states(draft: Draft, folder: Path = FOLDER) -> None:
     """Put the state records into a draft, those of taxa beyond the catalogue too."""
     rows = read_native_states(folder)
     records = [
-        (row.name, f"US-{state}", row.status, row.source) for row in rows for state in row.states
+        (row.name, f"US-{state}", row.status, row.source, row.how_known)
+        for row in rows
+        for state in row.states
     ]
-    draft.connection.executemany("INSERT INTO native_status VALUES (?, ?, ?, ?)", records)
+    draft.connection.executemany("INSERT INTO native_status VALUES (?, ?, ?, ?, ?)", records)
     draft.db.table("source").insert(
         {
             "source_id": "native-states",

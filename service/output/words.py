@@ -133,6 +133,7 @@ HOLDINGS: dict[Holding, str] = {
 }
 ROLES: dict[Role, str] = {
     "site": "the site lies here",
+    "supply": "to be bought here, it must be sold",
     "neighbour": "near the state line",
     "water": "its water comes here",
 }

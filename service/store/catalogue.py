@@ -25,11 +25,12 @@ def read_plants(connection: sqlite3.Connection) -> dict[PlantId, Plant]:
     ):
         parents.setdefault(hybrid, []).append(PlantId(parent))
     records: dict[str, dict[Jurisdiction, StateRecord]] = {}
-    for name, state, status, source in connection.execute(
-        "SELECT n.name, state, status, source FROM native_status n "
+    for name, state, status, source, how_known in connection.execute(
+        "SELECT n.name, state, status, source, how_known FROM native_status n "
         "JOIN plant ON plant.accepted_name = n.name ORDER BY n.name, state"
     ):
-        records.setdefault(name, {})[Jurisdiction(state)] = StateRecord(status, sys.intern(source))
+        record = StateRecord(status, sys.intern(source), how_known)
+        records.setdefault(name, {})[Jurisdiction(state)] = record
     rows = connection.execute("SELECT * FROM plant ORDER BY plant_id")
     return {
         PlantId(row["plant_id"]): _plant(

@@ -18,10 +18,11 @@ there, and nobody can say which one is meant.
 
 @dataclass(frozen=True, slots=True)
 class StateRecord:
-    """What a survey says of a plant in one state, and the table where that was read."""
+    """What a survey or flora says of a plant in one state, and where that is from."""
 
     status: StateStatus
     source: str
+    how_known: HowKnown = "read"
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +33,7 @@ class Nativity:
         status: a plant that is native elsewhere in the country is ``introduced`` here.
         scope: what the status rests on: a record of the state itself, or the region it is in.
         source: the table, or the catalogue's native regions.
-        how_known: ``read`` for a record of a state.
+        how_known: that of the record, where one of the state is held.
     """
 
     status: NativityStatus
@@ -72,7 +73,7 @@ def nativity(
     record = records.get(state)
     if record is not None:
         status: NativityStatus = "unknown" if record.status == "both" else record.status
-        return Nativity(status, "state", record.source, "read")
+        return Nativity(status, "state", record.source, record.how_known)
     region = region_of(state)
     if region is None or north_america is None:
         return Nativity("unknown", "region", "The catalogue does not say where it is native.")

@@ -23,7 +23,7 @@ from service.checks.community.values import (
     WaterChance,
 )
 from service.checks.label import findings_of
-from service.checks.plan.law import law_questions, restricted, strictest_of
+from service.checks.plan.law import is_answered, law_questions, restricted, strictest_of
 from service.checks.plan.meanings import meanings_of, nativity_of
 from service.checks.plan.planting import plant_of
 from service.checks.plan.request import DEFAULT_ACTS, PlannedPlace, Planting
@@ -393,7 +393,8 @@ class _Context:
                 acts,
                 self.on,
             )
-            findings = tuple(self._found(naming, role, question, site) for role, question in asked)
+            answers = (self._found(naming, role, question, site) for role, question in asked)
+            findings = tuple(found for found in answers if is_answered(found.role, found.finding))
             lane = self._lane(planting, naming, locality, site)
             numbers = [number for found_here in findings for number in found_here.sources]
             numbers += [number for step in (lane.sources if lane else ()) for number in step]

@@ -48,10 +48,12 @@ def law_questions(
     acts: Sequence[Act],
     on: date,
 ) -> Iterable[tuple[Role, Question]]:
-    """The same from the bare facts of a site."""
+    """The same from the bare facts of a site. What is to be bought there, somebody must sell."""
     if state is None:
         return
     yield from (("site", Question(state, act, on, county)) for act in acts)
+    if "buy" in acts and "sell" not in acts:
+        yield "supply", Question(state, "sell", on, county)
     yield from (
         ("neighbour", Question(neighbour, act, on)) for neighbour in neighbours for act in acts
     )
@@ -62,6 +64,13 @@ def law_questions(
         for state_below in downstream
         if "release" not in acts or state_below not in neighbours
     )
+
+
+def is_answered(role: Role, finding: Finding) -> bool:
+    """Whether a finding belongs in the answer: the sale that buying needs only where the law bars
+    it, for nobody asked about it otherwise.
+    """
+    return role != "supply" or finding.outcome in ("prohibited", "permit-required")
 
 
 def strictest_of(findings: Sequence[Finding], lane: Lane | None) -> tuple[Outcome | None, bool]:

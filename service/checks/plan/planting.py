@@ -6,7 +6,13 @@ from datetime import date
 
 from service.cautions import Caution, cautions_for
 from service.checks.label import findings_of
-from service.checks.plan.law import barring_duty, questions_of, restricted, strictest_of
+from service.checks.plan.law import (
+    barring_duty,
+    is_answered,
+    questions_of,
+    restricted,
+    strictest_of,
+)
 from service.checks.plan.meanings import meanings_of, nativity_of
 from service.checks.plan.place import PlaceContext
 from service.checks.plan.request import Planting
@@ -76,9 +82,10 @@ def answer_planting(
     findings = tuple(
         _finding(context, planting, role, finding)
         for (role, _), finding in zip(asked, found, strict=True)
+        if is_answered(role, finding)
     )
     lane = _lane(context, planting, naming)
-    own = [question for role, question in asked if role == "site"]
+    own = [question for role, question in asked if role in ("site", "supply")]
     by_plant = {
         plant.plant_id: _found_of_one(context, naming, index, own)
         for index, plant in enumerate(plants)
@@ -153,7 +160,7 @@ def answer_planting(
     grounds = grounds_of(facts, context.site.locality, found_state, meanings, more)
     answer = replace(answer, grounds=grounds)
     if not answer.passes and plants:
-        questions = [question for role, question in asked if role != "water"]
+        questions = [question for role, question in asked if role in ("site", "neighbour")]
         offered = context.substitutes.offer(plants[0], questions, place, planting.position)
         answer = replace(answer, substitutes=offered)
     return replace(answer, sources=_cited(context.numbers, answer))

@@ -199,14 +199,16 @@ def _of_outcome(
     ask = "; ".join(dict.fromkeys(finding.finding.confirm_with for finding in found))
     sources = tuple(dict.fromkeys(number for finding in found for number in finding.sources))
     if role == "water":
-        text = f"Keep it out of open water: release in {place} is {OUTCOME_WORDS[outcome]}{mark}."
+        text = f"Keep it out of open water: {_barred_by(outcome, 'release', place)}{mark}."
         return Ground("release", False, text, where, ask, sources)
     if near and outcome in STRICT:
-        text = (
-            f"Keep it on this side of the state line: in {place} it is "
-            f"{OUTCOME_WORDS[outcome]} to {acts}{mark}."
-        )
+        text = f"Keep it on this side of the state line: {_barred_by(outcome, acts, place)}{mark}."
         return Ground("neighbour", False, text, where, ask, sources)
+    if role == "supply":
+        wanted = facts.native and outcome == "permit-required"
+        text = f"It cannot be bought there: {_barred_by(outcome, acts, place)}{mark}."
+        kind: GroundKind = "prohibited" if outcome == "prohibited" else "permit-required"
+        return Ground(kind, not wanted, text, where, ask, sources)
     if outcome == "prohibited":
         text = f"{place} bars it ({acts}){mark}."
         return Ground("prohibited", True, text, where, ask, sources)
@@ -331,6 +333,18 @@ def _elsewhere(facts: PlantingFacts, state: Jurisdiction | None) -> Iterable[Gro
     states = f"{', '.join(named)} and {more} more" if more else joined(named)
     text = f"{len(others)} other states bar or limit it ({states}): do not pass it on or let it go."
     yield Ground("restricted-elsewhere", False, text)
+
+
+def _barred_by(outcome: Outcome, acts: str, place: str) -> str:
+    """
+    >>> _barred_by("permit-required", "release", "Ohio")
+    'Ohio asks for a permit (release)'
+    """
+    if outcome == "prohibited":
+        return f"{place} bars it ({acts})"
+    if outcome == "permit-required":
+        return f"{place} asks for a permit ({acts})"
+    return f"whether {place} bars it ({acts}) depends on a condition of its law"
 
 
 def _state(jurisdiction: Jurisdiction) -> str:

@@ -6,7 +6,7 @@ The loaders create them; only ``service.store`` reads them.
 import sqlite3
 from importlib.resources import files
 
-SCHEMA_VERSION = "5"
+SCHEMA_VERSION = "6"
 """Raised by one whenever a table changes; a store of another version is refused with a word on
 how to rebuild.
 """

@@ -35,6 +35,7 @@ CREATE TABLE native_status (
   state TEXT NOT NULL,
   status TEXT NOT NULL CHECK (status IN ('native', 'both', 'introduced')),
   source TEXT NOT NULL,
+  how_known TEXT NOT NULL,
   PRIMARY KEY (name, state)
 ) WITHOUT ROWID;
 

@@ -214,6 +214,33 @@ def test_a_native_that_takes_over_says_so() -> None:
     assert "crowds out other plants" in found.conditions[0]
 
 
+@pytest.mark.parametrize(
+    ("state", "label"),
+    [
+        ("US-OH", "Nymphoides peltata"),  # Ohio Admin. Code 901:5-30-01
+        ("US-OH", "Typha angustifolia"),
+        ("US-OR", "Ludwigia hexapetala"),  # OAR 603-052-1200
+        ("US-OR", "Azolla pinnata"),
+    ],
+)
+def test_what_nobody_may_sell_there_is_not_to_be_bought_there(state: str, label: str) -> None:
+    """The rule does not name the buyer, and yet nobody may supply the plant."""
+    found = one({"label": label, "crown_depth_cm": 10}, {"state": state, "hardiness_zone": "6a"})
+    assert found.verdict == "hold-back"
+    assert any("sell" in condition for condition in found.conditions)
+
+
+@pytest.mark.parametrize("acts", [["possess"], ["plant"], ["possess", "plant"]])
+def test_of_a_plant_that_is_there_no_sale_is_asked(acts: list[str]) -> None:
+    found = one({"label": "Nymphoides peltata", "crown_depth_cm": 10, "acts": acts})
+    assert {finding.finding.act for finding in found.findings} == {*acts, "release"}
+
+
+def test_a_sale_that_is_not_barred_is_not_spoken_of() -> None:
+    found = one({"label": "Pontederia cordata", "crown_depth_cm": 10})
+    assert all(finding.finding.act != "sell" for finding in found.findings)
+
+
 def test_soil_pot_and_grazing_fish_advise_and_do_not_decide() -> None:
     found = one(
         {

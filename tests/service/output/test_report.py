@@ -255,7 +255,7 @@ def test_the_map_shows_the_state_line_where_it_is_near(demo: PlanAnswer) -> None
 
 def test_a_section_that_two_plantings_share_is_drawn_once() -> None:
     pot = {
-        "label": "Iris pseudacorus",
+        "label": "Iris versicolor",
         "place": "Pond",
         "holding": "foam-island",
         "soil": "gravel",

@@ -75,3 +75,8 @@ def test_a_record_of_texas_says_nothing_of_the_desert_states_of_its_region() -> 
     regions = ("southeast", "northeast")
     assert nativity(TEXAS, record, regions, "yes").status == "native"
     assert nativity(Jurisdiction("US-AZ"), record, regions, "yes").status == "introduced"
+
+
+def test_how_a_record_is_known_comes_with_the_answer() -> None:
+    record = {TEXAS: StateRecord("native", "x", "memory")}
+    assert nativity(TEXAS, record, ("southeast",), "yes").how_known == "memory"

@@ -18,9 +18,9 @@ from service.values.plants import Plant
 from service.values.site import Position
 from service.values.vocabulary import Act, Jurisdiction, Outcome
 
-Role = Literal["site", "neighbour", "water"]
-"""Why a state is answered: the site lies in it; it lies within the border tolerance; its waters
-can be reached.
+Role = Literal["site", "supply", "neighbour", "water"]
+"""Why a state is answered: the site lies in it; what is bought there somebody must sell; it lies
+within the border tolerance; its waters can be reached.
 """
 
 
