@@ -121,6 +121,22 @@ CONTAINED: dict[ContainmentVerdict, str] = {
     "each-way-met": "Kept in on every way out",
     "no-way-out-stated": "Closed: no outlet, no overflow",
 }
+_NATIVE_CONTAINED: dict[ContainmentVerdict, str] = {
+    "nothing-holds": "Native here: not kept in",
+    "partly-held": "Native here: partly kept in",
+}
+
+
+def contained(verdict: ContainmentVerdict, *, native: bool) -> str:
+    """How a planting is kept in; a plant native to the state does not spread from there, for it
+    belongs to the flora around.
+
+    >>> contained("nothing-holds", native=True)
+    'Native here: not kept in'
+    """
+    return _NATIVE_CONTAINED.get(verdict, CONTAINED[verdict]) if native else CONTAINED[verdict]
+
+
 ROUTES = ROUTE_NAMES
 """Ways out of a place, in words."""
 HOLDINGS: dict[Holding, str] = {

@@ -61,8 +61,8 @@ their own.
 """
 
 
-def plan_document(library: Library, chance: random.Random) -> dict[str, Any]:
-    """A pond, a bog and a brook with sixty plantings."""
+def plan_document(library: Library, chance: random.Random, plants: int = PLANTS) -> dict[str, Any]:
+    """A pond, a bog and a brook with plants drawn from all that the catalogue has."""
     names = [plant.accepted_name for plant in library.plants.values() if plant.catalogued]
     places = [
         {
@@ -93,7 +93,7 @@ def plan_document(library: Library, chance: random.Random) -> dict[str, Any]:
             "crown_depth_cm": chance.choice([-5, 0, 10, 40]),
             **({"brought_from": "US-TN"} if chance.random() < 0.3 else {}),
         }
-        for name in chance.sample(names, PLANTS)
+        for name in chance.sample(names, plants)
     ]
     site = {
         "geometry": {"type": "Point", "coordinates": [-84.2921, 41.6832]},

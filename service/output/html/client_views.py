@@ -113,8 +113,10 @@ def nativity_words(planting: PlantingAnswer) -> str:
 
 
 def _source_of(nativity: Nativity) -> str:
-    """The table behind it; the regions that the catalogue names stay with the plant."""
-    return nativity.source.split(":")[0].rstrip(".")
+    """The table behind it; the regions that the catalogue names, and the name under which the table
+    has the plant, stay with the plant.
+    """
+    return nativity.source.split(":")[0].split("; under the name")[0].rstrip(".")
 
 
 def nativity_notes(answer: PlanAnswer) -> dict[str, str]:

@@ -1,15 +1,18 @@
 """Printing: a clear error where no browser is installed or it fails, and nothing left behind."""
 
 import os
+import random
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
 from service.cli.main import main
+from service.output.html.report import report_of
 from service.output.pdf import NoPrinter, find_printer, print_pdf
-from tests.service.demo_stores import PLAN, demo_path
-from tests.service.output.plans import demo_report
+from tests.benchmarks.bench_plan import plan_document
+from tests.service.demo_stores import PLAN, demo_library, demo_path
+from tests.service.output.plans import answer_of, demo_report
 
 
 def test_without_a_browser_it_says_what_to_install(
@@ -50,10 +53,13 @@ def test_a_browser_that_fails_leaves_the_file_as_it_was(
     assert out.read_bytes() == b"earlier"
 
 
-@pytest.mark.skipif(
+printed = pytest.mark.skipif(
     find_printer() is None or os.environ.get("REEDGATE_NO_BROWSER") == "1",
     reason="no Chromium is installed",
 )
+
+
+@printed
 def test_a_report_becomes_a_tagged_pdf_of_several_pages(tmp_path: Path) -> None:
     out = tmp_path / "plan.pdf"
     print_pdf(demo_report(), out)
@@ -62,3 +68,23 @@ def test_a_report_becomes_a_tagged_pdf_of_several_pages(tmp_path: Path) -> None:
     assert b"/MarkInfo" in content
     assert content.count(b"/Type /Page\n") > 8
     assert [path.name for path in tmp_path.iterdir()] == ["plan.pdf"]
+
+
+def pages(plantings: int, seed: int, out: Path, *, brief: bool) -> int:
+    """Of the report on drawn plantings."""
+    document = plan_document(demo_library(), random.Random(seed), plantings)
+    print_pdf(report_of(demo_library(), answer_of(document), brief=brief), out)
+    return out.read_bytes().count(b"/Type /Page\n")
+
+
+@printed
+@pytest.mark.parametrize("seed", [1, 3])
+def test_twelve_plantings_take_at_most_twelve_pages(tmp_path: Path, seed: int) -> None:
+    assert pages(12, seed, tmp_path / "plan.pdf", brief=False) <= 12
+
+
+@printed
+@pytest.mark.parametrize("plantings", [12, 40])
+def test_the_client_s_part_takes_two_pages(tmp_path: Path, plantings: int) -> None:
+    for seed in (1, 4):
+        assert pages(plantings, seed, tmp_path / "plan.pdf", brief=True) == 2

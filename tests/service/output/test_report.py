@@ -188,6 +188,18 @@ def test_every_outcome_and_doubt_is_said_in_words(demo: PlanAnswer, document: Do
         assert problem.detail in document.text
 
 
+def test_a_native_is_not_said_to_spread_from_here(demo: PlanAnswer, document: Document) -> None:
+    loose = [
+        planting
+        for planting in demo.plantings
+        if planting.worst_containment is not None
+        and planting.worst_containment.verdict == "nothing-holds"
+    ]
+    foreign = [planting for planting in loose if not planting.native]
+    assert document.text.count("Can spread from here") == 2 * len(foreign)  # table and own part
+    assert document.text.count("Native here: not kept in") == 2 * (len(loose) - len(foreign))
+
+
 def test_no_sentence_of_the_report_gives_leave(document: Document) -> None:
     assert not re.search(r"\b(is|are) (legal|safe|allowed|permitted)\b", document.text)
 
