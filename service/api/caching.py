@@ -10,13 +10,12 @@ from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from functools import partial
+from functools import lru_cache, partial
 from importlib.metadata import version
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 
 from fastapi.concurrency import run_in_threadpool
-from starlette.datastructures import MutableHeaders
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -222,25 +221,32 @@ class _Tagging:
         self._start = None
         whole = not message.get("more_body", False)
         body = message.get("body", b"")
-        headers = MutableHeaders(raw=start["headers"])
+        given = dict(start["headers"])
         tag = (
             self._tag
-            or headers.get("etag")
+            or given.get(b"etag", b"").decode()
             or (f'"{hashlib.sha256(body).hexdigest()[:32]}"' if whole else None)
         )
-        if tag:
-            headers["ETag"] = tag
-        named = [name.strip() for name in headers.get("vary", "").split(",") if name.strip()]
-        headers["Vary"] = ", ".join(dict.fromkeys([*_VARY.split(", "), *named]))
+        headers = [pair for pair in start["headers"] if pair[0] not in (b"etag", b"vary")]
+        headers += [(b"etag", tag.encode())] if tag else []
+        headers.append((b"vary", _with_vary(given.get(b"vary", b""))))
+        start["headers"] = headers
         if tag and (self._known_tags.strip() == "*" or tag in _TAG.findall(self._known_tags)):
             self._dropping = True
             await _send_not_modified(self._send, tag, self._fresh, tuple(start["headers"]))
             return
         if whole and self._keep:
-            self._keep(_Kept(tuple(start["headers"]), body))
-        headers.setdefault("Cache-Control", self._fresh)
+            self._keep(_Kept(tuple(headers), body))
+        if b"cache-control" not in given:
+            headers.append((b"cache-control", self._fresh.encode()))
         await self._send(start)
         await self._send(message)
+
+
+@lru_cache(maxsize=100)
+def _with_vary(given: bytes) -> bytes:
+    named = [name.strip() for name in given.decode().split(",") if name.strip()]
+    return ", ".join(dict.fromkeys([*_VARY.split(", "), *named])).encode()
 
 
 _OF_THE_BODY = frozenset((b"content-length", b"content-encoding", b"transfer-encoding"))
