@@ -2,8 +2,11 @@
 the country, capitals, gardens, herbaria.
 
 Coordinates were often taken from a gazetteer where a record had none. Centres of counties and
-states are computed from the boundaries in the store; the others are in ``known_points.csv``, from
-memory, and the table says so. Reaches are common practice, no source.
+states are computed from the boundaries in the store. The others are in ``known_points.csv``, each
+with its source: capitals as GeoNames has them (geonames.org, CC BY 4.0), herbaria and gardens as
+iDigBio's list of US collections places them (MIT), which is often by the postal address, so that a
+garden known to lie elsewhere has a second row; what no source gave is from memory and says so.
+Reaches are common practice, no source.
 """
 
 import csv
