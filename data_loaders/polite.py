@@ -21,7 +21,7 @@ Parameters = Mapping[str, str | Sequence[str]]
 """Of a query; a sequence is sent as several parameters of one name."""
 
 _MAX_BODY_BYTES = 64 << 20
-_RETRIED = frozenset({408, 425, 429, 500, 502, 503, 504})
+RETRIED = frozenset({408, 425, 429, 500, 502, 503, 504})
 
 
 class LiveError(ReedgateError):
@@ -89,9 +89,9 @@ class PoliteClient:
                     if document is not None:
                         return document
                     problem = "the answer was not a valid JSON object"
-                elif response.status_code in _RETRIED:
+                elif response.status_code in RETRIED:
                     problem = f"it answered {response.status_code}"
-                    wait_s = self._asked_wait(response, wait_s)
+                    wait_s = self.asked_wait(response, wait_s)
                 else:
                     raise self._refused(response.status_code, body)
             if attempt + 1 < attempts:
@@ -130,7 +130,7 @@ class PoliteClient:
                     raise httpx.DecodingError("the body is too large")
         return response, bytes(body)
 
-    def _asked_wait(self, response: httpx.Response, wait_s: float) -> float:
+    def asked_wait(self, response: httpx.Response, wait_s: float) -> float:
         """The wait that ``Retry-After`` asks for, in seconds or as a date, if it is longer than
         our own.
         """

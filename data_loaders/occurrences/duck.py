@@ -3,7 +3,7 @@
 import os
 import shutil
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -89,20 +89,23 @@ class _Work:
         self._table = table
         self._meter = meter
         self._folder = folder
-        self._staged = 0
+        self._staged: list[Path] = []
+        self._rows = 0
 
     def stage(self) -> None:
-        """Stage the rows of every part."""
-        create(self._database, "staged", rules.STAGED_COLUMNS)
+        """Stage the rows of every part: as Parquet, since cells that many rows share are small
+        there, and a table in memory would have to be put to the disk and read back.
+        """
         if self._table.kind == "parquet":
             self._stage_parquet()
-            return
-        if self._table.core:
-            self._fill_core(self._table.core)
-        members = self._table.members or ("",)
-        for place, member in enumerate(members):
-            span = place / len(members), (place + 1) / len(members)
-            self._stage_part(member, *span)
+        else:
+            if self._table.core:
+                self._fill_core(self._table.core)
+            members = self._table.members or ("",)
+            for place, member in enumerate(members):
+                span = place / len(members), (place + 1) / len(members)
+                self._stage_part(member, *span)
+        self._database.execute(f"CREATE VIEW staged AS SELECT * FROM {read_files(self._staged)}")
 
     def judge(self, matcher: ExactMatcher, quality: QualityRules, tiles: Tiles) -> None:
         """Judge the distinct combinations, then every row."""
@@ -124,30 +127,33 @@ class _Work:
         while places := cursor.fetchmany(_BATCH_ROWS):
             append(self._database, "shifted", shifted(places))
         put_tiles(self._database, tiles)
-        query = f"CREATE TABLE judged AS {rules.judge(quality, tiles.most)}"
-        self._run("sorting", query, 0)
-        self._database.execute("DROP TABLE staged")
+        judged = self._folder / "judged.parquet"
+        self._copy("sorting", rules.judge(quality, tiles.most), judged, 0)
+        for staged in self._staged:
+            staged.unlink()
+        self._database.execute(f"CREATE VIEW judged AS SELECT * FROM {read_files([judged])}")
 
     def result(self, target: Path) -> JudgedPart:
         """Write what is kept, and count the rest."""
-        self._database.execute(
-            f"COPY ({rules.KEPT}) TO {rules.literal(str(target))}"
-            " (FORMAT parquet, COMPRESSION snappy)"
-        )
         ask = self._database.execute
-        return JudgedPart.of_rows(
+        part = JudgedPart.of_rows(
             ask(rules.COUNTS).fetchall(),
             ask(rules.EXAMPLES).fetchall(),
             ask(rules.OTHERS).fetchall(),
         )
+        if part.rows_kept * 2 >= part.rows_read:
+            (self._folder / "judged.parquet").replace(target)  # to pick them out costs more
+        else:
+            self._copy("sorting", rules.KEPT, target, 0)
+        return part
 
     def _stage_parquet(self) -> None:
-        source = f"read_parquet({rules.literal(str(self._table.path))})"
+        source = read_files([self._table.path])
         rows = count(self._database, f"SELECT count(*) FROM {source}")
         query = rules.stage(
             parquet_columns(self._table), source, self._table.defaults, white_space=SPACES
         )
-        self._run("reading", f"INSERT INTO staged {query}", rows)
+        self._stage_rows(query, rows)
 
     def _stage_part(self, member: str, begin: float, end: float) -> None:
         table = self._table
@@ -156,12 +162,12 @@ class _Work:
         source, raw = self._source(part)
         spaces = SPACES if part.dialect.quote or table.core else (32,)
         query = rules.stage(raw, source, table.defaults, white_space=spaces)
+        before = self._rows
         try:
-            self._run("reading", f"INSERT INTO staged {query}", part.rows or 0, begin, end)
+            self._stage_rows(query, part.rows or 0, begin, end)
         except duckdb.Error as error:
             raise rules.bad_file(part.name, error) from error
-        before, self._staged = self._staged, count(self._database, "SELECT count(*) FROM staged")
-        _check_rows(part, self._staged - before)
+        _check_rows(part, self._rows - before)
         if part.path.parent == self._folder:
             part.path.unlink()
 
@@ -225,15 +231,28 @@ class _Work:
         while batch := cursor.fetchmany(_BATCH_ROWS):
             yield [joined for (joined,) in batch]
 
-    def _run(
-        self, stage: Stage, query: str, rows: int, begin: float = 0.0, end: float = 1.0
+    def _stage_rows(self, query: str, rows: int, begin: float = 0.0, end: float = 1.0) -> None:
+        staged = self._folder / f"staged-{len(self._staged)}.parquet"
+        self._copy("reading", query, staged, rows, begin, end)
+        self._staged.append(staged)
+        self._rows += count(self._database, f"SELECT count(*) FROM {read_files([staged])}")
+
+    def _copy(
+        self,
+        stage: Stage,
+        query: str,
+        target: Path,
+        rows: int,
+        begin: float = 0.0,
+        end: float = 1.0,
     ) -> None:
-        before = self._staged
+        before = self._rows
 
         def tell(share: float) -> None:
             self._meter.stage(stage, before + int(rows * share), begin + (end - begin) * share)
 
-        run_long(self._database, query, tell)
+        to = f"{rules.literal(str(target))} (FORMAT parquet, COMPRESSION snappy)"
+        run_long(self._database, f"COPY ({query}) TO {to}", tell)
 
 
 def _check_rows(part: PlainPart, staged: int) -> None:
@@ -258,6 +277,11 @@ def read_csv(part: PlainPart, width: int) -> str:
         f" max_line_size = {LIMITS.line_characters * 2}, nullstr = {rules.literal(_NEVER)},"
         f" columns = {{{columns}}})"
     )
+
+
+def read_files(paths: Sequence[Path]) -> str:
+    """What to read Parquet files from."""
+    return f"read_parquet([{', '.join(rules.literal(str(path)) for path in paths)}])"
 
 
 def configure(database: duckdb.DuckDBPyConnection, folder: Path) -> None:

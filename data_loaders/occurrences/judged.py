@@ -23,6 +23,10 @@ class JudgedPart:
     examples: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     others: Mapping[str, int] = field(default_factory=dict)
 
+    @property
+    def rows_kept(self) -> int:
+        return self.rows_read - sum(self.set_apart.values())
+
     @classmethod
     def of_rows(
         cls,

@@ -19,7 +19,7 @@ from data_loaders.occurrences.names import ExactMatcher, StoreNames
 from data_loaders.occurrences.places import Tiles, known_points, tiles
 from data_loaders.occurrences.report import QualityRules
 from data_loaders.occurrences.tables import AS_WRITTEN, Reading, RecordTable, inspect
-from data_loaders.occurrences.writer import count_records, join_blocks
+from data_loaders.occurrences.writer import join_blocks, last_block
 from data_loaders.progress import Meter, Progress, Stage
 from data_loaders.report import (
     EXAMPLES,
@@ -188,7 +188,7 @@ def storing(
     """
     with drafting(target, on_top=True, appends=("occurrence_block", "occurrence_digest")) as draft:
         names = matcher or StoreNames(draft.connection)
-        before = count_records(draft.connection)
+        before = _Before.of(draft.connection)
         workspace = target.parent / f".{target.name}.judged-{_key(names, rules)}"
         workspace.mkdir(exist_ok=True)
         points = tiles(known_points(draft.connection))
@@ -201,8 +201,8 @@ def storing(
             if not any(workspace.glob("*.json")):  # nothing judged to go on from
                 shutil.rmtree(workspace, ignore_errors=True)
             raise
-        join_blocks(draft.connection)
-        expect_records(draft, before + work.kept)
+        joined = join_blocks(draft.connection)
+        expect_records(draft, before, work.kept, joined=joined)
     for left_over in target.parent.glob(f".{target.name}.judged-*"):
         shutil.rmtree(left_over, ignore_errors=True)
 
@@ -229,24 +229,53 @@ def _key(names: ExactMatcher, rules: QualityRules) -> str:
     return hashlib.sha256(words.encode()).hexdigest()[:12]
 
 
-def expect_records(draft: Draft, expected: int) -> None:
-    """Refuse the build unless its blocks, the index over them, and the digests agree."""
+@dataclass(frozen=True, slots=True)
+class _Before:
+    """What the store had before a load: its last block, its last row of digests, its records."""
+
+    block: int
+    digest: int
+    records: int
+
+    @classmethod
+    def of(cls, connection: sqlite3.Connection) -> "_Before":
+        digest, records = connection.execute(
+            "SELECT coalesce(max(digest_no), 0), coalesce(sum(records), 0) FROM occurrence_digest"
+        ).fetchone()
+        return cls(last_block(connection), digest, records)
+
+
+_ADDED = {
+    "hold": "SELECT sum(records) FROM occurrence_block WHERE block_no > ?",
+    "index": "SELECT sum(box.records) FROM occurrence_block AS block"
+    " JOIN occurrence_box AS box USING (cell, block_no) WHERE block_no > ?",
+}
+
+
+def expect_records(draft: Draft, before: _Before, kept: int, *, joined: bool) -> None:
+    """Refuse the build unless the blocks that were added, the index over them, and the digests
+    agree. What was there before was checked when it was added, and the seal has guarded it since.
+
+    Args:
+        joined: all blocks were written anew.
+    """
 
     def check(connection: sqlite3.Connection) -> None:
-        for what, table in (
-            ("hold", "occurrence_block"),
-            ("index", "occurrence_box"),
-            ("know", "occurrence_digest"),
-        ):
-            query = f"SELECT coalesce(sum(records), 0) FROM {table}"
-            found = connection.execute(query).fetchone()[0]
-            if found != expected:
+        first, expected = (0, before.records + kept) if joined else (before.block, kept)
+        counts = [(what, query, first, expected) for what, query in _ADDED.items()] + [
+            ("know", _DIGESTS, before.digest, kept)
+        ]
+        for what, query, after, wanted in counts:
+            found = connection.execute(query, (after,)).fetchone()[0] or 0
+            if found != wanted:
                 raise StoreError(
-                    f"The blocks of occurrence records {what} {found:,} where {expected:,} were"
-                    " kept."
+                    f"The blocks of occurrence records {what} {found:,} where {wanted:,} were kept."
                 )
 
     draft.checks.append(check)
+
+
+_DIGESTS = "SELECT sum(records) FROM occurrence_digest WHERE digest_no > ?"
 
 
 @dataclass(frozen=True, slots=True)

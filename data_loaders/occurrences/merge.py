@@ -37,7 +37,7 @@ _SHARED = {"plant": "plants", "dataset_key": "datasets", "terms": "combinations"
 _CREATE_SHARED = """
 CREATE TABLE {table} AS
 SELECT {column}, (row_number() OVER (ORDER BY {column}) - 1)::INTEGER AS {column}_place
-FROM (SELECT DISTINCT {column} FROM read_parquet({files}))"""
+FROM (SELECT DISTINCT {column} FROM read_parquet({files}) WHERE reason < 0)"""
 
 _CREATE_KEPT = f"""
 CREATE TABLE kept AS
@@ -49,23 +49,20 @@ WITH digested AS (
     + least((longitude_e7::BIGINT + 1800000000) // {CELL_E7}, {COLUMNS - 1}) AS cell
   FROM read_parquet({{files}}) JOIN plants USING (plant) JOIN datasets USING (dataset_key)
   JOIN combinations USING (terms)
+  WHERE reason < 0
 )
 SELECT * EXCLUDE (digest, cell), (digest & 18446744073709551615)::UBIGINT AS low,
        ((digest >> 64) & 18446744073709551615)::UBIGINT AS high
 FROM digested ORDER BY cell, digest"""
 
 # Of rows with one key the first by content is kept, whatever the order in which they were read.
-_REPEATED = """
-WITH suspects AS (SELECT low FROM kept GROUP BY low HAVING count(*) > 1),
-ranked AS (
-  SELECT kept.rowid AS place, row_number() OVER (
-    PARTITION BY low, high
-    ORDER BY longitude_e7, latitude_e7, year, uncertainty_m, plant_place, terms_place,
-      record_key
-  ) AS rank_in_key
-  FROM kept SEMI JOIN suspects USING (low)
-)
-SELECT place FROM ranked WHERE rank_in_key > 1 ORDER BY place"""
+_LATER = """
+SELECT kept.rowid AS place, row_number() OVER (
+  PARTITION BY low, high
+  ORDER BY longitude_e7, latitude_e7, year, uncertainty_m, plant_place, terms_place, record_key
+) AS rank_in_key
+FROM kept WHERE kept.rowid IN (SELECT place FROM suspects)
+QUALIFY rank_in_key > 1"""
 
 _REMARKS = """
 SELECT coalesce(sum(by_species::INTEGER), 0), coalesce(sum(unreadable_uncertainty::INTEGER), 0),
@@ -129,16 +126,16 @@ def _repeats(
     connection: sqlite3.Connection, database: duckdb.DuckDBPyConnection, tally: Tally
 ) -> _Repeats:
     """Rows that repeat another one here, or one of the store."""
-    found = database.execute(_REPEATED).fetchnumpy()["place"]
-    repeated = np.asarray(found, dtype=np.int64)
-    kept = database.execute("SELECT low, high, rowid AS place FROM kept ORDER BY low, high, place")
-    digests = kept.fetchnumpy()
-    low, high, place = digests["low"], digests["high"], digests["place"].astype(np.int64)
+    digests = database.execute("SELECT low, high, rowid AS place FROM kept").fetchnumpy()
+    order = np.argsort(digests["low"], kind="stable")
+    low, high = digests["low"][order], digests["high"][order]
+    place = digests["place"].astype(np.int64)[order]
+    repeated = _later(database, low, place)
     held = np.zeros(len(low), dtype=np.bool_)
     for held_low, held_high in _held_digests(connection):
         held |= _is_among(low, high, held_low, held_high)
     repeated = np.union1d(repeated, place[held])
-    fresh = ~np.isin(place, repeated)
+    fresh = ~np.isin(place, repeated) if len(repeated) else np.ones(len(place), dtype=np.bool_)
     _put_digests(connection, low[fresh], high[fresh])
     tally.apart("duplicate", len(repeated))
     if len(repeated):
@@ -149,6 +146,22 @@ def _repeats(
         ).fetchall()
         tally.examples["duplicate"] += [key for (key,) in shown]
     return _Repeats(repeated)
+
+
+def _later(
+    database: duckdb.DuckDBPyConnection, low: Halves, place: NDArray[np.int64]
+) -> NDArray[np.int64]:
+    """Places of rows whose key another one here has that comes first.
+
+    Args:
+        low: first halves of the digests, in order.
+    """
+    same = np.flatnonzero(low[1:] == low[:-1])
+    places = place[np.union1d(same, same + 1)]
+    if not len(places):
+        return places
+    database.execute("CREATE OR REPLACE TABLE suspects AS SELECT column0 AS place FROM places")
+    return np.asarray(database.execute(_LATER).fetchnumpy()["place"], dtype=np.int64)
 
 
 def _is_among(low: Halves, high: Halves, held_low: Halves, held_high: Halves) -> NDArray[np.bool_]:

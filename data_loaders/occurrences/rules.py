@@ -84,6 +84,7 @@ JUDGED_ON: dict[str, dict[str, str]] = {
 """The small tables that rows are joined to, and the kinds of their columns."""
 
 KEPT_COLUMNS = (
+    "reason",
     "record_key",
     "dataset_key",
     "plant",

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from data_loaders.occurrences.datasets import DatasetText
-from service.store.cells import CELL_E7, COLUMNS, Records, pack, pack_keys, unpack
+from service.store.cells import CELL_E7, COLUMNS, RECORD, Records, pack, pack_keys, unpack
 
 Terms = tuple[str, str, str, str]
 """Licence, basisOfRecord, establishmentMeans, degreeOfEstablishment."""
@@ -89,11 +89,10 @@ def cells_of(longitude_e7: Integers, latitude_e7: Integers) -> Integers:
     return (latitude_e7 + 900_000_000) // CELL_E7 * COLUMNS + column
 
 
-def count_records(connection: sqlite3.Connection) -> int:
-    """Records in the store."""
-    return int(
-        connection.execute("SELECT coalesce(sum(records), 0) FROM occurrence_block").fetchone()[0]
-    )
+def last_block(connection: sqlite3.Connection) -> int:
+    """The number of the block that was added last; 0 where there is none."""
+    query = "SELECT coalesce(max(block_no), 0) FROM occurrence_block"
+    return int(connection.execute(query).fetchone()[0])
 
 
 class RecordWriter:
@@ -105,11 +104,7 @@ class RecordWriter:
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._connection = connection
-        self._next = 1 + int(
-            connection.execute(
-                "SELECT coalesce(max(block_no), 0) FROM occurrence_block"
-            ).fetchone()[0]
-        )
+        self._next = 1 + last_block(connection)
         self._pending: Chunk | None = None
 
     def write(self, chunk: Chunk) -> None:
@@ -138,15 +133,18 @@ class RecordWriter:
             for extreme in (np.minimum, np.maximum)
         ]
         ends = [*starts[1:].tolist(), len(chunk.cell)]
+        packed, size, keys = pack(chunk.records), RECORD.itemsize, chunk.keys
         blocks = []
         boxes = []
+        number = self._next
         for cell, first, end, *box in zip(
             cells.tolist(), starts.tolist(), ends, *sides, strict=True
         ):
-            records, keys = chunk.records[first:end], chunk.keys[first:end]
-            blocks.append((self._next, cell, len(records), pack(records), pack_keys(keys)))
-            boxes.append((self._next, *box, cell, len(records)))
-            self._next += 1
+            content = packed[first * size : end * size]
+            blocks.append((number, cell, end - first, content, pack_keys(keys[first:end])))
+            boxes.append((cell, number, end - first, *box))
+            number += 1
+        self._next = number
         _insert(self._connection, blocks, boxes)
 
 
@@ -156,13 +154,17 @@ would be slow to read.
 """
 
 
-def join_blocks(connection: sqlite3.Connection) -> None:
-    """Make the blocks of each cell one, where small loads have left too many."""
+def join_blocks(connection: sqlite3.Connection) -> bool:
+    """Make the blocks of each cell one, where small loads have left too many. Whether they had."""
+    # A load adds a row of digests at least, and at most one block to a cell.
+    loads = connection.execute("SELECT count(*) FROM occurrence_digest").fetchone()[0]
+    if loads <= MOST_BLOCKS_A_CELL:
+        return False
     blocks, cells = connection.execute(
-        "SELECT count(*), count(DISTINCT cell) FROM occurrence_block"
+        "SELECT count(*), count(DISTINCT cell) FROM occurrence_box"
     ).fetchone()
     if blocks <= MOST_BLOCKS_A_CELL * cells:
-        return
+        return False
     connection.execute("ALTER TABLE occurrence_block RENAME TO scattered_block")
     connection.execute(
         "CREATE TABLE occurrence_block (block_no INTEGER PRIMARY KEY, cell INTEGER NOT NULL,"
@@ -185,9 +187,10 @@ def join_blocks(connection: sqlite3.Connection) -> None:
         _insert(
             connection,
             [(number, cell, len(records), pack(records), keys)],
-            [(number, *box, cell, len(records))],
+            [(cell, number, len(records), *box)],
         )
     connection.execute("DROP TABLE scattered_block")
+    return True
 
 
 def _insert(
@@ -201,7 +204,7 @@ def _insert(
         blocks,
     )
     connection.executemany(
-        "INSERT INTO occurrence_box (block_no, west, east, south, north, cell, records)"
+        "INSERT INTO occurrence_box (cell, block_no, records, west, east, south, north)"
         " VALUES (?, ?, ?, ?, ?, ?, ?)",
         boxes,
     )

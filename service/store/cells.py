@@ -44,6 +44,15 @@ def cell_of(longitude_e7: int, latitude_e7: int) -> int:
     return (latitude_e7 + 900_000_000) // CELL_E7 * COLUMNS + column
 
 
+def cells_in(window: Window) -> list[tuple[int, int]]:
+    """First and last cell of each row of the grid that a window reaches into."""
+    west, south, east, north = (round(degrees * 1e7) for degrees in window)
+    return [
+        (cell_of(west, latitude_e7), cell_of(east, latitude_e7))
+        for latitude_e7 in (*range(south, north, CELL_E7), north)
+    ]
+
+
 ROWS_IN_CELL = 11
 """Of squares: 0.1 degrees of latitude are 11.1 km."""
 _KM_PER_DEGREE = 111.2

@@ -26,16 +26,41 @@ _TRIES_END_S = 20
 source)."""
 
 
+_SEE_ENVIRONMENT = (
+    "See AWS_ENDPOINT_URL, AWS_REGION, the credentials in the environment, and that they may use"
+    " the bucket."
+)
+
+
 class ObjectsAway(StoreError):
     """The object store does not answer, or does not let us in."""
 
     title = "The object store cannot be reached"
 
 
+class ObjectsClosed(ObjectsAway):
+    """The object store answers, and does not let us in."""
+
+
+class ObjectChanged(StoreError):
+    """An object is another one than it was."""
+
+    title = "An object has changed"
+
+
 class NoSuchObject(StoreError):
     """The object store answers, and has no such object."""
 
     title = "An object is not there"
+
+
+@dataclass(frozen=True, slots=True)
+class Object:
+    """An object as it is listed."""
+
+    key: str
+    size: int
+    tag: str
 
 
 @dataclass(frozen=True)
@@ -243,6 +268,35 @@ class BucketObjects:
             pages = self._obstore.list(self._bucket, under)
             return sorted(found["path"] for page in pages for found in page)
 
+    def listed(self, under: str) -> list[Object]:
+        """Every object in a folder and those below it.
+
+        Raises:
+            ObjectsClosed, ObjectsAway: they cannot be listed.
+        """
+        with self._answering(under):
+            pages = self._obstore.list(self._bucket, under or None, chunk_size=1_000)
+            return [
+                Object(found["path"], int(found["size"]), found["e_tag"] or "")
+                for page in pages
+                for found in page
+            ]
+
+    def from_byte(self, key: str, start: int, tag: str) -> Iterator[bytes]:
+        """The bytes of an object from one on, as long as it is still the one of the tag.
+
+        Raises:
+            ObjectChanged: it is another one.
+            NoSuchObject, ObjectsClosed, ObjectsAway: it cannot be read.
+        """
+        options: Any = {"if_match": tag} if tag else {}
+        if start:
+            options["range"] = {"offset": start}
+        with self._answering(key):
+            found = self._obstore.get(self._bucket, key, options=options)
+            for piece in found.stream(min_chunk_size=_PIECE):
+                yield bytes(piece)
+
     def remove(self, key: str) -> None:
         """See ``Objects``."""
         with self._answering(key):
@@ -256,12 +310,21 @@ class BucketObjects:
             raise _Unchanged from error
         except (FileNotFoundError, self._failures.NotFoundError) as error:
             raise _no_such(key) from error
+        except self._failures.PreconditionError as error:
+            raise ObjectChanged(f"{key} is another object than it was.") from error
+        except (
+            PermissionError,
+            self._failures.PermissionDeniedError,
+            self._failures.UnauthenticatedError,
+        ) as error:
+            raise ObjectsClosed(
+                "The object store does not let us in.", next_step=_SEE_ENVIRONMENT
+            ) from error
         except (self._failures.BaseError, OSError) as error:
             # The library's own text may hold a signed address, so it is not passed on.
             raise ObjectsAway(
                 f"The object store does not answer ({type(error).__name__}).",
-                next_step="See AWS_ENDPOINT_URL, AWS_REGION, the credentials in the environment,"
-                " and that they may use the bucket.",
+                next_step=_SEE_ENVIRONMENT,
             ) from error
 
 

@@ -19,6 +19,7 @@ from service.store.cells import (
     Metres,
     Records,
     Window,
+    cells_in,
     distance_bounds_m,
     distances_m,
     squares_of,
@@ -358,10 +359,12 @@ def _boxes(connection: sqlite3.Connection, windows: Iterable[Window]) -> _Boxes:
     rows = [
         tuple(row)
         for west, south, east, north in windows
+        for first, last in cells_in((west, south, east, north))
         for row in connection.execute(
             "SELECT block_no, west, south, east, north, cell FROM occurrence_box"
-            " WHERE west <= ? AND east >= ? AND south <= ? AND north >= ?",
-            (east, west, north, south),
+            " WHERE cell BETWEEN ? AND ?"
+            " AND west <= ? AND east >= ? AND south <= ? AND north >= ?",
+            (first, last, east, west, north, south),
         )
     ]
     table = np.array(sorted(set(rows)), dtype=np.float64).reshape(-1, 6)

@@ -32,8 +32,18 @@ CREATE TABLE occurrence_block (
   record_keys TEXT NOT NULL    -- in the same order, a line each: occurrenceID, else gbifID, else a hash of the record
 );
 
--- The tight box around the records of each block, and how many they are.
-CREATE VIRTUAL TABLE occurrence_box USING rtree(block_no, west, east, south, north, +cell INTEGER, +records INTEGER);
+-- The tight box around the records of each block, and how many they are. By cell, which finds a window as an R-tree
+-- would, and takes the blocks of a load in a tenth of the time.
+CREATE TABLE occurrence_box (
+  cell INTEGER NOT NULL,
+  block_no INTEGER NOT NULL,
+  records INTEGER NOT NULL CHECK (records > 0),
+  west REAL NOT NULL,
+  east REAL NOT NULL,
+  south REAL NOT NULL,
+  north REAL NOT NULL,
+  PRIMARY KEY (cell, block_no)
+) WITHOUT ROWID;
 
 -- MD5 of data set and record key of every record, in order of the first half, so that a record that comes again is
 -- found without reading the blocks. At most a million a row; the halves are little-endian numbers of 64 bits.

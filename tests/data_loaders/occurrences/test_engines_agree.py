@@ -18,6 +18,7 @@ from data_loaders.occurrences import QualityRules, StoreNames, load_occurrences
 from data_loaders.occurrences.duck import DuckEngine
 from data_loaders.occurrences.load import EngineName
 from data_loaders.occurrences.places import known_points, tiles
+from data_loaders.occurrences.rules import KEPT_COLUMNS
 from data_loaders.occurrences.spark import SparkEngine
 from data_loaders.occurrences.tables import inspect
 from data_loaders.progress import Meter
@@ -74,7 +75,8 @@ def mixture(count: int) -> list[Cells]:
 
 def rows(path: Path) -> list[tuple[object, ...]]:
     with duckdb.connect() as database:
-        found = database.execute(f"SELECT * FROM read_parquet('{path}')").fetchall()
+        kept = f"SELECT {', '.join(KEPT_COLUMNS)} FROM read_parquet('{path}') WHERE reason < 0"
+        found = database.execute(kept).fetchall()
     return sorted(found, key=repr)
 
 

@@ -44,5 +44,5 @@ def test_a_point_lies_in_the_state_that_it_says(kind: str) -> None:
     for point in POINTS:
         if point["kind"] == kind:
             place = shapely.Point(float(point["longitude"]), float(point["latitude"]))
-            found = min(shape.distance(place) for shape in shapes[point["state"]])
+            found = min(shapely.distance(shape, place) for shape in shapes[point["state"]])
             assert found <= near, point["name"]
