@@ -49,6 +49,38 @@ class Patience:
     retry_after_max_s: float = 300.0
     request_s: float = 60.0
 
+    def backoff(self, attempt: int, jitter: random.Random) -> float:
+        """Doubling with every attempt, spread at random so that many clients do not come back
+        together.
+        """
+        longest = min(self.backoff_max_s, self.backoff_s * 2**attempt)
+        return jitter.uniform(longest / 2, longest)
+
+
+def asked_wait(response: httpx.Response, wait_s: float, patience: Patience, name: str) -> float:
+    """The wait that ``Retry-After`` asks for, in seconds or as a date, if it is longer than our
+    own.
+
+    Raises:
+        LiveError: it is longer than is sat through.
+    """
+    asked = response.headers.get("Retry-After", "").strip()
+    if asked.isdecimal():
+        seconds = float(asked)
+    else:
+        try:
+            moment = parsedate_to_datetime(asked)
+        except ValueError:
+            return wait_s
+        moment = moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+        seconds = (moment - datetime.now(UTC)).total_seconds()
+    if seconds > patience.retry_after_max_s:
+        raise LiveError(
+            f"{name} asks to wait {seconds:.0f} seconds.",
+            next_step="Run the same command again after that; it goes on from where it stopped.",
+        )
+    return max(seconds, wait_s)
+
 
 @dataclass
 class PoliteClient:
@@ -91,7 +123,7 @@ class PoliteClient:
                     problem = "the answer was not a valid JSON object"
                 elif response.status_code in RETRIED:
                     problem = f"it answered {response.status_code}"
-                    wait_s = self.asked_wait(response, wait_s)
+                    wait_s = asked_wait(response, wait_s, self.patience, self.name)
                 else:
                     raise self._refused(response.status_code, body)
             if attempt + 1 < attempts:
@@ -102,11 +134,8 @@ class PoliteClient:
         )
 
     def backoff(self, attempt: int) -> float:
-        """Doubling with every attempt, spread at random so that many clients do not come back
-        together.
-        """
-        longest = min(self.patience.backoff_max_s, self.patience.backoff_s * 2**attempt)
-        return self.jitter.uniform(longest / 2, longest)
+        """How long to wait after an attempt."""
+        return self.patience.backoff(attempt, self.jitter)
 
     def _send(self, address: str, parameters: Parameters) -> tuple[httpx.Response, bytes]:
         """A response with its whole body, read against the clock and against a bound on its
@@ -129,28 +158,6 @@ class PoliteClient:
                 if len(body) > _MAX_BODY_BYTES:
                     raise httpx.DecodingError("the body is too large")
         return response, bytes(body)
-
-    def asked_wait(self, response: httpx.Response, wait_s: float) -> float:
-        """The wait that ``Retry-After`` asks for, in seconds or as a date, if it is longer than
-        our own.
-        """
-        asked = response.headers.get("Retry-After", "").strip()
-        if asked.isdecimal():
-            seconds = float(asked)
-        else:
-            try:
-                moment = parsedate_to_datetime(asked)
-            except ValueError:
-                return wait_s
-            moment = moment if moment.tzinfo else moment.replace(tzinfo=UTC)
-            seconds = (moment - datetime.now(UTC)).total_seconds()
-        if seconds > self.patience.retry_after_max_s:
-            raise LiveError(
-                f"{self.name} asks to wait {seconds:.0f} seconds.",
-                next_step="Run the same command again after that; it goes on from where it "
-                "stopped.",
-            )
-        return max(seconds, wait_s)
 
     def _refused(self, status: int, body: bytes) -> ReedgateError:
         said = " ".join(body[:300].decode("utf-8", errors="replace").split())

@@ -11,7 +11,6 @@ import duckdb
 import numpy as np
 
 from data_loaders.archives import LIMITS
-from data_loaders.darwin_core import cell_value
 from data_loaders.delimited import Dialect
 from data_loaders.occurrences import rules
 from data_loaders.occurrences.distinct import TABLE_OF, Columns, Distinct, shifted
@@ -34,15 +33,16 @@ SPACES = (32, 9, 13, 10)
 _BATCH_ROWS = 100_000
 _POLL_SECONDS = 0.2
 _NEVER = "\ufdd0"  # a code point that no text may hold: no cell is read as null
-_LEVELS_OF_EVENTS = 8
 
 
 class DuckEngine:
-    """Judges one table at a time.
+    """Judges one table at a time, or Parquet parts of about ``batch_bytes`` together.
 
     Args:
         workspace: folder for temporary files, on a disk with room for an unpacked table.
     """
+
+    batch_bytes = 64 << 20
 
     def __init__(
         self, matcher: ExactMatcher, quality: QualityRules, tiles: Tiles, workspace: Path
@@ -148,7 +148,7 @@ class _Work:
         return part
 
     def _stage_parquet(self) -> None:
-        source = read_files([self._table.path])
+        source = read_files([self._table.path, *self._table.more])
         rows = count(self._database, f"SELECT count(*) FROM {source}")
         query = rules.stage(
             parquet_columns(self._table), source, self._table.defaults, white_space=SPACES
@@ -179,49 +179,32 @@ class _Work:
         raw = {term: f"c{place}" for term, place in table.columns.items() if term in TERM_INDEX}
         if table.core is None:
             return source, raw
-        for term in table.core.columns:
-            own = raw.get(term)
-            filled = f"coalesce(core_{term}, '')"
-            raw[term] = (
-                f"CASE WHEN trim({own}) NOT IN ('', '\\N') THEN {own} ELSE {filled} END"
-                if own
-                else filled
-            )
-        joined = f"{source} LEFT JOIN core ON core_id = trim(c{table.core_key})"
-        return joined, raw
+        raw, source = rules.with_core(raw, source, list(table.core.columns), table.core_key)
+        return source, raw
 
     def _fill_core(self, core: CoreTable) -> None:
         """Read the core by its ids; events take empty cells from the event above them."""
         terms = list(core.columns)
-        columns = {"core_id": "VARCHAR", "parent_id": "VARCHAR"}
-        columns |= dict.fromkeys((f"core_{term}" for term in terms), "VARCHAR")
-        create(self._database, "every_core", columns)
-        for member in core.members:
+        for place, member in enumerate(core.members):
             part = plain_part(core, member, self._folder)
-            cells = [
-                f"coalesce(nullif(nullif(trim(c{core.columns[term]}), ''), '\\N'),"
-                f" {rules.literal(cell_value(core.defaults.get(term, '')))})"
-                for term in terms
-            ]
-            parent = f"trim(c{core.parent})" if core.parent is not None else "''"
-            self._database.execute(
-                f"INSERT INTO every_core SELECT trim(c{core.id_column}), {parent},"
-                f" {', '.join(cells)} FROM {read_csv(part, core.width or 0)}"
+            rows = rules.core_rows(
+                read_csv(part, core.width or 0),
+                core.columns,
+                core.defaults,
+                id_column=core.id_column,
+                parent=core.parent,
             )
+            begin = "INSERT INTO every_core" if place else "CREATE TABLE every_core AS"
+            self._database.execute(f"{begin} {rows}")
             if part.path.parent == self._folder:
                 part.path.unlink()
-        self._database.execute(
-            "CREATE TABLE core AS SELECT * FROM every_core"
-            " QUALIFY row_number() OVER (PARTITION BY core_id ORDER BY parent_id) = 1"
-        )
-        taken = ", ".join(
-            f"core_{term} = coalesce(nullif(core.core_{term}, ''), above.core_{term})"
-            for term in terms
-        )
-        for _ in range(_LEVELS_OF_EVENTS if core.parent is not None and terms else 0):
+        once = rules.core_once("every_core", terms)
+        self._database.execute(f"CREATE TABLE core AS {once}; DROP TABLE every_core")
+        for _ in range(rules.CORE_LEVELS if core.parent is not None and terms else 0):
+            filled = rules.core_filled("core", terms)
             self._database.execute(
-                f"UPDATE core SET {taken} FROM (SELECT * FROM core) AS above"
-                " WHERE core.parent_id = above.core_id AND core.parent_id <> core.core_id"
+                f"CREATE TABLE filled AS {filled}; DROP TABLE core;"
+                " ALTER TABLE filled RENAME TO core"
             )
 
     def _distinct(self, group: str) -> Iterator[list[str]]:

@@ -1,4 +1,6 @@
-"""What a person names on the command line, files, folders and globs, as sources with parts."""
+"""What a person names on the command line, files, folders, globs and addresses, as sources with
+parts.
+"""
 
 import glob
 import hashlib
@@ -7,13 +9,15 @@ import zipfile
 from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 from data_loaders.archives import is_zip
 from data_loaders.build import file_sha256
 from data_loaders.darwin_core import DESCRIPTOR
-from data_loaders.occurrences.tables import AS_WRITTEN, Reading, RecordTable, inspect, is_parquet
+from data_loaders.occurrences.addresses import Listed, Place, place_at
+from data_loaders.occurrences.tables import AS_WRITTEN, Reading, inspect, is_parquet
 from service.errors import BadFile
+from service.settings import is_address
 
 _TABLE_ENDINGS = (".csv", ".tsv", ".txt", ".tab", ".parquet", ".gz", ".zip")
 _WILD = ("*", "?", "[")
@@ -26,19 +30,44 @@ class Part:
     path: Path
     sha256: str
 
+    @property
+    def size(self) -> int:
+        return self.path.stat().st_size
+
+
+@dataclass(frozen=True, slots=True)
+class RemotePart:
+    """One file of a source, where it lies at an address."""
+
+    place: Place
+    listed: Listed
+
+    @property
+    def size(self) -> int:
+        return self.listed.size or 0
+
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """A file, or the files of a folder that make one table.
+    """A file, or the files of a folder or below an address that make one table.
 
     Attributes:
-        sha256: of the content; of a folder whatever its files are called and in what order.
+        sha256: of the content; of a folder whatever its files are called and in what order. Empty
+            where the content is not here yet.
+        notes: what a person should know of what is read.
     """
 
     name: str
     sha256: str
-    parts: tuple[Part, ...]
-    first: RecordTable
+    parts: tuple[Part | RemotePart, ...]
+    notes: tuple[str, ...] = ()
+
+
+def joined_sha256(digests: Sequence[str]) -> str:
+    """Of several parts together, in whatever order."""
+    if len(digests) == 1:
+        return digests[0]
+    return hashlib.sha256("\n".join(sorted(digests)).encode()).hexdigest()
 
 
 def find_sources(
@@ -47,13 +76,15 @@ def find_sources(
     """The sources that names stand for, in the order given.
 
     A folder with a ``meta.xml`` is an unpacked archive. Of another folder, and of a glob, the
-    Parquet and text files together are one source, and each zip file is one of its own.
+    Parquet and text files together are one source, and each zip file is one of its own. An address
+    of ``https://`` is one file, one of ``s3://`` a file, a prefix or a glob.
 
     Args:
         stack: closes temporary files when the load is over.
 
     Raises:
         BadFile: a name leads to nothing that is read.
+        BadRequest: an address is of no kind that is read.
     """
     return [source for name in names for source in _of_name(name, stack, reading)]
 
@@ -61,12 +92,8 @@ def find_sources(
 def _of_name(name: Path | str, stack: ExitStack, reading: Reading) -> list[Source]:
     text = str(name)
     path = Path(name)
-    if "://" in text:
-        raise BadFile(
-            text,
-            "addresses are read with an engine that reaches them.",
-            next_step="Fetch the files and name the folder.",
-        )
+    if is_address(text):
+        return _of_address(text)
     if path.is_dir():
         if (path / DESCRIPTOR).is_file():
             return [_single(_zipped(path, stack), path.name, reading)]
@@ -79,28 +106,52 @@ def _of_name(name: Path | str, stack: ExitStack, reading: Reading) -> list[Sourc
 
 
 def _single(path: Path, name: str, reading: Reading) -> Source:
-    table = inspect(path, reading)
+    inspect(path, reading)  # what cannot be read is said before anything is begun
     sha256 = file_sha256(path)
-    return Source(name, sha256, (Part(path, sha256),), table)
+    return Source(name, sha256, (Part(path, sha256),))
+
+
+def _of_address(address: str) -> list[Source]:
+    place = place_at(address)
+    listed = place.parts()
+    found = [one for one in listed if len(listed) == 1 or _is_table(one.shown)]
+    if not found:
+        raise _no_table(place.shown)
+    passed_over = len(listed) - len(found)
+    notes = (f"{passed_over:,} objects that are no tables passed over",) if passed_over else ()
+    zips = [one for one in found if one.name.lower().endswith(".zip")]
+    plain = tuple(RemotePart(place, one) for one in found if one not in zips)
+    shown = plain[0].listed.shown if len(plain) == 1 else place.shown
+    sources = [Source(shown, "", plain, notes)] if plain else []
+    return [*sources, *(Source(one.shown, "", (RemotePart(place, one),)) for one in zips)]
+
+
+def _is_table(shown: str) -> bool:
+    """Whether an object is a table by its ending, or one of the unnamed parts of a table."""
+    path = PurePosixPath(shown)
+    of_parts = any(folder.suffix.lower() == ".parquet" for folder in path.parents)
+    return path.name.lower().endswith(_TABLE_ENDINGS) or not path.suffix or of_parts
+
+
+def _no_table(name: str) -> BadFile:
+    return BadFile(
+        name,
+        "no table of records in it.",
+        next_step=f"Tables end in one of {', '.join(_TABLE_ENDINGS)}, or begin as Parquet does.",
+    )
 
 
 def _of_files(name: str, files: list[Path], reading: Reading) -> list[Source]:
     zips = [path for path in files if is_zip(path)]
     plain = [path for path in files if path not in set(zips)]
     if not files:
-        raise BadFile(
-            name,
-            "no table of records in it.",
-            next_step=f"Tables end in one of {', '.join(_TABLE_ENDINGS)}, or begin as Parquet"
-            " does.",
-        )
+        raise _no_table(name)
     sources = []
     if plain:
+        inspect(plain[0], reading)
         parts = tuple(Part(path, file_sha256(path)) for path in plain)
-        joined = "\n".join(sorted(part.sha256 for part in parts))
-        sha256 = parts[0].sha256 if len(parts) == 1 else hashlib.sha256(joined.encode()).hexdigest()
         shown = name if len(parts) > 1 else plain[0].name
-        sources.append(Source(shown, sha256, parts, inspect(plain[0], reading)))
+        sources.append(Source(shown, joined_sha256([part.sha256 for part in parts]), parts))
     return [*sources, *(_single(path, path.name, reading) for path in zips)]
 
 

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
+from data_loaders.occurrences.datasets import DatasetText
 from data_loaders.occurrences.report import REASONS
 from data_loaders.report import Tally
 
@@ -66,3 +67,42 @@ def read_counts(path: Path) -> JudgedPart:
     read = json.loads(path.read_text(encoding="utf-8"))
     examples = {reason: tuple(keys) for reason, keys in read["examples"].items()}
     return JudgedPart(read["rows_read"], read["set_apart"], examples, read["others"])
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """What judging one part, or several together, has left in the workspace.
+
+    Attributes:
+        key: of the files of rows and counts.
+        sha256s: of the parts.
+        own: of the table itself, as its metadata have it.
+    """
+
+    key: str
+    sha256s: tuple[str, ...]
+    notes: tuple[str, ...]
+    texts: Mapping[str, DatasetText]
+    own: DatasetText
+
+
+def write_batches(path: Path, batches: list[Batch]) -> None:
+    """Note what became of parts that are not here any more."""
+    unfinished = path.with_suffix(".unfinished")
+    content = [asdict(batch) for batch in batches]
+    unfinished.write_text(json.dumps(content, ensure_ascii=False), encoding="utf-8")
+    unfinished.replace(path)
+
+
+def read_batches(path: Path) -> list[Batch]:
+    """What ``write_batches`` noted."""
+    return [
+        Batch(
+            one["key"],
+            tuple(one["sha256s"]),
+            tuple(one["notes"]),
+            {key: DatasetText(**text) for key, text in one["texts"].items()},
+            DatasetText(**one["own"]),
+        )
+        for one in json.loads(path.read_text(encoding="utf-8"))
+    ]

@@ -18,6 +18,7 @@ from collections.abc import Mapping, Sequence
 
 import duckdb
 
+from data_loaders.darwin_core import cell_value
 from data_loaders.delimited import wrong_width
 from data_loaders.occurrences.places import EXACT_M, METRES_PER_DEGREE, TILES_PER_DEGREE
 from data_loaders.occurrences.report import REASONS, QualityRules, Reason
@@ -173,6 +174,72 @@ SELECT
   CASE WHEN {_number(uncertainty)} > 0 THEN {_number(uncertainty)} END AS uncertainty_m,
   {uncertainty} <> '' AS uncertain
 FROM {source}"""
+
+
+CORE_LEVELS = 8
+"""Events above an event that it takes from: more than any archive has (common practice)."""
+
+
+def core_rows(
+    source: str,
+    columns: Mapping[str, int],
+    defaults: Mapping[str, str],
+    *,
+    id_column: int,
+    parent: int | None,
+) -> str:
+    """Rows of a core by their ids, its empty cells empty text, or what is given for them."""
+    cells = [
+        f"coalesce(nullif(nullif(trim(c{place}), ''), '\\N'),"
+        f" {literal(cell_value(defaults.get(term, '')))}) AS core_{term}"
+        for term, place in columns.items()
+    ]
+    above = f"trim(c{parent})" if parent is not None else "''"
+    named = [f"trim(c{id_column}) AS core_id", f"{above} AS parent_id", *cells]
+    return f"SELECT {', '.join(named)} FROM {source}"
+
+
+def core_once(source: str, terms: Sequence[str]) -> str:
+    """One row an id, the same whatever the order in which they are read."""
+    columns = ", ".join(("core_id", "parent_id", *(f"core_{term}" for term in terms)))
+    return f"""
+SELECT {columns} FROM (
+  SELECT {columns}, row_number() OVER (PARTITION BY core_id ORDER BY {columns}) AS place
+  FROM {source}
+) AS numbered WHERE place = 1"""
+
+
+def core_filled(source: str, terms: Sequence[str]) -> str:
+    """Events whose empty cells are filled in from the event above them."""
+    cells = ", ".join(
+        f"coalesce(nullif(own.core_{term}, ''), above.core_{term}, '') AS core_{term}"
+        for term in terms
+    )
+    return (
+        f"SELECT own.core_id AS core_id, own.parent_id AS parent_id, {cells}"
+        f" FROM {source} AS own LEFT JOIN {source} AS above"
+        " ON own.parent_id = above.core_id AND own.parent_id <> own.core_id"
+    )
+
+
+def with_core(
+    raw: Mapping[str, str], source: str, terms: Sequence[str], core_key: int
+) -> tuple[dict[str, str], str]:
+    """The cells of records whose empty ones the core fills in, and what they are read from.
+
+    Args:
+        raw, source: as ``stage`` takes them.
+        core_key: column of the records that names the row of the core.
+    """
+    filled = dict(raw)
+    for term in terms:
+        own, of_core = raw.get(term), f"coalesce(core_{term}, '')"
+        filled[term] = (
+            f"CASE WHEN trim({own}) NOT IN ('', '\\N') THEN {own} ELSE {of_core} END"
+            if own
+            else of_core
+        )
+    return filled, f"{source} LEFT JOIN core ON core_id = trim(c{core_key})"
 
 
 def judge(rules: QualityRules, most_points: int) -> str:

@@ -26,7 +26,7 @@ from data_loaders.occurrences.names import ExactMatcher
 from data_loaders.occurrences.places import Tiles
 from data_loaders.occurrences.plain import PlainPart, plain_part
 from data_loaders.occurrences.report import QualityRules
-from data_loaders.occurrences.tables import RecordTable
+from data_loaders.occurrences.tables import CoreTable, RecordTable
 from data_loaders.occurrences.terms import TERM_INDEX
 from data_loaders.progress import Meter
 from service.errors import BadFile, StoreError
@@ -40,7 +40,8 @@ _MAX_COLUMN_CHARACTERS = 8 << 20
 
 
 class SparkEngine:
-    """A session of Spark for the time of a load.
+    """A session of Spark for the time of a load. Many Parquet parts are judged together, so that
+    there is work for many machines at once.
 
     Args:
         workspace: folder that every worker reaches: for a local master any, else a shared one.
@@ -49,6 +50,8 @@ class SparkEngine:
     Raises:
         StoreError: pyspark or Java is not there.
     """
+
+    batch_bytes = 8 << 30
 
     def __init__(
         self,
@@ -113,17 +116,11 @@ class SparkEngine:
         """Judge a table; the rows that are kept go into a Parquet file at ``target``.
 
         Raises:
-            BadFile: the table is damaged, or one that only DuckDB judges.
+            BadFile: the table is damaged.
         """
         from pyspark.errors import PySparkException
 
         assert self._session is not None
-        if table.core is not None:
-            raise BadFile(
-                table.path.name,
-                "an archive whose records are filled in from its core is not judged on Spark.",
-                next_step="Load it with --engine duckdb.",
-            )
         try:
             with scratch(self._workspace / "spark-scratch") as folder:
                 work = _Work(self._session, table, meter, folder)
@@ -155,27 +152,34 @@ class _Work:
         self._meter.stage("reading", 0, 0.0)
         table = self._table
         if table.kind == "parquet":
-            frame = self._session.read.parquet(str(table.path.absolute()))
+            paths = [str(path.absolute()) for path in (table.path, *table.more)]
+            frame = self._session.read.parquet(*paths)
             raw = _text_cells(frame, table.columns)
             spaces: tuple[int, ...] = SPACES
         else:
-            frame = self._text_frame()
+            frame = self._text_frame(table, "part")
             raw = {
                 term: f"coalesce(c{place}, '')"
                 for term, place in table.columns.items()
                 if term in TERM_INDEX
             }
-            spaces = SPACES if table.dialect.quote else (32,)
+            spaces = SPACES if table.dialect.quote or table.core else (32,)
         frame.createOrReplaceTempView("source_rows")
-        query = rules.stage(raw, "source_rows", table.defaults, white_space=spaces)
+        source = "source_rows"
+        if table.core is not None:
+            self._fill_core(table.core)
+            terms = list(table.core.columns)
+            raw, source = rules.with_core(raw, source, terms, table.core_key)
+        query = rules.stage(raw, source, table.defaults, white_space=spaces)
         self._view("staged", self._session.sql(in_spark(query)), keep=True)
 
     def judge(self, matcher: ExactMatcher, quality: QualityRules, tiles: Tiles) -> None:
         """Judge the distinct combinations, then every row."""
         table = self._table
+        of_core = table.core.columns if table.core else {}
         distinct = Distinct(
             matcher,
-            frozenset(table.columns),
+            frozenset(table.columns) | frozenset(of_core),
             table.defaults,
             table.fallback_dataset,
             table.path.name,
@@ -215,25 +219,42 @@ class _Work:
             frame.unpersist()
         return part
 
-    def _text_frame(self) -> "DataFrame":
+    def _fill_core(self, core: CoreTable) -> None:
+        """The core by its ids; events take empty cells from the event above them."""
+        terms = list(core.columns)
+        self._text_frame(core, "core").createOrReplaceTempView("core_source")
+        rows = rules.core_rows(
+            "core_source",
+            core.columns,
+            core.defaults,
+            id_column=core.id_column,
+            parent=core.parent,
+        )
+        self._session.sql(in_spark(rows)).createOrReplaceTempView("every_core")
+        once = self._session.sql(in_spark(rules.core_once("every_core", terms)))
+        self._view("core", once, keep=True)
+        for _ in range(rules.CORE_LEVELS if core.parent is not None and terms else 0):
+            filled = self._session.sql(in_spark(rules.core_filled("core", terms)))
+            self._view("core", filled, keep=True)
+
+    def _text_frame(self, table: RecordTable | CoreTable, what: str) -> "DataFrame":
         """The parts of a text table, every one checked for its rows."""
         parts = [
-            plain_part(self._table, member, self._member_folder(place))
-            for place, member in enumerate(self._table.members or ("",))
+            plain_part(table, member, self._member_folder(f"{what}-{place}"))
+            for place, member in enumerate(table.members or ("",))
         ]
-        frames = [self._csv(part) for part in parts]
+        frames = [self._csv(part, table.width or 0) for part in parts]
         whole = frames[0]
         for frame in frames[1:]:
             whole = whole.unionAll(frame)
         return whole
 
-    def _member_folder(self, place: int) -> Path:
-        folder = self._folder / f"member-{place}"
+    def _member_folder(self, name: str) -> Path:
+        folder = self._folder / name
         folder.mkdir()
         return folder
 
-    def _csv(self, part: PlainPart) -> "DataFrame":
-        width = self._table.width or 0
+    def _csv(self, part: PlainPart, width: int) -> "DataFrame":
         schema = ", ".join(f"c{place} string" for place in range(width))
         quote = part.dialect.quote
         path = part.path

@@ -118,6 +118,8 @@ class RecordTable:
         width: columns of every row, None where the file does not say.
         size_bytes: unpacked, as far as the file says.
         fallback_dataset: key for records that name no data set.
+        more: further Parquet files of the same columns, which are read with the first as one.
+        kinds: of the columns of Parquet.
         core: table that fills empty cells, and ``core_key`` the column that names its row.
         notes: what a person should know of the file, metadata that could not be read say.
     """
@@ -132,6 +134,8 @@ class RecordTable:
     width: int | None = None
     size_bytes: int = 0
     datasets: Mapping[str, DatasetText] = field(default_factory=dict)
+    more: tuple[Path, ...] = ()
+    kinds: Mapping[str, str] = field(default_factory=dict)
     core: CoreTable | None = None
     core_key: int = 0
     notes: tuple[str, ...] = ()
@@ -172,13 +176,11 @@ def inspect(path: Path, reading: Reading = AS_WRITTEN) -> RecordTable:
 
 def parquet_columns(table: RecordTable) -> dict[str, str]:
     """For each term that the file has an SQL expression that is text and never null."""
-    with duckdb.connect() as database:
-        kinds = _parquet_kinds(table.path, database)
     expressions = {}
     for term, column in table.columns.items():
         if isinstance(column, str) and term in TERM_INDEX:
             quoted = '"' + column.replace('"', '""') + '"'
-            is_list = kinds[column].endswith("[]")
+            is_list = table.kinds[column].endswith("[]")
             text = f"array_to_string({quoted}, ';')" if is_list else f"CAST({quoted} AS VARCHAR)"
             expressions[term] = f"coalesce({text}, '')"
     return expressions
@@ -311,13 +313,15 @@ def _delimited(
 
 def _parquet(path: Path, reading: Reading) -> RecordTable:
     with duckdb.connect() as database:
-        names = list(_parquet_kinds(path, database))
+        kinds = _parquet_kinds(path, database)
+    names = list(kinds)
     return RecordTable(
         path=path,
         kind="parquet",
         columns=_columns(names, names, reading, path.name),
         fallback_dataset=path.name,
         size_bytes=path.stat().st_size * 8,
+        kinds=kinds,
     )
 
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 
 @load.command()
-@click.argument("files", nargs=-1, metavar="FILES-FOLDERS-GLOBS")
+@click.argument("files", nargs=-1, metavar="FILES-FOLDERS-GLOBS-ADDRESSES")
 @click.option(
     "--live", is_flag=True, help="Ask the live open occurrence interface instead of reading files."
 )
@@ -87,16 +87,20 @@ def occurrences(
     store: Path | None,
 ) -> None:
     """Add occurrence records: Darwin Core archives, delimited downloads (plain, gzip, zip),
-    Parquet, exports of programs for field records; folders and globs of them; or live.
+    Parquet, exports of programs for field records; folders and globs of them; at addresses
+    (https:// of a file; s3:// of a file, a prefix or a glob); or live.
 
     Only plants of the store are kept; every other row is counted with its reason. Large files
     stream in bounded memory. A live load that is stopped goes on where it was when it is run again;
-    for many plants, or a whole state, a download is quicker and kinder.
+    for many plants, or a whole state, a download is quicker and kinder. So does a load from
+    addresses, part by part. Credentials come from the environment: AWS_ACCESS_KEY_ID and so on for
+    s3:// (AWS_SKIP_SIGNATURE=true for a bucket open to all), a netrc file for https://.
 
     \b
     Examples:
       reedgate load occurrences 0012345-240101.zip
       reedgate load occurrences "snapshot/2026-*/" --engine spark --master local[8]
+      reedgate load occurrences s3://open-records/2026-03/occurrence.parquet/
       reedgate load occurrences herbarium.csv --column scientificName=Nombre --encoding cp1252
       reedgate load occurrences --live --plant "Trapa natans" --in US-VT --contact you@example.org
     """

@@ -321,6 +321,13 @@ class BucketObjects:
                 "The object store does not let us in.", next_step=_SEE_ENVIRONMENT
             ) from error
         except (self._failures.BaseError, OSError) as error:
+            # Of a list the library tells the status in its text alone.
+            if "404 Not Found" in str(error):
+                raise _no_such(key) from error
+            if "403 Forbidden" in str(error):
+                raise ObjectsClosed(
+                    "The object store does not let us in.", next_step=_SEE_ENVIRONMENT
+                ) from error
             # The library's own text may hold a signed address, so it is not passed on.
             raise ObjectsAway(
                 f"The object store does not answer ({type(error).__name__}).",

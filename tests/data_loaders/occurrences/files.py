@@ -214,6 +214,51 @@ def _quoted(cell: str, quote: str) -> str:
     return f"{quote}{cell.replace(quote, quote * 2)}{quote}" if quote else cell
 
 
+EVENT_META = """<archive xmlns="http://rs.tdwg.org/dwc/text/">
+  <core rowType="http://rs.tdwg.org/dwc/terms/Event" fieldsTerminatedBy="\\t" fieldsEnclosedBy=""
+        linesTerminatedBy="\\n" ignoreHeaderLines="1" encoding="UTF-8">
+    <files><location>event.txt</location></files>
+    <id index="0"/>
+    <field index="1" term="http://rs.tdwg.org/dwc/terms/parentEventID"/>
+    <field index="2" term="http://rs.tdwg.org/dwc/terms/eventDate"/>
+    <field index="3" term="http://rs.tdwg.org/dwc/terms/decimalLatitude"/>
+    <field index="4" term="http://rs.tdwg.org/dwc/terms/decimalLongitude"/>
+    <field term="http://rs.tdwg.org/dwc/terms/countryCode" default="US"/>
+  </core>
+  <extension rowType="http://rs.tdwg.org/dwc/terms/Occurrence" fieldsTerminatedBy="\\t"
+        fieldsEnclosedBy="" linesTerminatedBy="\\n" ignoreHeaderLines="1" encoding="UTF-8">
+    <files><location>occurrence.txt</location></files>
+    <coreid index="0"/>
+    <field index="1" term="http://rs.tdwg.org/dwc/terms/occurrenceID"/>
+    <field index="2" term="http://rs.tdwg.org/dwc/terms/scientificName"/>
+    <field index="3" term="http://rs.tdwg.org/dwc/terms/eventDate"/>
+  </extension>
+</archive>"""
+
+
+def write_events(path: Path) -> Path:
+    """An archive of events, three deep, with an extension of four records."""
+    with zipfile.ZipFile(path, "w") as out:
+        out.writestr("meta.xml", EVENT_META)
+        out.writestr(
+            "event.txt",
+            "id\tparent\tdate\tlat\tlon\n"
+            "survey\t\t2019\t\t\n"
+            "site-1\tsurvey\t\t41.25\t-83.5\n"
+            "plot-1\tsite-1\t2020-07-01\t\t\n"
+            "plot-2\tsite-1\t\t\t\n",
+        )
+        out.writestr(
+            "occurrence.txt",
+            "core\tid\tname\tdate\n"
+            "plot-1\to1\tNymphaea odorata\t\n"
+            "plot-2\to2\tTypha latifolia\t\n"
+            "plot-2\to3\tTypha latifolia\t2021-08-02\n"
+            "nowhere\to4\tTypha latifolia\t2021\n",
+        )
+    return path
+
+
 FORMS: dict[str, Callable[[Path, Sequence[Cells]], Path]] = {
     "download.tsv": write_tsv,
     "download-crlf.tsv": write_crlf_tsv,

@@ -23,6 +23,7 @@ from tests.data_loaders.occurrences.files import (
     record,
     tsv_text,
     write_archive,
+    write_events,
     write_parquet,
     write_tsv,
 )
@@ -112,51 +113,10 @@ def test_row_types_of_older_versions(tmp_path: Path, store: Path, row_type: str)
     assert load_occurrences(store, [path]).rows_kept == 20
 
 
-EVENT_META = """<archive xmlns="http://rs.tdwg.org/dwc/text/">
-  <core rowType="http://rs.tdwg.org/dwc/terms/Event" fieldsTerminatedBy="\\t" fieldsEnclosedBy=""
-        linesTerminatedBy="\\n" ignoreHeaderLines="1" encoding="UTF-8">
-    <files><location>event.txt</location></files>
-    <id index="0"/>
-    <field index="1" term="http://rs.tdwg.org/dwc/terms/parentEventID"/>
-    <field index="2" term="http://rs.tdwg.org/dwc/terms/eventDate"/>
-    <field index="3" term="http://rs.tdwg.org/dwc/terms/decimalLatitude"/>
-    <field index="4" term="http://rs.tdwg.org/dwc/terms/decimalLongitude"/>
-    <field term="http://rs.tdwg.org/dwc/terms/countryCode" default="US"/>
-  </core>
-  <extension rowType="http://rs.tdwg.org/dwc/terms/Occurrence" fieldsTerminatedBy="\\t"
-        fieldsEnclosedBy="" linesTerminatedBy="\\n" ignoreHeaderLines="1" encoding="UTF-8">
-    <files><location>occurrence.txt</location></files>
-    <coreid index="0"/>
-    <field index="1" term="http://rs.tdwg.org/dwc/terms/occurrenceID"/>
-    <field index="2" term="http://rs.tdwg.org/dwc/terms/scientificName"/>
-    <field index="3" term="http://rs.tdwg.org/dwc/terms/eventDate"/>
-  </extension>
-</archive>"""
-
-
 def test_an_archive_of_events_gives_place_and_date_to_its_records(
     tmp_path: Path, store: Path
 ) -> None:
-    path = tmp_path / "events.zip"
-    with zipfile.ZipFile(path, "w") as out:
-        out.writestr("meta.xml", EVENT_META)
-        out.writestr(
-            "event.txt",
-            "id\tparent\tdate\tlat\tlon\n"
-            "survey\t\t2019\t\t\n"
-            "site-1\tsurvey\t\t41.25\t-83.5\n"
-            "plot-1\tsite-1\t2020-07-01\t\t\n"
-            "plot-2\tsite-1\t\t\t\n",
-        )
-        out.writestr(
-            "occurrence.txt",
-            "core\tid\tname\tdate\n"
-            "plot-1\to1\tNymphaea odorata\t\n"
-            "plot-2\to2\tTypha latifolia\t\n"
-            "plot-2\to3\tTypha latifolia\t2021-08-02\n"
-            "nowhere\to4\tTypha latifolia\t2021\n",
-        )
-    report = load_occurrences(store, [path])
+    report = load_occurrences(store, [write_events(tmp_path / "events.zip")])
     assert (report.rows_read, report.rows_kept) == (4, 3)
     assert report.set_apart == {"no-coordinates": 1}
     found = {one.record_key: (one.year, one.longitude, one.latitude) for one in stored(store)}

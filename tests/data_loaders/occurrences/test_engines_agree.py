@@ -28,6 +28,7 @@ from tests.data_loaders.occurrences.files import (
     Cells,
     record,
     write_csv,
+    write_events,
     write_parquet,
     write_tsv,
 )
@@ -95,14 +96,15 @@ def test_both_engines_give_the_same_rows_counts_and_reasons(
     assert len(kept) == by_duck.rows_read - sum(by_duck.set_apart.values())
 
 
-@pytest.mark.parametrize("form", ["download.tsv.gz", "download.zip", "archive.zip"])
+@pytest.mark.parametrize("form", ["download.tsv.gz", "download.zip", "archive.zip", "events.zip"])
 def test_a_load_with_spark_makes_the_same_store(tmp_path: Path, form: str) -> None:
     records = mixed_records()
     stores = []
     engines: tuple[EngineName, ...] = ("duckdb", "spark")
     for engine in engines:
         store = make_store(tmp_path / f"{engine}.db")
-        path = FORMS[form](tmp_path / form, records)
+        path = tmp_path / form
+        _ = write_events(path) if form == "events.zip" else FORMS[form](path, records)
         report = load_occurrences(store, [path], engine=engine, master="local[1]")
         build = Build(store)
         blocks = build.connection.execute("SELECT * FROM occurrence_block").fetchall()
