@@ -25,8 +25,7 @@ from service.checks.plan.check import check_plan
 from service.input.community import read_community
 from service.input.json_document import parse_json
 from service.input.plan import read_plan
-from service.output.html.community_report import community_report
-from service.output.html.report import report_of
+from service.output.html.report import community_report, report_of
 from service.output.pdf import require_printer
 from service.store.database import Build
 from service.store.library import Library

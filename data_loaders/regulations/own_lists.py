@@ -22,8 +22,7 @@ from data_loaders.build import Draft, bytes_sha256, drafting, file_sha256
 from data_loaders.geography.packaged import packaged_counties
 from data_loaders.plants.taxa import plant_id_of
 from data_loaders.regulations.from_tables import to_toml
-from data_loaders.regulations.grid import read_grid
-from data_loaders.regulations.headers import Field, find_header
+from data_loaders.regulations.headers import Field, find_header, read_grid
 from data_loaders.regulations.listfile import ListFile, read_list_file
 from data_loaders.regulations.load import TaxonJoiner, add_list
 from data_loaders.regulations.own_rows import (

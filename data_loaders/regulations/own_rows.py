@@ -8,8 +8,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Literal, get_args
 
-from data_loaders.regulations.grid import GridRow
-from data_loaders.regulations.headers import Field, Header
+from data_loaders.regulations.headers import Field, GridRow, Header
 from data_loaders.regulations.listfile import EntryModel, TermModel
 from data_loaders.regulations.phrases import terms_of
 from service.errors import BadRequest, UnknownValue

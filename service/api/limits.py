@@ -26,7 +26,7 @@ from service.shared.homes import bucket_home
 from service.store.deadline import set_deadline
 
 if TYPE_CHECKING:
-    from service.shared.buckets_postgres import BucketTable
+    from service.shared.tables_postgres import BucketTable
 
 LOADS = "/v1/loads"
 _UNLIMITED = ("/health/", "/metrics")

@@ -8,10 +8,10 @@ from typing import Literal, Self, get_args
 from pydantic import BaseModel, ConfigDict, model_validator
 
 from service.errors import UnknownValue
-from service.values.data_file import read_data
 from service.values.plants import COMMON_PRACTICE, Plant, Provenance
 from service.values.site import Place, PlaceKind
 from service.values.vocabulary import HowKnown, MeasureKind, SpreadMode
+from service.values.workings import read_data
 
 Scope = Literal["plant", "measure", "site", "general"]
 Danger = Literal["deep", "moving", "ice", "visited", "flood"]

@@ -7,10 +7,9 @@ from functools import cache
 from pydantic import BaseModel, ConfigDict
 
 from service.containment.values import Strength
-from service.values.data_file import read_data
 from service.values.site import ExitRoute, Holding, PlaceKind
 from service.values.vocabulary import GrowthForm, MeasureKind, SpreadMode
-from service.values.workings import Coefficient, read_coefficients
+from service.values.workings import Coefficient, read_coefficients, read_data
 
 
 @dataclass(frozen=True, slots=True)

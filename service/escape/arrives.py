@@ -14,8 +14,7 @@ import numpy as np
 from service.escape.draws import Array, Draws
 from service.escape.leaves import WATERBORNE
 from service.escape.values import Propagule
-from service.values.site import EscapeRoute
-from service.values.waters import Reached
+from service.values.site import EscapeRoute, Reached
 
 
 def network_loaded(waters: Sequence[Reached]) -> bool:

@@ -18,9 +18,8 @@ from service.escape.values import Assessment, EscapeClass, HeldAssessment, Plann
 from service.escape.writing import covered, write
 from service.values.evidence import Evidence
 from service.values.plants import Plant
-from service.values.site import Climate, Place
+from service.values.site import Climate, Place, Reached
 from service.values.vocabulary import Jurisdiction, PlantId
-from service.values.waters import Reached
 
 
 def assess(

@@ -17,9 +17,8 @@ from service.escape.setting import UNMAPPED, UNMAPPED_NAME, setting
 from service.escape.values import PlannedMeasure, ScreenedEscape, ScreenedWater
 from service.values.evidence import ABSENT, Presence
 from service.values.plants import Plant
-from service.values.site import Climate, Place
+from service.values.site import Climate, Place, Reached
 from service.values.vocabulary import Jurisdiction, PlantId
-from service.values.waters import Reached
 
 
 @dataclass(frozen=True, eq=False)

@@ -23,9 +23,8 @@ from service.escape.setting import setting, setting_in
 from service.escape.values import PlannedMeasure
 from service.values.evidence import Evidence
 from service.values.plants import Plant
-from service.values.site import Climate, Place
+from service.values.site import Climate, Place, Reached
 from service.values.vocabulary import Jurisdiction
-from service.values.waters import Reached
 from service.values.words import ROUTE_NAMES
 
 SEED = 20_100

@@ -12,9 +12,8 @@ from service.escape.draws import Array, Draws, Kept, draws
 from service.escape.leaves import Opening, openings, stand_size
 from service.escape.parameters import Parameters
 from service.values.plants import Traits
-from service.values.site import Climate, EscapeRoute, Place
+from service.values.site import Climate, EscapeRoute, Place, Reached
 from service.values.vocabulary import Flow, Jurisdiction, WaterId, WaterKind
-from service.values.waters import Reached
 
 UNMAPPED, UNMAPPED_NAME = WaterId(""), "a water that no map shows"
 _MOST_KEPT = 400

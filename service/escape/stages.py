@@ -22,9 +22,8 @@ from service.escape.values import (
 )
 from service.values.evidence import Evidence
 from service.values.plants import Provenance
-from service.values.site import EscapeRoute
+from service.values.site import EscapeRoute, Reached
 from service.values.vocabulary import Flow, WaterKind
-from service.values.waters import Reached
 from service.values.words import ROUTE_NAMES
 
 

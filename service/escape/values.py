@@ -6,9 +6,8 @@ from typing import Literal
 from service.escape.interval import Interval
 from service.values.evidence import Dataset
 from service.values.plants import Range
-from service.values.site import EscapeRoute
+from service.values.site import EscapeRoute, Relation
 from service.values.vocabulary import HowKnown, MeasureKind, PlantId, SpreadMode, WaterId
-from service.values.waters import Relation
 
 Propagule = SpreadMode | Literal["whole-plant"]
 """What travels: a way of spreading, or the unrooted plant itself."""

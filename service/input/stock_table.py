@@ -8,8 +8,7 @@ from dataclasses import dataclass, field
 
 from service.checks.label import LineName
 from service.errors import BadRequest, TooLarge
-from service.input.headings import Role, naming_headings, role_of, same_heading
-from service.input.table import check_rows, read_table
+from service.input.table import Role, check_rows, naming_headings, read_table, role_of, same_heading
 from service.input.table_values import MAX_CELL, MAX_COLUMNS, TOP_ROWS, Table
 
 _SAMPLED_ROWS = 200

@@ -13,8 +13,8 @@ from service.geography.geodesy import area_m2, inside
 from service.input.geometry import read_geometry
 from service.input.plan_document import WaterPart
 from service.input.salvage import salvaged
+from service.values.site import Water
 from service.values.vocabulary import Flow, WaterId, WaterKind
-from service.values.waters import Water
 
 WATER_SHAPES = ("Polygon", "MultiPolygon", "LineString", "MultiLineString", "Point")
 FLOW_OF_KIND: dict[WaterKind, Flow] = {

@@ -7,9 +7,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from service.names.cultivars import with_cultivar, with_unquoted
-from service.names.doubts import doubts_of_label, unread_words
+from service.names.doubts import doubts_of_label, goods_word, unread_words
 from service.names.finding import Finding, agreed, either
-from service.names.goods import goods_word
 from service.names.hybrids import formula_finding, hybrid_of
 from service.names.index import CatalogueIndex
 from service.names.lookup import Lookup

@@ -72,7 +72,7 @@ def write_community(answer: CommunityAnswer, media_type: str) -> str:
         return write_community_map(answer)
     # Late: templates are read for the summary alone, and it reads the answer values of this
     # package.
-    from service.output.html.community_report import community_report
+    from service.output.html.report import community_report
 
     return community_report(answer)
 

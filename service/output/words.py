@@ -28,8 +28,7 @@ if TYPE_CHECKING:  # types alone, so that a stock list need not load the escape 
     from service.names import Resolution
     from service.regulation.finding import OwnRule
     from service.values.nativity import NativityStatus
-    from service.values.site import Holding
-    from service.values.waters import Reached
+    from service.values.site import Holding, Reached
 
 OUTCOMES: dict[Outcome, str] = {
     "prohibited": "Prohibited",

@@ -11,9 +11,8 @@ from service.store.tokens import TokenFile, TokenKeeper
 from service.store.watches import WatchFile, watches_path
 
 if TYPE_CHECKING:
-    from service.shared.buckets_postgres import BucketTable
     from service.shared.database import Database
-    from service.shared.watches_postgres import WatchTable
+    from service.shared.tables_postgres import BucketTable, WatchTable
 
 # What talks to PostgreSQL is imported where it is named: it is an extra, and slow to load.
 
@@ -35,7 +34,7 @@ def token_home(config: Settings, store: Path) -> TokenKeeper:
     database = _database(config)
     if database is None:
         return TokenFile(config.tokens_path(store))
-    from service.shared.tokens_postgres import TokenTable
+    from service.shared.tables_postgres import TokenTable
 
     return TokenTable(database)
 
@@ -45,7 +44,7 @@ def watch_home(config: Settings, store: Path) -> "WatchFile | WatchTable":
     database = _database(config)
     if database is None:
         return WatchFile(watches_path(store))
-    from service.shared.watches_postgres import WatchTable
+    from service.shared.tables_postgres import WatchTable
 
     return WatchTable(database)
 
@@ -57,7 +56,7 @@ def bucket_home(config: Settings) -> "BucketTable | None":
     database = _database(config)
     if database is None or not config.rate_per_minute:
         return None
-    from service.shared.buckets_postgres import BucketTable
+    from service.shared.tables_postgres import BucketTable
 
     return BucketTable(database, config.rate_per_minute / 60, float(config.rate_burst))
 

@@ -39,8 +39,8 @@ from service.values.evidence import (
     Ring,
     WaterRecords,
 )
+from service.values.site import Relation
 from service.values.vocabulary import PlantId, WaterId
-from service.values.waters import Relation
 
 WaterShape = tuple[WaterId, Relation, BaseGeometry]
 """A water, how it lies to the site, and its shape in WGS84 degrees."""

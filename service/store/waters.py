@@ -20,8 +20,8 @@ from service.geography.geodesy import (
     search_boxes,
     widened,
 )
+from service.values.site import Reached, Water
 from service.values.vocabulary import Flow, Jurisdiction, WaterId, WaterKind
-from service.values.waters import Reached, Water
 
 _BOUND_HOLDS_BELOW_M = 200_000.0
 """Within this, a box is never nearer than 0.95 times the distance to its corner or side taken

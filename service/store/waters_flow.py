@@ -21,8 +21,8 @@ from service.geography.trace import (
     trace,
 )
 from service.store.waters import distance_to_water, read_waters, waters_containing
+from service.values.site import Reached
 from service.values.vocabulary import Jurisdiction, WaterId
-from service.values.waters import Reached
 
 SNAP_WITHIN_M = 250.0
 """How far a site may lie from a flowline and still be taken to drain to it: common practice, no

@@ -6,7 +6,7 @@ from typing import Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from service.values.data_file import read_data
+from service.values.workings import read_data
 
 Dimension = Literal["form", "height", "depth", "flow", "light", "season", "use"]
 TradeLevel = Literal[0, 1, 2, 3]

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
+from service.values.site import Relation
 from service.values.vocabulary import PlantId, WaterId
-from service.values.waters import Relation
 
 RING_RADII_M = (1_000.0, 5_000.0, 25_000.0, 100_000.0)
 

@@ -1,19 +1,39 @@
 """What a worked figure rests on: facts given, coefficients with their source, and facts that are
-missing.
+missing; and the reading of the files of coefficients.
 """
 
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Self, get_args
+from importlib.resources import files
+from typing import Self, TypeVar, get_args
 
 from pydantic import BaseModel, ConfigDict, ValidationError, model_validator
 
 from service.errors import BadFile
-from service.values.data_file import data_text
 from service.values.plants import Plant, Provenance
 from service.values.quantities import Quantity, Unit
 from service.values.vocabulary import HowKnown
+
+_Model = TypeVar("_Model", bound=BaseModel)
+
+
+def data_text(package: str, name: str) -> str:
+    """The text of a file of a package."""
+    return files(package).joinpath(name).read_text(encoding="utf-8")
+
+
+def read_data(package: str, name: str, model: type[_Model]) -> _Model:
+    """A TOML file of a package, as the model of it.
+
+    Raises:
+        BadFile: not TOML, or not as the model has it.
+    """
+    try:
+        return model.model_validate(tomllib.loads(data_text(package, name)))
+    except (tomllib.TOMLDecodeError, ValidationError) as error:
+        raise BadFile(name, str(error)) from error
+
 
 BY_USER = Provenance("user")
 WORKED_OUT = Provenance("measured", "worked out in a figure above")

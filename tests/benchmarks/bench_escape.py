@@ -21,9 +21,8 @@ from service.escape.model import run
 from service.escape.setting import setting
 from service.values.evidence import RING_RADII_M, Dataset, Evidence, Ring, WaterRecords
 from service.values.plants import Plant
-from service.values.site import Climate, Place
+from service.values.site import Climate, Place, Reached, Water
 from service.values.vocabulary import Flow, PlantId, WaterId, WaterKind
-from service.values.waters import Reached, Water
 from tests.service.escape.catalogue import plants
 
 PLANTS, WATERS = 60, 25

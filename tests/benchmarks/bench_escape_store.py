@@ -22,8 +22,8 @@ from service.escape import assess_many
 from service.store.database import Build
 from service.store.occurrences import EvidenceReader, WaterShape
 from service.values.evidence import Evidence
+from service.values.site import Reached
 from service.values.vocabulary import PlantId
-from service.values.waters import Reached
 from tests.benchmarks.bench_escape import CLIMATE, SAID, sixty, twenty_five
 from tests.benchmarks.bench_plan import add_records
 

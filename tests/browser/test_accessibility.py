@@ -10,8 +10,7 @@ from playwright.sync_api import Page, expect
 from service.checks.community.screening import screen_community
 from service.input.community import read_community
 from service.input.json_document import parse_json
-from service.output.html.community_report import community_report
-from service.output.html.report import plan_report
+from service.output.html.report import community_report, plan_report
 from tests.service.demo_stores import COMMUNITY, demo_library
 from tests.service.output.plans import ON, answer_of, demo_report
 

@@ -16,7 +16,9 @@ from data_loaders.regulations.reading.cues import (
 from data_loaders.regulations.reading.dates import days_in
 from data_loaders.regulations.reading.document import PSEUDO_LEVEL, Block, Document, one_line
 from data_loaders.regulations.reading.lines import ENUMERATOR, without_number
-from data_loaders.regulations.reading.passages import (
+from data_loaders.regulations.reading.scan import Found, GenusContext, scan, unhyphenated
+from data_loaders.regulations.reading.sections import (
+    Sections,
     around,
     common_beside,
     is_named_genus,
@@ -25,8 +27,6 @@ from data_loaders.regulations.reading.passages import (
     shares_its_piece,
     stands_alone,
 )
-from data_loaders.regulations.reading.scan import Found, GenusContext, scan, unhyphenated
-from data_loaders.regulations.reading.sections import Sections
 from data_loaders.regulations.reading.values import (
     Incorporation,
     Listing,

@@ -1,12 +1,93 @@
 """Under which heading a place in a document stands: which class, and whether it lists at all."""
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from data_loaders.regulations.reading.classes import ClassFinder
 from data_loaders.regulations.reading.cues import ENDS_CLASS, is_about_animals, takes_section_out
-from data_loaders.regulations.reading.document import PSEUDO_LEVEL
-from data_loaders.regulations.reading.passages import short
+from data_loaders.regulations.reading.document import PSEUDO_LEVEL, one_line
+from data_loaders.regulations.reading.lines import ENUMERATOR
+from data_loaders.regulations.reading.scan import Found
+
+_CONTEXT = 60
+"""Letters shown on either side of a name."""
+_NEAR_THE_BEGINNING = 40
+_EVERY = re.compile(r"(?i)^\s*(?:(?:non-?native|exotic|all|any)\s+)+")
+
+
+def lone_genus(text: str, names: Sequence[Found]) -> str:
+    bare = ENUMERATOR.sub("", text).strip(" .:;,-–—")
+    bare = re.sub(r"(?i)^(the\s+)?genus\s+", "", bare)
+    bare = re.sub(r"\s*\([^)]*\)$", "", bare)
+    return next(
+        (
+            name.name
+            for name in names
+            if name.sort == "genus" and bare.lower() == name.printed.lower()
+        ),
+        "",
+    )
+
+
+def stands_alone(text: str, found: Found) -> bool:
+    """Whether a genus without a species is a listing of its own, not the beginning of something."""
+    before = _EVERY.sub("", ENUMERATOR.sub("", text[: found.start])).rstrip()
+    after = text[found.end :].lstrip()
+    return (not before or before[-1] in "(;|") and (not after or after[0] in "();,|.-–—\n")
+
+
+def shares_its_piece(text: str, found: Found, names: Sequence[Found]) -> bool:
+    """Whether a full name is in the same piece, between commas or semicolons."""
+    first = max(text.rfind(sign, 0, found.start) for sign in ";,") + 1
+    ends = [place for sign in ";," if (place := text.find(sign, found.end)) >= 0]
+    last = min(ends, default=len(text))
+    return any(name.sort != "genus" and first <= name.start < last for name in names)
+
+
+def is_named_genus(text: str, found: Found) -> bool:
+    """``the genus Salvinia``; ``Salvinia, all species``."""
+    return bool(
+        re.search(r"(?i)\bgen(?:us|era)\s+$", text[: found.start])
+        or re.match(r"(?i)[\s,(]*(?:all|any)\s+(?:species|members|taxa)\b", text[found.end :])
+        or re.match(r"(?i)[\s,]*\(all\)", text[found.end :])
+    )
+
+
+def is_prose(text: str, names: Sequence[Found]) -> bool:
+    """A long sentence with a name in it, though it has a number in front."""
+    if names and names[0].start < _NEAR_THE_BEGINNING:
+        return False
+    outside = len(text.split()) - sum(len(name.printed.split()) for name in names)
+    return outside > 30 and len(names) < 3
+
+
+def common_beside(text: str, found: Found) -> str:
+    """The common name in brackets after a name, or before a name in brackets."""
+    after = re.match(r"[^()\n;|]{0,40}\(([^()]{3,80})\)", text[found.end :])
+    before = text[: found.start].rstrip()
+    if before.endswith("("):
+        piece = re.split(r"[;,:.|\n]", before[:-1])[-1]
+        return ENUMERATOR.sub("", piece).strip()
+    if after and not after.group(1)[:1].isdigit():
+        return after.group(1).strip()
+    rest = re.match(r"\s*[,–—-]\s*([a-z][A-Za-z' -]{3,50})", text[found.end :])
+    return rest.group(1).strip() if rest else ""
+
+
+def around(text: str, start: int, end: int) -> str:
+    """A few words on either side of a place."""
+    first, last = max(0, start - _CONTEXT), min(len(text), end + _CONTEXT)
+    while first > 0 and not text[first - 1].isspace():
+        first -= 1
+    while last < len(text) and not text[last].isspace():
+        last += 1
+    said = one_line(text[first:last])
+    return f"{'... ' if first else ''}{said}{' ...' if last < len(text) else ''}"
+
+
+def short(text: str) -> str:
+    return text if len(text) <= 60 else f"{text[:57]}..."
 
 
 @dataclass(frozen=True, slots=True)

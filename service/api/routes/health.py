@@ -1,5 +1,7 @@
 """Whether the service lives, whether it can answer, and what it counts."""
 
+from collections.abc import Iterable
+from datetime import date
 from typing import Annotated, Literal
 
 from fastapi import APIRouter, Request, Response
@@ -12,14 +14,47 @@ from service.api.bodies import Places
 from service.api.metrics import MEDIA_TYPE, Metrics
 from service.api.parameters import LibraryNow, store_handle
 from service.api.problems import Refused
-from service.api.review import due_for_review, undated
 from service.errors import SharedAway, StoreError
 from service.input.person import today
+from service.regulation.law import ListVersion
 from service.settings import Settings
 from service.shared.jobs import JobHome
 from service.store.library import Library
 from service.store.tokens import TokenKeeper
 from service.values.vocabulary import ListId
+
+
+def due_for_review(
+    versions: Iterable[ListVersion], on: date, months: int
+) -> tuple[ListVersion, ...]:
+    """The versions in force whose copy is older than so many months; a copy without a date is
+    not among them.
+    """
+    return tuple(
+        version
+        for version in versions
+        if version.in_force(on)
+        and version.read_copy_date
+        and _months(version.read_copy_date, on) > months
+    )
+
+
+def undated(versions: Iterable[ListVersion], on: date) -> tuple[ListVersion, ...]:
+    """The versions in force whose copy has no date, so that nobody can tell how old the
+    reading is.
+    """
+    return tuple(
+        version for version in versions if version.in_force(on) and not version.read_copy_date
+    )
+
+
+def _months(copy_date: str, on: date) -> int:
+    """Whole months since a date known to the year, the month or the day; an open part counts
+    from its earliest.
+    """
+    year, month, day = (*(int(part) for part in copy_date.split("-")), 1, 1)[:3]
+    return (on.year - year) * 12 + on.month - month - (on.day < day)
+
 
 router = APIRouter(route_class=AskedRoute, tags=["health"])
 

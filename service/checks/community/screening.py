@@ -44,9 +44,8 @@ from service.store.occurrences import EvidenceReader, WaterShape
 from service.store.waters import read_water_geometry
 from service.values.evidence import Presence
 from service.values.plants import Plant
-from service.values.site import Locality
+from service.values.site import Locality, Reached, Water
 from service.values.vocabulary import Act, Jurisdiction, PlantId, WaterId, strictest
-from service.values.waters import Reached, Water
 from service.values.words import STANDING_CAUTIONS
 
 Progress = Callable[[int, int], None]

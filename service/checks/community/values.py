@@ -15,8 +15,8 @@ from service.names import Resolution
 from service.regulation.finding import Finding
 from service.regulation.shipping import Lane
 from service.values.nativity import Nativity
+from service.values.site import Relation, Water
 from service.values.vocabulary import Act, BuildId, CountyFips, Jurisdiction, Outcome, WaterId
-from service.values.waters import Relation, Water
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,7 +30,7 @@ from service.store.library import Library
 from service.store.occurrences import EvidenceReader, WaterShape
 from service.store.waters import read_water_geometry
 from service.values.plants import Plant
-from service.values.waters import Reached
+from service.values.site import Reached
 from service.values.words import STANDING_CAUTIONS
 
 Progress = Callable[[int, int], None]

@@ -9,9 +9,8 @@ from service.escape import Assessment, Assessor, EscapeClass, HeldAssessment, Pl
 from service.store.occurrences import EvidenceReader, WaterShape
 from service.values.evidence import Evidence
 from service.values.plants import Plant
-from service.values.site import Climate, Place
+from service.values.site import Climate, Place, Reached
 from service.values.vocabulary import Jurisdiction, PlantId
-from service.values.waters import Reached
 
 
 @dataclass

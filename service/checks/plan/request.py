@@ -8,9 +8,8 @@ from shapely.geometry.base import BaseGeometry
 from service.checks.plan.values import PlanSite, Problem
 from service.containment import ContainmentRequest
 from service.escape import PlannedMeasure
-from service.values.site import Place, Position
+from service.values.site import Place, Position, Relation, Water
 from service.values.vocabulary import Act, Jurisdiction
-from service.values.waters import Relation, Water
 
 DEFAULT_ACTS: tuple[Act, ...] = ("buy", "possess", "plant")
 """What a planting plan does with its plants, where it does not say."""

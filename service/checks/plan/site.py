@@ -14,8 +14,8 @@ from service.geography import BORDER_TOLERANCE_M, Location
 from service.store.library import Library
 from service.store.occurrences import has_records
 from service.store.waters import read_water_geometry
+from service.values.nativity import region_of
 from service.values.plants import Provenance
-from service.values.regions import region_of
 from service.values.vocabulary import JURISDICTION_NAMES, Jurisdiction
 
 GIVEN = "the request"

@@ -15,7 +15,7 @@ from service.geography import Trace
 from service.geography.geodesy import distance_m, inside, nearest_between
 from service.store.waters import has_flow, has_waters, waters_near, waters_near_area
 from service.store.waters_flow import SNAP_WITHIN_M, reached_waters, trace_from
-from service.values.waters import Reached
+from service.values.site import Reached
 
 NEAR_WITHIN_M = 5_000.0
 """Waters farther off over land are not looked at: common practice, no source."""

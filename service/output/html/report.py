@@ -10,6 +10,7 @@ from importlib.resources import files
 
 from markupsafe import Markup
 
+from service.checks.community.values import CommunityAnswer
 from service.checks.plan.calendar import by_season, calendar_of, frost_date
 from service.checks.plan.values import PlanAnswer, PlantingAnswer
 from service.containment import Figure
@@ -170,3 +171,29 @@ def _site_line(answer: PlanAnswer) -> str:
         if site.downstream_states
         else ""
     )
+
+
+MOST_SENDERS = 5
+"""Senders told of each water."""
+
+
+def community_report(answer: CommunityAnswer) -> str:
+    """The summary as an HTML document. The same answer gives the same bytes."""
+    context = {
+        "answer": answer,
+        "isolate": Isolator(_texts_of_sites(answer)),
+        "most_senders": MOST_SENDERS,
+        "policy": report_policy(),
+        "style": Markup(report_style()),
+        "title": answer.title or "Community screening",
+    }
+    return templates().get_template("community/summary.html.j2").render(context)
+
+
+def _texts_of_sites(answer: CommunityAnswer) -> Iterable[str]:
+    """What people wrote and may stand inside a sentence."""
+    yield answer.title
+    for site in answer.sites:
+        yield site.name
+        yield from (planting.label for planting in site.plantings)
+    yield from (water.water.name for water in answer.waters)

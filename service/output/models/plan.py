@@ -26,8 +26,8 @@ from service.output.models.shape import Shape, usual, written
 from service.substitutes import Substitutes
 from service.values.evidence import Evidence, Ring
 from service.values.quantities import Quantity
+from service.values.site import Reached
 from service.values.vocabulary import HowKnown
-from service.values.waters import Reached
 from service.values.words import STANDING_CAUTIONS
 
 Geometry = Annotated[dict[str, Any] | None, Field(description="GeoJSON geometry")]

@@ -6,7 +6,7 @@ from typing import Annotated
 from service.output.models.law import Answer
 from service.output.models.shape import Shape, usual
 from service.values.evidence import Evidence
-from service.values.waters import Reached, Water
+from service.values.site import Reached, Water
 
 WATER = Shape(
     Water,

@@ -2,7 +2,7 @@
 
 import pytest
 
-from data_loaders.plants.notes import read_note
+from data_loaders.plants.from_tables import read_note
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ from prometheus_client.parser import text_string_to_metric_families
 
 from service.api.app import create_app
 from service.api.metrics import RouteNames
-from service.api.review import due_for_review
+from service.api.routes.health import due_for_review
 from service.logs import JsonLines
 from service.settings import Settings
 from service.store.library import Library

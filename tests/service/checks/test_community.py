@@ -23,7 +23,7 @@ from service.input.community_document import PLACE_FACTS, CommunityDocument, Sit
 from service.input.json_document import parse_json
 from service.output.community import COLUMNS, write_community_map, write_community_table
 from service.output.geopackage import write_community_geopackage
-from service.output.html.community_report import community_report
+from service.output.html.report import community_report
 from service.output.models.community import community_json
 from tests.service.demo_stores import COMMUNITY, HERON_BEND, demo_library
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from service.escape.values import PlannedMeasure
 from service.values.evidence import RING_RADII_M, Evidence, Ring, WaterRecords
 from service.values.plants import History, Plant, Range, Traits
-from service.values.site import Climate, Place
+from service.values.site import Climate, Place, Reached, Relation, Water
 from service.values.vocabulary import (
     Flow,
     FrostKill,
@@ -25,7 +25,6 @@ from service.values.vocabulary import (
     WaterId,
     WaterKind,
 )
-from service.values.waters import Reached, Relation, Water
 
 LAKE = Water(
     WaterId("mill-lake"), "Mill Lake", "lake", "still", -83.0, 40.0, states=(Jurisdiction("US-OH"),)

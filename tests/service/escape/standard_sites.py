@@ -16,9 +16,8 @@ from service.escape.percentiles import estimate
 from service.escape.setting import Setting, setting
 from service.escape.values import Estimate
 from service.values.plants import History, Plant
-from service.values.site import Climate, Place
+from service.values.site import Climate, Place, Reached, Relation, Water
 from service.values.vocabulary import WaterId, WaterKind
-from service.values.waters import Reached, Relation, Water
 
 ZONES = ("4b", "6b", "9a", "10b")
 """Cold, middle and warm winters of the conterminous states, and the frost-free edge."""

@@ -24,9 +24,8 @@ from service.escape.percentiles import estimate
 from service.escape.setting import setting
 from service.values.evidence import RING_RADII_M, Dataset, Evidence, Ring
 from service.values.plants import Provenance, Traits
-from service.values.site import Climate, Place
+from service.values.site import Climate, Place, Reached
 from service.values.vocabulary import Jurisdiction, WaterId
-from service.values.waters import Reached
 from tests.service.escape.catalogue import plants
 from tests.service.escape.samples import BROOK, LAKE, POND, plant_named
 

@@ -11,8 +11,7 @@ from service.escape.leaves import made, openings, residual, shed, stand_size
 from service.escape.parameters import default_parameters
 from service.escape.values import PlannedMeasure, Propagule
 from service.values.plants import History, Traits
-from service.values.site import EscapeRoute, Place
-from service.values.waters import Reached
+from service.values.site import EscapeRoute, Place, Reached
 from tests.service.escape.samples import LAKE, POND
 
 P = default_parameters()

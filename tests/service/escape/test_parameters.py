@@ -13,9 +13,8 @@ from service.escape.parameters import default_parameters, read_parameters
 from service.escape.setting import setting
 from service.escape.values import PlannedMeasure
 from service.values.plants import History, Range, Traits
-from service.values.site import Climate, Place
+from service.values.site import Climate, Place, Reached
 from service.values.vocabulary import Jurisdiction, MeasureKind, SpreadMode, WaterKind
-from service.values.waters import Reached
 from tests.service.escape.samples import LAKE, POND, plant_named
 
 TEXT = resources.files("service.escape").joinpath("parameters.toml").read_text(encoding="utf-8")

@@ -7,8 +7,7 @@ from hypothesis import strategies as st
 
 from service.escape import Assessment, Estimate, PlannedMeasure, assess
 from service.values.plants import History, Traits
-from service.values.site import Climate, Place
-from service.values.waters import Reached
+from service.values.site import Climate, Place, Reached
 from tests.service.escape.samples import (
     FORGETTABLE,
     annuli,

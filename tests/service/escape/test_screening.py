@@ -5,9 +5,8 @@ from hypothesis import strategies as st
 
 from service.escape import PlannedMeasure, assess_widest, screen, widest
 from service.values.plants import Traits
-from service.values.site import Climate, Place
+from service.values.site import Climate, Place, Reached
 from service.values.vocabulary import Jurisdiction
-from service.values.waters import Reached
 from tests.service.escape.samples import (
     annuli,
     climates,

@@ -2,8 +2,7 @@ from dataclasses import replace
 
 from service.escape import assess, default_parameters, sensitivity
 from service.escape.sensitivity import input_name
-from service.values.site import Climate, Place
-from service.values.waters import Reached
+from service.values.site import Climate, Place, Reached
 from tests.service.escape.catalogue import plants
 from tests.service.escape.samples import BROOK, LAKE, POND
 

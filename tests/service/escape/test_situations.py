@@ -9,9 +9,8 @@ import pytest
 
 from service.escape import Assessment, PlannedMeasure, assess
 from service.values.evidence import RING_RADII_M, Evidence, Ring
-from service.values.site import Climate, Place
+from service.values.site import Climate, Place, Reached, Water
 from service.values.vocabulary import Jurisdiction, WaterId
-from service.values.waters import Reached, Water
 from tests.service.escape.catalogue import plants
 
 FILE = Path(__file__).with_name("situations.toml")

@@ -12,9 +12,9 @@ from fastapi.testclient import TestClient
 from service.api import limits
 from service.api.app import create_app
 from service.settings import Settings
-from service.shared.buckets_postgres import BucketTable
 from service.shared.database import Database
 from service.shared.database import database as of_process
+from service.shared.tables_postgres import BucketTable
 from tests.outside import missing, postgresql_database
 
 HOUR_S = 3_600.0

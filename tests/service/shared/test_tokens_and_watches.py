@@ -7,10 +7,9 @@ from datetime import date
 import pytest
 
 from service.errors import NotFound
-from service.shared import tokens_postgres
+from service.shared import tables_postgres
 from service.shared.database import Database
-from service.shared.tokens_postgres import TokenTable
-from service.shared.watches_postgres import WatchTable
+from service.shared.tables_postgres import TokenTable, WatchTable
 from service.store.tokens import TokensUnreadable
 from service.values.vocabulary import Jurisdiction
 from service.values.watches import LineState, PlaceState, Snapshot, Watch
@@ -57,7 +56,7 @@ def test_a_server_reads_the_tokens_again_by_itself(
     database.close()
     other._read_now()
     assert other.find(shown) is not None
-    monkeypatch.setattr(tokens_postgres, "BELIEVED_S", -1.0)
+    monkeypatch.setattr(tables_postgres, "BELIEVED_S", -1.0)
     with pytest.raises(TokensUnreadable):
         other.find(shown)
 

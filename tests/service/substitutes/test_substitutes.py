@@ -10,9 +10,8 @@ from hypothesis import strategies as st
 from service.store.library import Library
 from service.substitutes import CandidateFacts, alike, choose, distance_between, why_not
 from service.substitutes.parameters import trade_levels, weights
-from service.values.nativity import StateRecord
+from service.values.nativity import StateRecord, region_of
 from service.values.plants import Plant, Range, Traits
-from service.values.regions import region_of
 from service.values.vocabulary import STATES, GrowthForm, Jurisdiction, Outcome, PlantId
 
 TARGET = Plant(

@@ -3,8 +3,13 @@
 import pytest
 
 from service.store.library import Library
-from service.values.nativity import NativityStatus, StateRecord, nativity
-from service.values.regions import REGION_OF_STATE, region_of
+from service.values.nativity import (
+    REGION_OF_STATE,
+    NativityStatus,
+    StateRecord,
+    nativity,
+    region_of,
+)
 from service.values.vocabulary import STATES, Jurisdiction, PlantId
 
 OHIO, OREGON, TEXAS = Jurisdiction("US-OH"), Jurisdiction("US-OR"), Jurisdiction("US-TX")

@@ -7,9 +7,8 @@ from shapely.geometry.base import BaseGeometry
 from service.cautions import Caution
 from service.geography import Location, Trace
 from service.values.plants import Provenance
-from service.values.site import Climate, Locality, Place
+from service.values.site import Climate, Locality, Place, Reached
 from service.values.vocabulary import Jurisdiction
-from service.values.waters import Reached
 
 LonLat = tuple[float, float]
 """WGS84 degrees, longitude first."""
