@@ -202,8 +202,7 @@ def load_taxonomy(
     return report
 
 
-# Reading ------------------------------------------------------------------------------------------
-# ------------------
+# Reading
 
 
 def _stage(
@@ -264,8 +263,7 @@ def _count(connection: sqlite3.Connection) -> int:
     return int(connection.execute("SELECT count(*) FROM staged").fetchone()[0])
 
 
-# Storing ------------------------------------------------------------------------------------------
-# ------------------
+# Storing
 
 
 def _remove(connection: sqlite3.Connection, source_id: str) -> str | None:
@@ -323,7 +321,6 @@ def _genus_keys(connection: sqlite3.Connection) -> Iterator[tuple[str, str]]:
 
 
 # What the taxonomy is
-# -----------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,42 +4,29 @@ import re
 import tomllib
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
-from typing import Literal, TypeVar
 from urllib.parse import urlsplit
-
-from pydantic import BaseModel, ValidationError
 
 from data_loaders.geography.packaged import packaged_counties
 from data_loaders.plants.taxa import tidy
-from data_loaders.regulations.listfile import ClassModel, EntryModel, ListFile, TermModel
+from data_loaders.regulations.list_schema import (
+    FileParts,
+    Placed,
+    Problem,
+    Severity,
+    place_of,
+    split,
+)
+from data_loaders.regulations.listfile import EntryModel, ListFile, TermModel
 from service.errors import UnknownValue
 from service.input.json_document import parse_toml
 from service.names import Resolver
-from service.values.vocabulary import JURISDICTION_NAMES, Jurisdiction
+from service.values.vocabulary import Jurisdiction
 
-Severity = Literal["error", "warning"]
 _COPY_DATE = re.compile(r"(\d{4})(?:-(\d{2})(?:-(\d{2}))?)?")
 _EARLIEST = date(1850, 1, 1)  # no state listed water plants before; common practice, no source
 _FURTHEST_AHEAD = timedelta(days=3660)
-
-
-@dataclass(frozen=True, slots=True)
-class Problem:
-    """Something about a list file that a person should look at.
-
-    Attributes:
-        severity: an ``error`` keeps the file out of the store, or makes it say what the law does
-            not; a ``warning`` may be as meant.
-        place: entry, class or field, as a person would look for it.
-    """
-
-    severity: Severity
-    place: str
-    say: str
-    next_step: str = ""
 
 
 def check_list_file(
@@ -64,87 +51,14 @@ def check_list_file(
         raw = parse_toml(content)
     except tomllib.TOMLDecodeError as error:
         return (Problem("error", "file", f"It is not valid TOML: {error}."),)
-    wrong, parts = _parts(raw)
+    wrong, parts = split(raw)
     return (
         *wrong,
         *_parts_problems(parts, resolver, today or date.today()),
     )
 
 
-_M = TypeVar("_M", bound=BaseModel)
-_Placed = tuple[tuple[int, _M], ...]
-"""Parts of the file with their place in it, counted from 0."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Parts:
-    """What of a list file fits the schema; the rest is a problem already, and hides no other.
-
-    ``header`` is the list without classes and entries; None where a field of it is wrong.
-    """
-
-    header: ListFile | None
-    jurisdiction: str
-    class_names: tuple[str, ...]
-    classes: _Placed[ClassModel]
-    entries: _Placed[EntryModel]
-
-
-def _parts(raw: dict[str, object]) -> tuple[list[Problem], _Parts]:
-    wrong: list[Problem] = []
-    header = _valid(ListFile, {**raw, "classes": [], "entries": []}, (), raw, wrong)
-    jurisdiction = raw.get("jurisdiction")
-    classes = _valid_tables(ClassModel, "classes", raw, wrong)
-    entries = _valid_tables(EntryModel, "entries", raw, wrong)
-    parts = _Parts(
-        header,
-        jurisdiction if jurisdiction in JURISDICTION_NAMES else "",
-        tuple(str(table.get("name", "")) for table in _tables(raw, "classes")),
-        classes,
-        entries,
-    )
-    return wrong, parts
-
-
-def _tables(raw: dict[str, object], key: str) -> list[dict[str, object]]:
-    tables = raw.get(key, [])
-    return (
-        [table for table in tables if isinstance(table, dict)] if isinstance(tables, list) else []
-    )
-
-
-def _valid_tables(
-    model: type[_M], key: str, raw: dict[str, object], wrong: list[Problem]
-) -> _Placed[_M]:
-    tables = raw.get(key, [])
-    if not isinstance(tables, list):
-        wrong.append(Problem("error", key, "It should be a list of tables."))
-        return ()
-    read = (
-        (place, _valid(model, table, (key, place), raw, wrong))
-        for place, table in enumerate(tables)
-    )
-    return tuple((place, part) for place, part in read if part is not None)
-
-
-def _valid(
-    model: type[_M],
-    table: object,
-    prefix: tuple[int | str, ...],
-    raw: dict[str, object],
-    wrong: list[Problem],
-) -> _M | None:
-    try:
-        return model.model_validate(table)
-    except ValidationError as error:
-        wrong.extend(
-            _schema_problem((*prefix, *found["loc"]), found["msg"], raw)
-            for found in error.errors(include_url=False)
-        )
-        return None
-
-
-def _parts_problems(parts: _Parts, resolver: Resolver, today: date) -> Iterable[Problem]:
+def _parts_problems(parts: FileParts, resolver: Resolver, today: date) -> Iterable[Problem]:
     if parts.header is not None:
         yield from _header(parts.header, [entry for _, entry in parts.entries], today)
     yield from _class_names(parts)
@@ -153,7 +67,7 @@ def _parts_problems(parts: _Parts, resolver: Resolver, today: date) -> Iterable[
     yield from _duplicates(parts.entries)
 
 
-def _class_names(parts: _Parts) -> Iterable[Problem]:
+def _class_names(parts: FileParts) -> Iterable[Problem]:
     """Names of classes that are given twice, or that an entry has and no class."""
     for name, times in Counter(parts.class_names).items():
         if times > 1:
@@ -164,42 +78,10 @@ def _class_names(parts: _Parts) -> Iterable[Problem]:
         if entry.class_name not in parts.class_names:
             yield Problem(
                 "error",
-                f"{_where(place, entry)}, class",
+                f"{place_of(place, entry)}, class",
                 f"{entry.class_name!r} is none of the classes.",
                 f"Use one of: {', '.join(dict.fromkeys(parts.class_names)) or 'none is given'}.",
             )
-
-
-def _where(place: int, entry: EntryModel) -> str:
-    name = entry.name_as_listed or entry.common_as_listed or entry.accepted_name
-    return f"entries[{place}] ({name})"
-
-
-def _schema_problem(location: Sequence[int | str], message: str, raw: dict[str, object]) -> Problem:
-    steps: list[str] = []
-    here: object = raw
-    for step in location:
-        try:
-            here = here[step]  # type: ignore[index]
-        except (KeyError, IndexError, TypeError):
-            here = None
-        named = _label(here) if isinstance(step, int) else ""
-        steps.append(f"[{step}]{named}" if isinstance(step, int) else f".{step}")
-    return Problem(
-        "error", "".join(steps).lstrip(".") or "file", message.removeprefix("Value error, ") + "."
-    )
-
-
-def _label(table: object) -> str:
-    if not isinstance(table, dict):
-        return ""
-    name = (
-        table.get("name_as_listed")
-        or table.get("common_as_listed")
-        or table.get("accepted_name")
-        or table.get("name")
-    )
-    return f" ({name})" if name else ""
 
 
 def _header(model: ListFile, entries: Sequence[EntryModel], today: date) -> Iterable[Problem]:
@@ -296,7 +178,7 @@ def _address(address: str, place: str) -> Iterable[Problem]:
         yield Problem("error", place, f"{address!r} is not a valid web address.")
 
 
-def _classes(parts: _Parts) -> Iterable[Problem]:
+def _classes(parts: FileParts) -> Iterable[Problem]:
     used = {entry.class_name for _, entry in parts.entries}
     for place, rule in parts.classes:
         where = f"classes[{place}] ({rule.name})"
@@ -314,9 +196,9 @@ def _classes(parts: _Parts) -> Iterable[Problem]:
         yield from _terms(rule.terms, where, parts)
 
 
-def _entries(parts: _Parts, resolver: Resolver) -> Iterable[Problem]:
+def _entries(parts: FileParts, resolver: Resolver) -> Iterable[Problem]:
     for place, entry in parts.entries:
-        where = _where(place, entry)
+        where = place_of(place, entry)
         if not entry.name_as_listed and not entry.common_as_listed:
             yield Problem(
                 "warning",
@@ -387,7 +269,7 @@ def _spelling(entry: EntryModel, where: str, resolver: Resolver) -> Iterable[Pro
         )
 
 
-def _terms(terms: Sequence[TermModel], where: str, parts: _Parts) -> Iterable[Problem]:
+def _terms(terms: Sequence[TermModel], where: str, parts: FileParts) -> Iterable[Problem]:
     for term in terms:
         if term.kind == "unstructured":
             yield Problem(
@@ -414,7 +296,7 @@ def _term_dates(term: TermModel, where: str, model: ListFile | None) -> Iterable
         )
 
 
-def _duplicates(entries: _Placed[EntryModel]) -> Iterable[Problem]:
+def _duplicates(entries: Placed[EntryModel]) -> Iterable[Problem]:
     places: dict[tuple[str, str, str, str], list[int]] = defaultdict(list)
     for place, entry in entries:
         listed = entry.name_as_listed or entry.common_as_listed

@@ -18,30 +18,22 @@ from datetime import date
 from pathlib import Path
 from typing import Literal
 
-from data_loaders.build import Draft, bytes_sha256, drafting, file_sha256
+from data_loaders.build import bytes_sha256, file_sha256
 from data_loaders.geography.packaged import packaged_counties
 from data_loaders.plants.taxa import plant_id_of
 from data_loaders.regulations.from_tables import to_toml
 from data_loaders.regulations.headers import Field, find_header, read_grid
 from data_loaders.regulations.listfile import ListFile, read_list_file
-from data_loaders.regulations.load import TaxonJoiner, add_list
-from data_loaders.regulations.own_rows import (
-    OwnListRow,
-    RowKind,
-    RowReader,
-    Setting,
-    check_chosen,
-    entry_row,
-)
+from data_loaders.regulations.own_names import OwnListRow, RowKind
+from data_loaders.regulations.own_rows import RowReader, Setting, check_chosen, entry_row
+from data_loaders.regulations.own_store import Outcome, put
 from service.errors import BadFile, BadRequest, UnknownValue
 from service.names import Resolver
 from service.store.database import Build
-from service.store.law import read_law
 from service.store.library import Library
 from service.values.vocabulary import ACTS, FEDERAL, JURISDICTION_NAMES, Act, Jurisdiction, ListId
 
 OwnKind = Literal["ordinance", "own-rule"]
-Outcome = Literal["added", "new-version", "replaced", "unchanged", "dry-run"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +153,7 @@ def load_own_list(
         return report
     content = to_toml(report.model).encode()
     return replace(
-        report, outcome=_put(target, [(report.model, file.name, bytes_sha256(content))])[0]
+        report, outcome=put(target, [(report.model, file.name, bytes_sha256(content))])[0]
     )
 
 
@@ -186,7 +178,7 @@ def load_list_files(target: Path, files: Sequence[Path]) -> tuple[ListFileLoad, 
                 place="effective_from",
             )
         seen[key] = name
-    outcomes = _put(target, read)
+    outcomes = put(target, read)
     return tuple(
         ListFileLoad(name, ListId(model.list_id), model.effective_from, len(model.entries), outcome)
         for (model, name, _), outcome in zip(read, outcomes, strict=True)
@@ -363,65 +355,3 @@ def _class_names(rows: Iterable[OwnListRow]) -> dict[tuple[str, tuple[Act, ...]]
         (name, acts): name if sets[name] == 1 else f"{name} ({', '.join(acts) or 'acts not given'})"
         for name, acts in pairs
     }
-
-
-def _put(target: Path, lists: Sequence[tuple[ListFile, str, str]]) -> list[Outcome]:
-    """Store lists, all or none; the store stays untouched where nothing differs."""
-    outcomes = _outcomes(target, lists)
-    if any(outcome != "unchanged" for outcome in outcomes):
-        with drafting(target, on_top=True) as draft:
-            joiner, counties = TaxonJoiner(draft), packaged_counties()
-            for (model, name, sha256), outcome in zip(lists, outcomes, strict=True):
-                if outcome == "unchanged":
-                    continue
-                if outcome == "replaced":
-                    _remove(draft, model)
-                add_list(draft, model, joiner, counties, file=name, sha256=sha256)
-    return outcomes
-
-
-def _outcomes(target: Path, lists: Sequence[tuple[ListFile, str, str]]) -> list[Outcome]:
-    build = Build(target)
-    try:
-        before = read_law(build.connection).versions
-        stored = dict(build.connection.execute("SELECT source_id, sha256 FROM source").fetchall())
-        versions = {
-            (row["list_id"], row["version"]): row["source_id"]
-            for row in build.connection.execute("SELECT * FROM law_list")
-        }
-    finally:
-        build.close()
-    outcomes: list[Outcome] = []
-    for model, name, sha256 in lists:
-        same = [version for version in before if version.list_id == model.list_id]
-        for version in same:
-            if (version.is_law, version.jurisdiction) != (
-                model.kind != "own-rule",
-                model.jurisdiction,
-            ):
-                raise BadFile(
-                    name,
-                    f"{model.list_id} is already a {version.kind} of {version.jurisdiction}.",
-                    place="list_id",
-                    next_step="Give this list an id of its own.",
-                )
-        source = versions.get((model.list_id, _version(model)))
-        if source is not None:
-            outcomes.append("unchanged" if stored[source] == sha256 else "replaced")
-        else:
-            outcomes.append("new-version" if same else "added")
-    return outcomes
-
-
-def _version(model: ListFile) -> str:
-    return model.effective_from.isoformat() if model.effective_from else ""
-
-
-def _remove(draft: Draft, model: ListFile) -> None:
-    key = (model.list_id, _version(model))
-    source = draft.connection.execute(
-        "SELECT source_id FROM law_list WHERE list_id = ? AND version = ?", key
-    ).fetchone()[0]
-    for table in ("law_entry", "law_class", "law_list"):
-        draft.db.table(table).delete_where("list_id = ? AND version = ?", list(key))
-    draft.db.table("source").delete_where("source_id = ?", [source])

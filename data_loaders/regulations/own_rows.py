@@ -4,29 +4,18 @@ read, or no plant at all.
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime
-from typing import Literal, get_args
+from typing import Literal
 
 from data_loaders.regulations.headers import Field, GridRow, Header
 from data_loaders.regulations.listfile import EntryModel, TermModel
+from data_loaders.regulations.own_names import OwnListRow, with_name
 from data_loaders.regulations.phrases import terms_of
 from service.errors import BadRequest, UnknownValue
 from service.geography.counties import CountyTable
-from service.names import Resolution, Resolver
-from service.values.vocabulary import ACTS, FEDERAL, Act, HowKnown, Jurisdiction, Match, Rank
-
-RowKind = Literal[
-    "entry",
-    "doubtful-name",
-    "unreadable",
-    "left-out",
-    "section",
-    "footnote",
-    "repeated-header",
-    "blank",
-]
-ROW_KINDS: tuple[RowKind, ...] = get_args(RowKind)
+from service.names import Resolver
+from service.values.vocabulary import ACTS, FEDERAL, Act, HowKnown, Jurisdiction, Rank
 
 _ACT_WORDS: dict[Act, str] = {
     "import": "import|imports|importing|importation|bring in|bringing in",
@@ -77,14 +66,6 @@ _SECTION = re.compile(
     r"^(?:class|category|tier|group|list|part|schedule|level|prohibited|restricted|regulated|noxious|invasive|watch|banned)\b",
     re.I,
 )
-_WHOLE_GENUS = re.compile(r"\bspp\b\.?|\bspecies\b", re.I)
-_SCIENTIFIC = re.compile(r"[A-Z][a-zë-]+(?: (?:× ?)?[a-zë.-]+){0,4}|× ?[A-Z][a-z-]+(?: [a-z-]+)?")
-_INFRASPECIFIC_RANKS: dict[str, Rank] = {
-    "subsp.": "subspecies",
-    "ssp.": "subspecies",
-    "var.": "variety",
-    "f.": "form",
-}
 _CHECKED: dict[str, HowKnown] = {
     "read": "read",
     "yes": "read",
@@ -94,34 +75,6 @@ _CHECKED: dict[str, HowKnown] = {
     "no": "memory",
     "n": "memory",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class OwnListRow:
-    """One row as it was understood.
-
-    Attributes:
-        number: of the row in the file, from 1.
-        listed: the name as the row spells it, without footnote signs.
-        accepted_name: what the row is taken to mean; empty while that is open.
-        match: how the name was found.
-        candidates: accepted names that a doubtful one may mean.
-        say: for a person: what is doubtful or cannot be read and what to do, or how it was
-            understood.
-    """
-
-    number: int
-    kind: RowKind
-    listed: str = ""
-    common: str = ""
-    accepted_name: str = ""
-    match: Match | None = None
-    candidates: tuple[str, ...] = ()
-    class_name: str = ""
-    acts: tuple[Act, ...] = ()
-    counties: tuple[str, ...] = ()
-    say: str = ""
-    entry: EntryModel | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,7 +187,7 @@ class RowReader:
 
     def _named(self, plain: OwnListRow, row: GridRow, begins: date | None) -> OwnListRow:
         """The row with its name found or chosen, and its entry where that is sure."""
-        found, accepted, rank = _with_name(
+        found, accepted, rank = with_name(
             plain, self._resolver, self._setting.chosen.get(row.number)
         )
         return (
@@ -345,28 +298,12 @@ def entry_row(
         class_name=entry.class_name,
         acts=acts,
     )
-    found, accepted, _ = _with_name(plain, resolver, chosen.get(number))
+    found, accepted, _ = with_name(plain, resolver, chosen.get(number))
     return (
         replace(found, entry=entry.model_copy(update={"accepted_name": accepted}))
         if accepted
         else found
     )
-
-
-def _with_name(
-    plain: OwnListRow, resolver: Resolver, chosen: str | None
-) -> tuple[OwnListRow, str, Rank]:
-    """The row with its name found or chosen; the accepted name is empty while it is open."""
-    if chosen == "":
-        return replace(plain, kind="left-out", say="Left out, as chosen."), "", "species"
-    resolution = resolver.resolve(chosen or plain.listed)
-    taken = _as_chosen(chosen, resolution, plain.number) if chosen else _sure(resolution)
-    candidates = tuple(dict.fromkeys(plant.accepted_name for plant in resolution.candidates))
-    found = replace(plain, match=resolution.match, candidates=candidates)
-    if taken is None:
-        return replace(found, kind="doubtful-name", say=_question(resolution)), "", "species"
-    accepted, rank, say = taken
-    return replace(found, kind="entry", accepted_name=accepted, say=say), accepted, rank
 
 
 def acts_of(words: str) -> tuple[Act, ...]:
@@ -402,66 +339,3 @@ def _day(text: str) -> date | None:
         except ValueError:
             continue
     raise UnknownValue("Date", text, ["2026-01-31", "1/31/2026"])
-
-
-def _sure(resolution: Resolution) -> tuple[str, Rank, str] | None:
-    """Accepted name and rank where nothing about the name is open."""
-    if resolution.cultivar is not None or resolution.parsed.several or not resolution.candidates:
-        return None
-    best = resolution.candidates[0]
-    if resolution.confirmed:
-        via = "" if best.through == best.accepted_name else f" (through {best.through})"
-        return (
-            best.accepted_name,
-            _rank(resolution, best.rank),
-            f"Taken as {best.accepted_name}{via}.",
-        )
-    if resolution.match == "genus" and best.rank == "genus" and _names_whole_genus(resolution):
-        return best.accepted_name, "genus", f"Taken as the whole genus {best.accepted_name}."
-    return None
-
-
-def _names_whole_genus(resolution: Resolution) -> bool:
-    open_names = any(name.open_nomenclature for name in resolution.parsed.names)
-    return not open_names or bool(_WHOLE_GENUS.search(resolution.label))
-
-
-def _rank(resolution: Resolution, rank: Rank) -> Rank:
-    """The rank that the label names, where it is below that of the taxon."""
-    marks = [mark for name in resolution.parsed.names[:1] for mark, _ in name.infraspecific]
-    return _INFRASPECIFIC_RANKS.get(marks[-1], rank) if marks and rank == "species" else rank
-
-
-def _as_chosen(name: str, resolution: Resolution, number: int) -> tuple[str, Rank, str]:
-    sure = _sure(resolution)
-    if sure is not None:
-        return sure[0], sure[1], f"Chosen: {sure[0]}."
-    exact = next((plant for plant in resolution.candidates if plant.accepted_name == name), None)
-    if exact is not None:
-        return exact.accepted_name, exact.rank, f"Chosen: {exact.accepted_name}."
-    if not _SCIENTIFIC.fullmatch(name):
-        raise BadRequest(
-            f"{name!r}, chosen for row {number}, is not a scientific name.",
-            next_step="Give genus and species.",
-        )
-    return (
-        name,
-        "species" if " " in name else "genus",
-        f"Chosen: {name}, which the store does not know yet.",
-    )
-
-
-def _question(resolution: Resolution) -> str:
-    if resolution.cultivar is not None and resolution.confirmed:
-        species = resolution.candidates[0].accepted_name
-        return (
-            f"The row names a cultivar; an entry reaches all of {species}. If that is meant, choose"
-            f" the row as {species}."
-        )
-    if resolution.parsed.several:
-        plants = ", ".join(resolution.parsed.segments)
-        return f"The row names several plants: {plants}. Give each a row of its own."
-    return (
-        resolution.to_confirm
-        or "The name is not sure. Choose the accepted name for the row, or leave it out."
-    )

@@ -7,7 +7,8 @@ from pathlib import Path
 
 from data_loaders.geography.packaged import packaged_counties
 from data_loaders.plants.taxa import plant_id_of, tidy
-from data_loaders.regulations.list_check import Problem, Severity, check_list_file
+from data_loaders.regulations.list_check import check_list_file
+from data_loaders.regulations.list_schema import Problem, Severity
 from data_loaders.regulations.list_text import show_list
 from data_loaders.regulations.list_todo import TodoItem, TodoKind, todo
 from data_loaders.regulations.listfile import ListFile, TermModel, read_list_file

@@ -8,13 +8,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 import click
-from rich.table import Table
 
-from service.cli.common import DAY, console, local_store_option, store_path
+from service.cli.common import DAY, local_store_option, store_path
 from service.cli.load_output import (
     column_option,
     json_option,
+    of_list_files,
+    of_own_list,
     print_json,
+    print_own_list,
     print_report,
     progress_bar,
     replace_option,
@@ -24,10 +26,7 @@ from service.cli.load_output import (
 from service.values.vocabulary import ACTS, Act
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from data_loaders.regulations.own_lists import ListFileLoad, OwnListReport
-    from data_loaders.report import LoadReport
+    pass
 
 FILE = click.Path(path_type=Path)
 _SHOWN = 20
@@ -328,7 +327,7 @@ def regulations(
         if place is None and all(file.suffix.lower() == ".toml" for file in files):
             loads = load_list_files(store_path(store), files)
             if as_json:
-                print_json(_of_list_files(loads).as_json())
+                print_json(of_list_files(loads).as_json())
                 return
             for one in loads:
                 version = f", in force from {one.version.isoformat()}" if one.version else ""
@@ -353,96 +352,11 @@ def regulations(
             effective_from=effective_from,
         )
         if not as_json:
-            _print_own_list(report)
+            print_own_list(report)
         if report.model is None and not dry_run:
-            raise NothingKept(_of_own_list(report))
+            raise NothingKept(of_own_list(report))
         if as_json:
-            print_json(_of_own_list(report).as_json())
-
-
-def _of_list_files(loads: "Sequence[ListFileLoad]") -> "LoadReport":
-    """Of list files in the form of every load; ``notes`` has what became of each."""
-    from data_loaders.report import FileReport, LoadReport
-
-    return LoadReport(
-        "law",
-        tuple(
-            FileReport(
-                one.file,
-                f"{one.list_id}@{one.version}" if one.version else one.list_id,
-                "",
-                one.entries,
-                one.entries,
-                notes=(one.outcome,),
-                unchanged=one.outcome == "unchanged",
-            )
-            for one in loads
-        ),
-    )
-
-
-def _of_own_list(report: "OwnListReport") -> "LoadReport":
-    """Of a list of one's own in the form of every load: rows by kind; ``notes`` has the outcome,
-    then each row that is not stored.
-    """
-    from data_loaders.report import FileReport, LoadReport
-
-    counts = {kind: count for kind, count in report.counts.items() if kind != "blank"}
-    kept = counts.pop("entry", 0)
-    rows = [f"row {row.number} ({row.listed}): {row.say}" for row in report.doubtful]
-    one = FileReport(
-        report.file,
-        report.list_id,
-        "",
-        kept + sum(counts.values()),
-        kept,
-        set_apart={str(row_kind): count for row_kind, count in counts.items()},
-        notes=(report.outcome, *report.notes, *rows),
-        unchanged=report.outcome == "unchanged",
-    )
-    return LoadReport("own-rule" if report.kind == "own-rule" else "law", (one,))
-
-
-def _print_own_list(report: "OwnListReport") -> None:
-    understood = ", ".join(f"{field} in {title!r}" for field, title in report.columns.items())
-    console.print(
-        f"{report.file}: {report.written_as}; {understood or 'no heading'}",
-        markup=False,
-        highlight=False,
-    )
-    shown = Table("Row", "As listed", "Taken as", "Class", "What was understood")
-    for row in report.rows:
-        if row.kind != "blank":
-            taken = row.accepted_name or (
-                " or ".join(row.candidates) + " ?" if row.candidates else ""
-            )
-            shown.add_row(
-                str(row.number),
-                row.listed or row.common,
-                taken,
-                row.class_name,
-                f"{row.kind}: {row.say}" if row.say else row.kind,
-            )
-    console.print(shown)
-    for note in report.notes:
-        console.print(note, markup=False, highlight=False)
-    if report.doubtful:
-        rows = ", ".join(str(row.number) for row in report.doubtful)
-        console.print(
-            f"Not stored until you choose their names (--choose ROW=NAME): rows {rows}.",
-            markup=False,
-            highlight=False,
-        )
-    stored = "nothing is stored" if report.outcome == "dry-run" else report.outcome
-    law = (
-        "law, answered with the state's" if report.kind == "ordinance" else "no law, answered apart"
-    )
-    console.print(
-        f"{report.list_id} ({law}): {len(report.model.entries) if report.model else 0} entries;"
-        f" {stored}.",
-        markup=False,
-        highlight=False,
-    )
+            print_json(of_own_list(report).as_json())
 
 
 def _pairs(values: tuple[str, ...], option: str) -> dict[str, str]:

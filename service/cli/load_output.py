@@ -2,19 +2,21 @@
 
 import json
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 from rich.progress import BarColumn, TextColumn, TimeElapsedColumn, TimeRemainingColumn
 from rich.progress import Progress as Bar
+from rich.table import Table
 
 from service.cli.common import console
 from service.errors import BadFile, BadRequest, ReedgateError
 
 if TYPE_CHECKING:
     from data_loaders.progress import LoadProgress, Progress
+    from data_loaders.regulations.own_lists import ListFileLoad, OwnListReport
     from data_loaders.report import LoadReport
 
 _F = TypeVar("_F", bound=Callable[..., Any])
@@ -144,3 +146,88 @@ def progress_bar(as_json: bool) -> "Iterator[Progress | None]":
             )
 
         yield advance
+
+
+def of_list_files(loads: "Sequence[ListFileLoad]") -> "LoadReport":
+    """Of list files in the form of every load; ``notes`` has what became of each."""
+    from data_loaders.report import FileReport, LoadReport
+
+    return LoadReport(
+        "law",
+        tuple(
+            FileReport(
+                one.file,
+                f"{one.list_id}@{one.version}" if one.version else one.list_id,
+                "",
+                one.entries,
+                one.entries,
+                notes=(one.outcome,),
+                unchanged=one.outcome == "unchanged",
+            )
+            for one in loads
+        ),
+    )
+
+
+def of_own_list(report: "OwnListReport") -> "LoadReport":
+    """Of a list of one's own in the form of every load: rows by kind; ``notes`` has the outcome,
+    then each row that is not stored.
+    """
+    from data_loaders.report import FileReport, LoadReport
+
+    counts = {kind: count for kind, count in report.counts.items() if kind != "blank"}
+    kept = counts.pop("entry", 0)
+    rows = [f"row {row.number} ({row.listed}): {row.say}" for row in report.doubtful]
+    one = FileReport(
+        report.file,
+        report.list_id,
+        "",
+        kept + sum(counts.values()),
+        kept,
+        set_apart={str(row_kind): count for row_kind, count in counts.items()},
+        notes=(report.outcome, *report.notes, *rows),
+        unchanged=report.outcome == "unchanged",
+    )
+    return LoadReport("own-rule" if report.kind == "own-rule" else "law", (one,))
+
+
+def print_own_list(report: "OwnListReport") -> None:
+    understood = ", ".join(f"{field} in {title!r}" for field, title in report.columns.items())
+    console.print(
+        f"{report.file}: {report.written_as}; {understood or 'no heading'}",
+        markup=False,
+        highlight=False,
+    )
+    shown = Table("Row", "As listed", "Taken as", "Class", "What was understood")
+    for row in report.rows:
+        if row.kind != "blank":
+            taken = row.accepted_name or (
+                " or ".join(row.candidates) + " ?" if row.candidates else ""
+            )
+            shown.add_row(
+                str(row.number),
+                row.listed or row.common,
+                taken,
+                row.class_name,
+                f"{row.kind}: {row.say}" if row.say else row.kind,
+            )
+    console.print(shown)
+    for note in report.notes:
+        console.print(note, markup=False, highlight=False)
+    if report.doubtful:
+        rows = ", ".join(str(row.number) for row in report.doubtful)
+        console.print(
+            f"Not stored until you choose their names (--choose ROW=NAME): rows {rows}.",
+            markup=False,
+            highlight=False,
+        )
+    stored = "nothing is stored" if report.outcome == "dry-run" else report.outcome
+    law = (
+        "law, answered with the state's" if report.kind == "ordinance" else "no law, answered apart"
+    )
+    console.print(
+        f"{report.list_id} ({law}): {len(report.model.entries) if report.model else 0} entries;"
+        f" {stored}.",
+        markup=False,
+        highlight=False,
+    )

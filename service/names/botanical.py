@@ -86,7 +86,6 @@ class NameReader:
         return found
 
     # Where a name begins
-    # --------------------------------------------------------------------------------------------
 
     def _name_at(self, place: int) -> tuple[int, ScientificName] | None:
         row = self.row
@@ -234,8 +233,7 @@ class NameReader:
             return False
         return self.row.knows_epithet("", self.row.word(place + 1))
 
-    # What follows ---------------------------------------------------------------------------------
-    # ------------------
+    # What follows
 
     def _after_genus(self, place: int, draft: _Draft) -> int:
         row = self.row

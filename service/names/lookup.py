@@ -42,8 +42,7 @@ class Lookup:
         self.imported = Imported(index, sources)
         self._findings: dict[tuple[str, float, tuple[NameRecord, ...]], Finding] = {}
 
-    # Exact ----------------------------------------------------------------------------------------
-    # ------------------
+    # Exact
 
     def scientific(self, name: ScientificName, steps: list[Step]) -> Finding | None:
         """A scientific name by its normal form; then without regard to rank marks; then in
@@ -180,8 +179,7 @@ class Lookup:
                         finding.genus_only = True
                         finding.add(self.genus_candidates(genus, 0.85))
 
-    # Genus ----------------------------------------------------------------------------------------
-    # ------------------
+    # Genus
 
     def genus(self, genus: str, steps: list[Step]) -> Finding | None:
         """A genus name alone: the genus and all its species in the store, those under older
@@ -222,8 +220,7 @@ class Lookup:
             ),
         )
 
-    # Spelling -------------------------------------------------------------------------------------
-    # ------------------
+    # Spelling
 
     def near_scientific(self, name: ScientificName, steps: list[Step]) -> Finding | None:
         """Names whose genus and epithets are each within their bound, or whose letters as a

@@ -3,7 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from service.names.values import Candidate, Resolution
+from service.names.values import (
+    Candidate,
+    Resolution,
+)
 from service.values.vocabulary import Match, PlantId
 
 _GUESSES: frozenset[Match] = frozenset({"spelling", "genus", "none"})
@@ -80,3 +83,16 @@ def _named(resolution: Resolution) -> str:
     if resolution.outside:
         names = [resolution.outside.name]
     return f"{' or '.join(names[:3])}{f' or {len(names) - 3} more' if len(names) > 3 else ''}"
+
+
+def one_of_all(sure: Resolution, members: Sequence[Resolution]) -> bool:
+    """Whether every vaguer name on the line may mean the one that is sure: ``Anacharis - Egeria
+    densa``.
+    """
+    vaguer = [member for member in members if member is not sure]
+    taxon = sure.candidates[0].plant_id
+    return all(
+        member.match in ("genus", "common", "trade")
+        and taxon in {candidate.plant_id for candidate in member.candidates}
+        for member in vaguer
+    )

@@ -14,9 +14,8 @@ from service.names.index import CatalogueIndex
 from service.names.lookup import Lookup
 from service.names.normal import fold, vernacular_words
 from service.names.outside import Outside, what_would_confirm
-from service.names.pair import together
+from service.names.pair import one_of_all
 from service.names.parser import Reading, read_label
-from service.names.trade_words import Run
 from service.names.values import (
     NameRecord,
     NameSource,
@@ -27,6 +26,7 @@ from service.names.values import (
     Step,
     WetlandName,
 )
+from service.names.vernacular import VernacularNames
 from service.values.plants import Plant
 
 _CACHE_LABELS = 20_000
@@ -75,6 +75,7 @@ class Resolver:
     ) -> None:
         self._index = CatalogueIndex(plants, names)
         self._lookup = Lookup(self._index, sources)
+        self._vernacular = VernacularNames(self._index, self._lookup)
         self._outside = Outside(self._index, wetland_names)
         self._cache: dict[str, Resolution] = {}
 
@@ -98,17 +99,6 @@ class Resolver:
                     self._cache.pop(next(iter(self._cache)), None)
                 self._cache[label] = cached
         return cached
-
-    def resolve_pair(self, botanical: str, common: str) -> Resolution:
-        """What the botanical and the common name of one row mean together.
-
-        Agreeing they confirm, disagreeing they open the name, one blank leaves the other.
-        """
-        if not botanical.strip():
-            return self.resolve(common)
-        if not common.strip():
-            return self.resolve(botanical)
-        return together(self.resolve(botanical), self.resolve(common))
 
     def resolve_all(
         self, labels: Sequence[str], *, between: Callable[[], None] = lambda: None
@@ -195,7 +185,6 @@ class Resolver:
         )
 
     # Ways to a finding
-    # ----------------------------------------------------------------------------------------------
 
     def _whole(self, reading: Reading, steps: list[Step]) -> Finding | None:
         """All the words of the label together, with the sales words or without, are a stored
@@ -234,7 +223,7 @@ class Resolver:
     ) -> Finding | None:
         parsed = reading.parsed
         botanical = self._botanical(parsed, genera, steps)
-        vernacular = self._vernacular(reading, steps, only_exact=botanical is not None)
+        vernacular = self._vernacular.find(reading, steps, only_exact=botanical is not None)
         finding = agreed(botanical, vernacular)
         return self._near_whole(parsed, finding, steps)
 
@@ -367,74 +356,7 @@ class Resolver:
             _in_full(name, genus) for genus in given
         ], f"no genus in {name.genus}. has this species" if given else ""
 
-    # Vernacular names -----------------------------------------------------------------------------
-    # ------------------
-
-    def _vernacular(
-        self, reading: Reading, steps: list[Step], *, only_exact: bool
-    ) -> Finding | None:
-        runs = [run for run in reading.runs if run.words and not run.genera]
-        finding: Finding | None = None
-        for run in runs:
-            found = self._run(run, steps, only_exact=only_exact)
-            finding = agreed(finding, found) if finding else found
-        if finding is None and not only_exact:
-            words = tuple(
-                word
-                for run in runs
-                for word in vernacular_words(" ".join(run.trimmed or run.words))
-            )
-            finding = self._any_order(words, steps)
-        return finding
-
-    def _any_order(self, words: tuple[str, ...], steps: list[Step]) -> Finding | None:
-        records = self._index.by_words(words) if len(words) > 1 else []
-        steps.append(
-            Step(
-                "the same words in another order",
-                " ".join(words),
-                len({r.plant_id for r in records}),
-            )
-        )
-        if not records:
-            return None
-        finding = self._lookup.of_records(records, ", words in another order", score=0.9)
-        finding.doubts.append("the words stand in another order")
-        return finding
-
-    def _run(self, run: Run, steps: list[Step], *, only_exact: bool) -> Finding | None:
-        for words in dict.fromkeys((run.words, run.trimmed)):
-            exact = (
-                self._lookup.vernacular(vernacular_words(" ".join(words)), steps) if words else None
-            )
-            if exact:
-                return exact
-        if len(run.words) == 1:
-            genus = self._lookup.imported.uninomial(fold(run.words[0]), steps)
-            if genus:
-                return genus
-        within = self._within(run, steps)
-        if only_exact or (within and not within.doubts):
-            return within
-        near: Finding | None = None
-        for text in dict.fromkeys((run.text, " ".join(run.trimmed)) if run.trimmed else ()):
-            near = either(near, self._lookup.near_words(text, steps, in_part=within is None))
-        return either(near, within)
-
-    def _within(self, run: Run, steps: list[Step]) -> Finding | None:
-        """A stored name among the words of the run; words left over cast doubt unless they are
-        sales talk.
-        """
-        finding: Finding | None = None
-        for phrase in run.common if run.known else ():
-            found = self._lookup.vernacular(vernacular_words(phrase), steps)
-            finding = agreed(finding, found) if finding else found
-        if finding and run.leftover:
-            finding.doubts.append(f"not part of the name: {' '.join(run.leftover)}")
-        return finding
-
-    # Several plants -------------------------------------------------------------------------------
-    # ------------------
+    # Several plants
 
     def _several(self, parsed: ParsedLabel, genera: list[tuple[str, str]]) -> Resolution:
         members = [
@@ -447,7 +369,7 @@ class Resolver:
         if (
             len(confirmed) == 1
             and not _LISTING.search(parsed.text)
-            and _one_of_all(confirmed[0], members)
+            and one_of_all(confirmed[0], members)
         ):
             return replace(confirmed[0], label=parsed.label, parsed=parsed)
         steps = [step for member in members for step in member.steps]
@@ -464,19 +386,6 @@ class Resolver:
 def _spoken(parsed: ParsedLabel, left_out: frozenset[PartKind]) -> str:
     """The words of the label without the parts that are no words of a name."""
     return " ".join(part.text for part in parsed.parts if part.kind not in left_out)
-
-
-def _one_of_all(sure: Resolution, members: Sequence[Resolution]) -> bool:
-    """Whether every vaguer name on the line may mean the one that is sure: ``Anacharis - Egeria
-    densa``.
-    """
-    vaguer = [member for member in members if member is not sure]
-    taxon = sure.candidates[0].plant_id
-    return all(
-        member.match in ("genus", "common", "trade")
-        and taxon in {candidate.plant_id for candidate in member.candidates}
-        for member in vaguer
-    )
 
 
 def _in_full(name: ScientificName, genus: str) -> ScientificName:

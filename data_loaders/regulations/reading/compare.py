@@ -99,7 +99,6 @@ class _Comparison:
         )
 
     # Which entry a name is
-    # ----------------------------------------------------------------------------------------------
 
     def _plants_of_entry(self, entry: EntryModel) -> set[PlantId]:
         names = [entry.accepted_name, plain_name(entry.name_as_listed)]
@@ -152,7 +151,6 @@ class _Comparison:
         return sorted(found)
 
     # Filing
-    # ----------------------------------------------------------------------------------------------
 
     def _file(self, listing: Listing, *, common_counts: bool, mostly_latin: bool) -> None:
         entries, how = self._entries(listing)
@@ -267,7 +265,6 @@ class _Comparison:
                 yield self._name(place)
 
     # Results
-    # ----------------------------------------------------------------------------------------------
 
     def _confirmed(self, place: int, seen: Sequence[tuple[Listing, How]]) -> Confirmed:
         entry = self.model.entries[place]
