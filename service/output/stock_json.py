@@ -47,12 +47,16 @@ def write_stock_json(
     writer = _VerdictWriter()
     yield before + b'"lines":['
     separator = b""
-    for number, line in enumerate(lines, start=table.first_row):
+    keys = _keys(table.header)
+    for number, (cells, line) in enumerate(
+        zip(table.rows, lines, strict=True), start=table.first_row
+    ):
         written = writer.written(line.verdicts)
         row = StockRow(
             row=number,
             name=line.resolution,
             answered=line.answered,
+            columns=dict(zip(keys, cells, strict=False)),
             findings=(),
             lanes=(),
             text=card_text(line, question),
@@ -64,6 +68,22 @@ def write_stock_json(
         yield b',"lanes":%b%b' % (written.lanes, tail)
         separator = b","
     yield b"]" + after
+
+
+def _keys(header: Sequence[str]) -> list[str]:
+    """A key of its own for each column.
+
+    >>> _keys(["label", "Price", "Price", ""])
+    ['label', 'Price', 'Price (2)', 'column 4']
+    """
+    keys: list[str] = []
+    for place, heading in enumerate(header, start=1):
+        key, count = heading.strip() or f"column {place}", 1
+        while key in keys:
+            count += 1
+            key = f"{heading.strip()} ({count})"
+        keys.append(key)
+    return keys
 
 
 class _FindingTexts:

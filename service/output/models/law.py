@@ -120,12 +120,15 @@ class StockRow:
     Attributes:
         row: row of the list, from 1; with a heading row, that is row 1.
         answered: whether the row gives a name; if not, nothing is answered.
+        columns: the row's own cells under their headings, as they came; headings that repeat are
+            numbered, and cells without one have the number of their column.
         text: a sentence for the shelf card of a line that is held back.
     """
 
     row: int
     name: Resolution
     answered: bool
+    columns: dict[str, str]
     findings: tuple[Finding, ...]
     lanes: tuple[Lane, ...] = may_be_left_out(())
     text: str = may_be_left_out("")

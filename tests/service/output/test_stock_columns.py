@@ -1,12 +1,14 @@
-"""The reasons column of an answered stock list: short, each sentence once, and none lost."""
+"""An answered stock list: reasons short, each sentence once; nothing of the list lost."""
 
 import csv
 import io
+import json
 from datetime import date
 
 from service.checks.stock import StockChecker, StockQuestion
 from service.input.stock_table import read_stock
 from service.output.csv import stock_csv
+from service.output.stock_json import write_stock_json
 from service.store.library import Library
 from service.values.vocabulary import STATES, Act, Jurisdiction
 
@@ -66,3 +68,20 @@ def test_lanes_with_one_reason_share_its_sentence(library: Library) -> None:
     left_open = row(library, "Caltha palustris", question)["reasons"]
     assert "Shipping from US-OH not determined" in left_open
     assert left_open.endswith(": US-KY")
+
+
+def test_in_json_each_line_has_its_own_cells_under_their_headings(library: Library) -> None:
+    table = read_stock(b"SKU,label,Price,Price,\nA-1,Trapa natans,1.50,2.00,x\nB-2,,3,,\n")
+    question = StockQuestion(STATES, ("sell",), ON)
+    lines = StockChecker(library, question).check(table.names)
+    answer = json.loads(b"".join(write_stock_json(table, lines, question, library.build_id)))
+    assert [line["columns"] for line in answer["lines"]] == [
+        {
+            "SKU": "A-1",
+            "label": "Trapa natans",
+            "Price": "1.50",
+            "Price (2)": "2.00",
+            "column 5": "x",
+        },
+        {"SKU": "B-2", "label": "", "Price": "3", "Price (2)": "", "column 5": ""},
+    ]
