@@ -16,8 +16,8 @@ from service.cli.plan import ENDINGS, read_file, waters_of_lines, with_bar
 from service.input.community import read_community
 from service.input.json_document import parse_json
 from service.input.person import today
-from service.output.community import write_community
-from service.output.geopackage import write_community_geopackage
+from service.output.community import community_layers, write_community
+from service.output.geopackage import write_geopackage
 from service.output.models.community import community_json
 from service.output.plan import JSON
 from service.output.words import likely
@@ -96,7 +96,7 @@ def community(
 
 def _write(answer: CommunityAnswer, out: Path) -> None:
     if out.suffix == _GEOPACKAGE:
-        write_community_geopackage(answer, out)
+        write_geopackage(community_layers(answer), answer.as_of, out)
         return
     kind = ENDINGS[out.suffix]
     text = (

@@ -4,11 +4,12 @@ What cannot be read is set apart with a pointer; what is left is answered.
 """
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 
 from pydantic import ValidationError
 
-from service.checks.community.values import Community, CommunitySite
+from service.checks.community.values import Community, CommunitySite, UnansweredSite
 from service.checks.plan.request import GivenWater, PlannedPlace
 from service.checks.plan.values import Problem
 from service.errors import BadRequest, TooLarge
@@ -29,6 +30,7 @@ from service.values.vocabulary import WaterId
 MAX_SITES = 5_000
 MAX_PLANTINGS = 50_000
 
+_WITHOUT = "The site has no plantings."
 _EITHER: tuple[PlaceKind, ...] = ("pond", "stream")
 
 
@@ -51,6 +53,7 @@ def read_community(document: Mapping[str, Any]) -> Community:
     problems: list[Problem] = []
     unread: dict[str, int] = {}
     sites: list[CommunitySite] = []
+    unanswered: list[UnansweredSite] = []
     given_of_waters: dict[WaterId, Mapping[str, Any]] = {}
     waters = list(read_waters(document.get("waters", []), "/waters", problems))
     for index, feature in enumerate(features):
@@ -65,7 +68,10 @@ def read_community(document: Mapping[str, Any]) -> Community:
                 given_of_waters[water.water.water_id] = _with_id(feature, properties)
         else:
             site = _site(feature, properties, index + 1, pointer, problems, unread)
-            sites += [site] if site is not None else []
+            if isinstance(site, CommunitySite):
+                sites.append(site)
+            else:
+                unanswered.append(site)
     if not sites:
         first = problems[0] if problems else Problem("/features", "No feature is a site.")
         raise BadRequest(
@@ -82,6 +88,7 @@ def read_community(document: Mapping[str, Any]) -> Community:
         tuple(dict.fromkeys(head.acts)) if head.acts else None,
         tuple(problems),
         given_of_waters,
+        tuple(unanswered),
     )
     for what, found, limit in (
         ("sites", len(sites), MAX_SITES),
@@ -115,28 +122,30 @@ def _site(
     pointer: str,
     problems: list[Problem],
     unread: dict[str, int],
-) -> CommunitySite | None:
+) -> CommunitySite | UnansweredSite:
     at = f"{pointer}/properties"
     given = _known(SiteProperties.model_fields, properties, unread)
     plantings = given.pop("plantings", None)
     part = _facts(given, at, problems)
+    name = str(part.get("name") or f"site {number}")
+    geometry, doubts = checked_geometry(feature.get("geometry"), name, f"{pointer}/geometry")
+    problems += doubts
+    of_site = {**{key: part.get(key) for key in SITE_FACTS}, "geometry": geometry}
+    site = read_site(of_site, at, problems, geometry_at=f"{pointer}/geometry")
+    came, feature_id = dict(properties), _id_of(feature)
+    bare = UnansweredSite(number, pointer, name, site.shape, _WITHOUT, came, feature_id)
     if isinstance(plantings, str):
         plantings = [label.strip() for label in plantings.split(";") if label.strip()]
     if not isinstance(plantings, list) or not plantings:
         problems.append(
             Problem(
                 f"{at}/plantings",
-                "The site has no plantings.",
+                _WITHOUT,
                 'List them, or write "label; label".',
             )
         )
-        return None
+        return bare
     place = {key: value for key, value in part.items() if key in PLACE_FACTS}
-    name = str(part.get("name") or f"site {number}")
-    geometry, doubts = checked_geometry(feature.get("geometry"), name, f"{pointer}/geometry")
-    problems += doubts
-    of_site = {**{key: part.get(key) for key in SITE_FACTS}, "geometry": geometry}
-    site = read_site(of_site, at, problems, geometry_at=f"{pointer}/geometry")
     kinds: tuple[PlaceKind, ...] = (part["place_kind"],) if part.get("place_kind") else _EITHER
     places = tuple(PlannedPlace(Place(name=name, kind=kind, **place), at) for kind in kinds)
     by_name = {name: places[0]}
@@ -146,7 +155,7 @@ def _site(
     ]
     found = tuple(planting for planting in read if planting is not None)
     if not found:
-        return None
+        return replace(bare, why="None of its plantings can be read.")
     return CommunitySite(
         number,
         pointer,
@@ -156,8 +165,8 @@ def _site(
         found,
         part.get("drains_to"),
         part.get("drains_along_m"),
-        dict(properties),
-        _id_of(feature),
+        came,
+        feature_id,
     )
 
 

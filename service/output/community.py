@@ -12,11 +12,12 @@ from service.checks.community.values import (
     ScreenedPlanting,
     ScreenedSite,
     ScreenedWater,
+    UnansweredSite,
 )
 from service.escape import Estimate
 from service.output.csv import escape_formula
 from service.output.geojson import geojson
-from service.output.plan import CSV, GEOJSON, HTML, JSON
+from service.output.plan import CSV, GEOJSON, GEOPACKAGE, HTML, JSON
 from service.output.plan_geojson import feature, point
 
 COLUMNS = (
@@ -52,11 +53,16 @@ COLUMNS = (
 
 def all_forms(answer: CommunityAnswer) -> dict[str, bytes]:
     """The answer in every form that it comes in, by media type."""
-    return {form: write_form(answer, form) for form in (JSON, HTML, GEOJSON, CSV)}
+    return {form: write_form(answer, form) for form in (JSON, HTML, GEOJSON, CSV, GEOPACKAGE)}
 
 
 def write_form(answer: CommunityAnswer, media_type: str) -> bytes:
     """The answer in one of the forms that it comes in."""
+    if media_type == GEOPACKAGE:
+        # Late: GDAL is asked for seldom, and slow to import.
+        from service.output.geopackage import geopackage
+
+        return geopackage(community_layers(answer), answer.as_of)
     if media_type != JSON:
         return write_community(answer, media_type).encode()
     from service.output.models.community import community_json
@@ -65,7 +71,7 @@ def write_form(answer: CommunityAnswer, media_type: str) -> bytes:
 
 
 def write_community(answer: CommunityAnswer, media_type: str) -> str:
-    """The answer in one of the forms that are not JSON."""
+    """The answer in one of the forms that are text and not JSON."""
     if media_type == CSV:
         return write_community_table(answer)
     if media_type == GEOJSON:
@@ -92,7 +98,10 @@ def community_layers(answer: CommunityAnswer) -> dict[str, list[dict[str, Any]]]
     """The features by layer: ``sites``, ``plantings`` and ``waters``."""
     order = {entry.site: entry for entry in answer.priority}
     return {
-        "sites": [_site(answer, site, order[site.number]) for site in answer.sites],
+        "sites": [
+            *(_site(answer, site, order[site.number]) for site in answer.sites),
+            *(_unanswered(answer, site) for site in answer.unanswered),
+        ],
         "plantings": [
             _planting(site, planting) for site in answer.sites for planting in site.plantings
         ],
@@ -101,7 +110,7 @@ def community_layers(answer: CommunityAnswer) -> dict[str, list[dict[str, Any]]]
 
 
 def write_community_table(answer: CommunityAnswer) -> str:
-    """One row a planting, then what its site came with; RFC 4180."""
+    """One row a planting, then what its site came with; last the sites without one; RFC 4180."""
     buffer = io.StringIO()
     writer = csv.writer(buffer, lineterminator="\r\n")
     own = _own_columns(answer)
@@ -119,12 +128,19 @@ def write_community_table(answer: CommunityAnswer) -> str:
                     )
                 ]
             )
+    for bare in answer.unanswered:
+        blank = ["" for _ in COLUMNS]
+        blank[:2] = [str(bare.number), bare.name]
+        blank[COLUMNS.index("conditions")] = bare.why
+        row = (*blank, *(_cell(bare.given.get(name)) for name in own))
+        writer.writerow([escape_formula(cell) for cell in row])
     return buffer.getvalue()
 
 
 def _own_columns(answer: CommunityAnswer) -> list[str]:
     """Properties that the sites came with, behind the columns of the answer."""
-    names = dict.fromkeys(name for site in answer.sites for name in site.given)
+    every: tuple[ScreenedSite | UnansweredSite, ...] = (*answer.sites, *answer.unanswered)
+    names = dict.fromkeys(name for site in every for name in site.given)
     return [name for name in names if name not in (*COLUMNS, "name", "plantings", "layer")]
 
 
@@ -227,6 +243,20 @@ def _site(answer: CommunityAnswer, site: ScreenedSite, order: Priority) -> dict[
         group=order.group,
         likely=None if site.likely is None else round(site.likely, 4),
         why=order.why,
+        as_of=answer.as_of.isoformat(),
+        store_build=answer.store_build,
+    )
+    return _with_given(found, site.given, site.feature_id)
+
+
+def _unanswered(answer: CommunityAnswer, site: UnansweredSite) -> dict[str, Any]:
+    found = feature(
+        geojson(site.shape),
+        layer="site",
+        site=site.number,
+        name=site.name,
+        plantings=0,
+        why=site.why,
         as_of=answer.as_of.isoformat(),
         store_build=answer.store_build,
     )

@@ -1,8 +1,12 @@
-"""A community screening as a GeoPackage (OGC 12-128): sites, plantings and waters as layers of
-their own.
+"""An answer as a GeoPackage (OGC 12-128): sites, places, plantings and waters as layers of their
+own.
 """
 
 import json
+import tempfile
+import threading
+from collections.abc import Mapping, Sequence
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -10,27 +14,34 @@ import numpy as np
 import pyogrio
 import shapely
 
-from service.checks.community.values import CommunityAnswer
-from service.output.community import community_layers
+Layers = Mapping[str, Sequence[dict[str, Any]]]
+"""GeoJSON features by the name of their layer."""
+_ONE_AT_A_TIME = threading.Lock()
+"""The date that GDAL writes is a setting of the whole process."""
 
-GEOPACKAGE = "application/geopackage+sqlite3"
-"""Media type (IANA)."""
+
+def geopackage(layers: Layers, on: date) -> bytes:
+    """The file. The date inside it is that of the answer."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder, "answer.gpkg")
+        write_geopackage(layers, on, path)
+        return path.read_bytes()
 
 
-def write_community_geopackage(answer: CommunityAnswer, path: Path) -> None:
-    """Write the file; an older one of that name is replaced. The date inside it is that of the
-    answer.
-    """
+def write_geopackage(layers: Layers, on: date, path: Path) -> None:
+    """Write the file; an older one of that name is replaced."""
     path.unlink(missing_ok=True)
-    pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": f"{answer.as_of.isoformat()}T00:00:00Z"})
-    try:
-        for layer, features in community_layers(answer).items():
-            _write_layer(path, layer, features)
-    finally:
-        pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": None})
+    with _ONE_AT_A_TIME:
+        pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": f"{on.isoformat()}T00:00:00Z"})
+        try:
+            for layer, features in layers.items():
+                if features:
+                    _write_layer(path, layer, features)
+        finally:
+            pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": None})
 
 
-def _write_layer(path: Path, layer: str, features: list[dict[str, Any]]) -> None:
+def _write_layer(path: Path, layer: str, features: Sequence[dict[str, Any]]) -> None:
     rows = [_attributes(feature) for feature in features]
     names = _spelled_apart(dict.fromkeys(name for row in rows for name in row))
     columns = [_column([row.get(name) for row in rows]) for name in names]

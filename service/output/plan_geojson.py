@@ -21,6 +21,14 @@ def write_plan_map(answer: PlanAnswer) -> str:
     )
 
 
+def plan_layers(answer: PlanAnswer) -> dict[str, list[dict[str, Any]]]:
+    """The features by layer, named as in the answer: ``site``, ``place``, ``planting``, ..."""
+    layers: dict[str, list[dict[str, Any]]] = {}
+    for found in _features(answer):
+        layers.setdefault(found["properties"]["layer"], []).append(found)
+    return layers
+
+
 def feature(
     geometry: dict[str, Any] | None, **attributes: str | float | bool | None
 ) -> dict[str, Any]:

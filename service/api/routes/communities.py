@@ -26,7 +26,7 @@ from service.output.community import write_form
 from service.output.html.report import report_policy
 from service.output.models.community import JobAnswer
 from service.output.models.shape import schema_class, written
-from service.output.plan import CSV, GEOJSON, HTML, JSON
+from service.output.plan import CSV, GEOJSON, GEOPACKAGE, HTML, JSON
 from service.settings import settings
 from service.shared.jobs import Job, TooManyJobs
 from service.store.deadline import check as check_deadline
@@ -34,7 +34,7 @@ from service.store.library import Library
 
 router = APIRouter(route_class=AskedRoute, tags=["plans"])
 
-OUT = (JSON, HTML, GEOJSON, CSV)
+OUT = (JSON, HTML, GEOJSON, CSV, GEOPACKAGE)
 AT_ONCE = 400
 """Plantings that are answered while the client waits; larger screenings become a job. Some
 seconds of work (measured here).
@@ -45,6 +45,7 @@ _FORMS: dict[str, Any] = {
     HTML: {"schema": {"type": "string"}},
     GEOJSON: {"schema": FEATURE_COLLECTION},
     CSV: {"schema": {"type": "string"}},
+    GEOPACKAGE: {"schema": {"type": "string", "format": "binary"}},
 }
 _BODY: dict[str, Any] = {
     "requestBody": {
@@ -198,7 +199,7 @@ def _screened(library: Library, community: Community, day: date) -> CommunityAns
 
 
 def _sent(content: bytes, wanted: str) -> Response:
-    if wanted in (JSON, GEOJSON):
+    if wanted in (JSON, GEOJSON, GEOPACKAGE):
         return Response(content, media_type=wanted)
     # The summary brings its own style, which the policy of a page would not let in.
     headers = (

@@ -23,14 +23,23 @@ from service.input.plan_table import read_plan_table
 from service.output.html.report import report_policy
 from service.output.models.plan import plan_json
 from service.output.models.shape import schema_class
-from service.output.plan import CALENDAR, CSV, GEOJSON, HTML, JSON, write_plan
+from service.output.plan import (
+    CALENDAR,
+    CSV,
+    GEOJSON,
+    GEOPACKAGE,
+    HTML,
+    JSON,
+    plan_geopackage,
+    write_plan,
+)
 from service.settings import settings
 from service.store.deadline import check as check_deadline
 from service.store.library import Library
 
 router = APIRouter(route_class=AskedRoute, prefix="/v1/plan-checks", tags=["plans"])
 
-OUT = (JSON, HTML, GEOJSON, CSV, CALENDAR)
+OUT = (JSON, HTML, GEOJSON, CSV, CALENDAR, GEOPACKAGE)
 
 _OF_A_TABLE = ("at", "state", "county", "zip", "hardiness_zone")
 """Parameters that say of a table what a document says itself."""
@@ -55,6 +64,7 @@ _BODY: dict[str, Any] = {
                 GEOJSON: {"schema": FEATURE_COLLECTION},
                 CSV: {"schema": {"type": "string"}},
                 CALENDAR: {"schema": {"type": "string"}},
+                GEOPACKAGE: {"schema": {"type": "string", "format": "binary"}},
             }
         }
     },
@@ -152,6 +162,8 @@ def answered(
     )
     if wanted == JSON:
         return Response(plan_json(answer, explain=explain), media_type=JSON)
+    if wanted == GEOPACKAGE:
+        return Response(plan_geopackage(answer), media_type=GEOPACKAGE)
     text = write_plan(library, answer, wanted, brief=brief)
     # The report brings its own style, which the policy of a page would not let in.
     headers = (

@@ -84,6 +84,7 @@ def screen_community(
         waters=_waters(context, sites),
         priority=priorities(sites),
         ranking=RANKING,
+        unanswered=community.unanswered,
         sources=context.numbers.sources(),
         problems=tuple(context.problems),
         assumptions=tuple(context.assumptions),

@@ -44,6 +44,23 @@ class CommunitySite:
 
 
 @dataclass(frozen=True, slots=True)
+class UnansweredSite:
+    """A site without a planting that can be read: it comes back as it came, with why.
+
+    Attributes:
+        given, feature_id: of its feature, as they came.
+    """
+
+    number: int
+    pointer: str
+    name: str
+    shape: BaseGeometry | None
+    why: str
+    given: Mapping[str, Any] = field(default_factory=dict)
+    feature_id: str | int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Community:
     """Many sites to be screened. ``on`` None is today.
 
@@ -60,6 +77,7 @@ class Community:
     acts: tuple[Act, ...] | None = None
     problems: tuple[Problem, ...] = ()
     given_of_waters: Mapping[WaterId, Mapping[str, Any]] = field(default_factory=dict)
+    unanswered: tuple[UnansweredSite, ...] = ()
 
     @property
     def size(self) -> int:
@@ -233,6 +251,7 @@ class CommunityAnswer:
         store_build: content hash of all that the store was built from.
         as_of: the day that the answer is for.
         sources: ``used_by`` has the numbers of sites.
+        unanswered: sites without a planting that can be read; they have no rank.
     """
 
     store_build: BuildId
@@ -247,6 +266,7 @@ class CommunityAnswer:
     problems: tuple[Problem, ...]
     assumptions: tuple[str, ...]
     cautions: tuple[str, ...]
+    unanswered: tuple[UnansweredSite, ...] = ()
 
     def site(self, number: int) -> ScreenedSite:
         """The site of a number."""

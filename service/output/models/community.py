@@ -9,6 +9,7 @@ from service.checks.community.values import (
     ScreenedSite,
     ScreenedWater,
     Sender,
+    UnansweredSite,
     WaterChance,
 )
 from service.checks.plan.values import Role
@@ -57,6 +58,11 @@ def community_json(answer: CommunityAnswer, indent: int | None = None) -> bytes:
 
 
 def _site_geometry(site: ScreenedSite) -> Geometry:
+    """GeoJSON geometry."""
+    return geojson(site.shape)
+
+
+def _unanswered_geometry(site: UnansweredSite) -> Geometry:
     """GeoJSON geometry."""
     return geojson(site.shape)
 
@@ -128,6 +134,13 @@ usual(
         also={"geometry": _site_geometry},
     ),
     Shape(
+        UnansweredSite,
+        order="number pointer name geometry why feature_id given",
+        without="shape",
+        kinds={"given": dict[str, Any]},
+        also={"geometry": _unanswered_geometry},
+    ),
+    Shape(
         ScreenedWater,
         order="water_id name kind flow states shared escape not_native escape_class sites "
         "sender_count senders given",
@@ -141,8 +154,8 @@ usual(
     Shape(
         CommunityAnswer,
         name="CommunityScreeningAnswer",
-        order="store_build as_of cautions title acts priority ranking waters sites sources "
-        "problems assumptions",
+        order="store_build as_of cautions title acts priority ranking waters sites unanswered "
+        "sources problems assumptions",
         optional={"cautions": STANDING_CAUTIONS},
     ),
 )

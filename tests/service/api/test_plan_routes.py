@@ -69,6 +69,7 @@ def test_a_plan_is_answered_as_json_with_numbered_sources(plans: TestClient) -> 
         ("text/html", "<!doctype html>"),
         ("application/geo+json", '{"type":"FeatureCollection"'),
         ("text/csv", "label,"),
+        ("application/geopackage+sqlite3", "SQLite format 3"),
         ("application/json", "{"),
     ],
 )
@@ -165,6 +166,7 @@ def test_explaining_brings_factors_and_what_the_escape_hangs_on(plans: TestClien
         ("application/geo+json", '{"type":"FeatureCollection"'),
         ("text/csv", "site,"),
         ("text/html", "<!doctype html>"),
+        ("application/geopackage+sqlite3", "SQLite format 3"),
     ],
 )
 def test_a_small_screening_is_answered_at_once(plans: TestClient, accept: str, begins: str) -> None:

@@ -21,8 +21,13 @@ from service.escape import any_estimate, covering
 from service.input.community import read_community
 from service.input.community_document import PLACE_FACTS, CommunityDocument, SiteProperties
 from service.input.json_document import parse_json
-from service.output.community import COLUMNS, write_community_map, write_community_table
-from service.output.geopackage import write_community_geopackage
+from service.output.community import (
+    COLUMNS,
+    community_layers,
+    write_community_map,
+    write_community_table,
+)
+from service.output.geopackage import write_geopackage
 from service.output.html.report import community_report
 from service.output.models.community import community_json
 from tests.service.demo_stores import COMMUNITY, HERON_BEND, demo_library
@@ -206,6 +211,26 @@ def test_every_property_and_id_comes_back_in_every_form(tmp_path: Path) -> None:
     assert not [p for p in answer.problems if "owner" in p.detail or "phone" in p.pointer]
 
 
+def test_a_site_without_plantings_comes_back_as_it_came_with_why() -> None:
+    bare = {**site("meadow", [], owner="Ida Fennimore (invented)"), "id": "S-9"}
+    answer = screened(site("pond", "Iris versicolor"), bare)
+    assert [entry.site_name for entry in answer.priority] == ["pond"]
+    (sent,) = json.loads(community_json(answer))["unanswered"]
+    assert (sent["feature_id"], sent["given"]["owner"]) == ("S-9", "Ida Fennimore (invented)")
+    assert sent["geometry"]["type"] == "Point"
+    features = json.loads(write_community_map(answer))["features"]
+    (mapped,) = [f for f in features if f.get("id") == "S-9"]
+    assert mapped["properties"]["owner"] == "Ida Fennimore (invented)"
+    assert mapped["properties"]["why"] == "The site has no plantings."
+    *_, row = csv.DictReader(io.StringIO(write_community_table(answer)))
+    assert (row["site_name"], row["label"], row["owner"]) == (
+        "meadow",
+        "",
+        "Ida Fennimore (invented)",
+    )
+    assert [p.detail for p in answer.problems] == ["The site has no plantings."]
+
+
 def test_a_property_that_is_nearly_a_fact_is_asked_about() -> None:
     answer = screened(site("pond", "Iris", place_kid="pond"))
     assert [p.next_step for p in answer.problems] == ["Did you mean 'place_kind'?"]
@@ -215,7 +240,7 @@ def test_a_geopackage_has_three_layers_that_gdal_reads(
     demo: CommunityAnswer, tmp_path: Path
 ) -> None:
     path = tmp_path / "answer.gpkg"
-    write_community_geopackage(demo, path)
+    write_geopackage(community_layers(demo), demo.as_of, path)
     layers = {str(name) for name, _ in pyogrio.list_layers(path)}
     assert layers == {"sites", "plantings", "waters"}
     for layer, count in (
@@ -234,7 +259,7 @@ def test_a_geopackage_has_three_layers_that_gdal_reads(
 def test_names_that_differ_in_case_alone_are_columns_apart(tmp_path: Path) -> None:
     answer = screened({**site("pond", "Iris", Owner="a", owner="b", Shape=[1]), "id": 3})
     path = tmp_path / "answer.gpkg"
-    write_community_geopackage(answer, path)
+    write_geopackage(community_layers(answer), answer.as_of, path)
     meta, _, _, columns = pyogrio.raw.read(path, layer="sites")
     fields = {name: values[0] for name, values in zip(meta["fields"], columns, strict=True)}
     assert (fields["Owner"], fields["owner_2"], fields["Shape_2"]) == ("a", "b", "[1]")
