@@ -71,7 +71,7 @@ def _found(law: LawBook, subject: Subject, question: Question) -> Finding:
     own = tuple(_own_rule(ruling) for ruling in looked.rulings if not ruling.is_law)
     if law_rulings:
         return _decided(law_rulings, loaded, unseen, own)
-    if not looked.named_by and not own:
+    if not (looked.named_by or looked.left_out or own):
         return loaded.nothing
     nothing = nothing_found(law, question, (*loaded.gaps, *unseen), loaded.notes)
     return replace(
@@ -144,7 +144,8 @@ def _look(
                 ruling_of(version, filed.list_class, filed.entry, reach, question, given)
             )
         elif reach.reasons and version.is_law:
-            looked.named_by.add(version.list_id)
+            if filed.entry.plant_id in subject.lineage:  # of a hybrid it may name a parent alone
+                looked.named_by.add(version.list_id)
             looked.left_out.append(f"{version.title}: {reach.reasons[-1]}")
 
 

@@ -53,6 +53,18 @@ def test_a_plant_that_the_part_held_leaves_out_by_name_is_answered_by_it() -> No
     assert "except Trapa natans" in finding.reasons[0]
 
 
+def test_a_list_that_leaves_the_hybrids_of_a_parent_out_may_still_name_this_one() -> None:
+    """Washington's quarantine lists Eurasian watermilfoil, hybrids only of two regulated parents."""
+    out = Term("hybrids-of-listed-parents", "hybrids only where both parents are regulated")
+    spicatum, sibiricum = PlantId("myriophyllum-spicatum"), PlantId("myriophyllum-sibiricum")
+    hybrid = a_subject(
+        "myriophyllum-spicatum-x-sibiricum", hybrid_parents=(spicatum, sibiricum), rank="hybrid"
+    )
+    finding = find(law(broken_off(an_entry(spicatum, terms=(out,)))), hybrid, SELL)
+    assert (finding.outcome, finding.open_for_gaps_alone) == ("undetermined", True)
+    assert "both parents" in finding.reasons[0]
+
+
 def test_one_list_that_names_it_for_other_acts_does_not_close_another_that_breaks_off() -> None:
     control = a_list(an_entry(), classes=(a_class(acts=("release",)),))
     finding = find(law(control, broken_off(OTHER)), a_subject(), SELL)
