@@ -70,7 +70,7 @@ def confirmations(plantings: Sequence[PlantingAnswer]) -> tuple[Confirmation, ..
     numbers: dict[str, dict[int, None]] = {}
 
     def ask(authorities: str, what: str, planting: int) -> None:
-        whom = "; ".join(dict.fromkeys(authorities.split("; ")))
+        whom = _once([authorities])
         about.setdefault(whom, {})[what] = None
         numbers.setdefault(whom, {})[planting] = None
 
@@ -117,11 +117,16 @@ def _of_grounds(plantings: Sequence[PlantingAnswer]) -> Iterable[_Draft]:
         concerned = list(dict.fromkeys(planting.number for planting, _ in pairs))
         names = _list(_called(planting) for planting, _ in pairs)
         where = _list(place for _, ground in pairs for place in ground.where)
-        ask = dict.fromkeys(ground.ask for _, ground in pairs if ground.ask)
+        ask = _once(ground.ask for _, ground in pairs if ground.ask)
         sources = dict.fromkeys(number for _, ground in pairs for number in ground.sources)
         why = _WHY.get(kind, f"{len(concerned)} of {len(plantings)} plantings.")
         title = _TITLES[kind].format(names=names, where=where)
-        yield kind, title, why, tuple(concerned), "; ".join(ask), tuple(sources)
+        yield kind, title, why, tuple(concerned), ask, tuple(sources)
+
+
+def _once(authorities: Iterable[str]) -> str:
+    """Each authority once, as it stands first."""
+    return "; ".join(dict.fromkeys("; ".join(authorities).split("; ")))
 
 
 def _called(planting: PlantingAnswer) -> str:
@@ -149,7 +154,7 @@ def _unverified(plantings: Sequence[PlantingAnswer]) -> Iterable[_Draft]:
     if not concerned:
         return
     names = _list(planting.name for planting in concerned)
-    ask = dict.fromkeys(
+    ask = _once(
         finding.confirm_with
         for planting in concerned
         for finding in _findings(planting)
@@ -165,7 +170,7 @@ def _unverified(plantings: Sequence[PlantingAnswer]) -> Iterable[_Draft]:
     title = f"Have the law on {names} checked in the text: it was not seen here."
     why = "The finding rests on a text that was read in part or written from memory."
     numbers = tuple(planting.number for planting in concerned)
-    yield "unverified", title, why, numbers, "; ".join(ask), tuple(sources)
+    yield "unverified", title, why, numbers, ask, tuple(sources)
 
 
 def _begun_small(question: str) -> str:
