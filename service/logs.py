@@ -5,6 +5,7 @@ No query, body or error text unless the operator asked for them.
 
 import json
 import logging
+import time
 import traceback
 from collections.abc import Mapping
 from datetime import UTC, datetime
@@ -25,9 +26,24 @@ _written = json.JSONEncoder(ensure_ascii=False, default=str).encode
 def answered(facts: Mapping[str, object]) -> None:
     """The line of a request. As ``ACCESS.info`` with ``extra``, without looking for the caller."""
     if ACCESS.isEnabledFor(logging.INFO):
-        record = logging.LogRecord(ACCESS.name, logging.INFO, "", 0, "answered", None, None)
-        vars(record).update(facts)
-        ACCESS.handle(record)
+        ACCESS.handle(_Answered(facts))
+
+
+class _Answered(logging.LogRecord):
+    """What a record says of thread, process and place in the program is not looked up."""
+
+    name = ACCESS.name
+    msg = "answered"
+    args = None
+    levelno, levelname = logging.INFO, "INFO"
+    pathname = filename = module = funcName = ""
+    lineno = 0
+    exc_info = exc_text = stack_info = None
+    msecs = relativeCreated = 0.0
+
+    def __init__(self, facts: Mapping[str, object]) -> None:
+        vars(self).update(facts)
+        self.created = time.time()
 
 
 class JsonLines(logging.Formatter):

@@ -106,7 +106,8 @@ class Caching:
                 for name, value in scope["headers"]
             ]
         if scope["method"] == "HEAD":
-            scope["method"] = "GET"
+            # A copy: the server looks at its own for whether a body is to follow.
+            scope = {**scope, "method": "GET"}
             send = _without_body(send)
         day = pin_day()
         library = await self._library(scope["path"])

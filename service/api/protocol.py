@@ -1,7 +1,7 @@
 """HTTP as the server reads it: limits on the head of a request, and one Host (RFC 9112)."""
 
 import json
-from asyncio import BaseTransport, TimerHandle
+from asyncio import BaseTransport, TimerHandle, Transport
 from typing import Any, cast
 
 from uvicorn.protocols.http.httptools_impl import STATUS_LINE, HttpToolsProtocol
@@ -14,6 +14,41 @@ class BadHead(Exception):
     """A head that is refused; the name is that of its kind of problem."""
 
 
+class _OneWrite:
+    """A transport that sends the head of an answer with the first piece of its body: two calls of
+    the system, two packets and two awakenings of the client would be one of each too many.
+    """
+
+    def __init__(self, transport: Transport) -> None:
+        self._transport = transport
+        self._head = b""
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._transport, name)
+
+    def write(self, data: bytes) -> None:
+        if data.startswith(_FINAL_STATUS):
+            self.flush()
+            self._head = data
+        else:
+            self._transport.write(self._head + data if self._head else data)
+            self._head = b""
+
+    def flush(self) -> None:
+        """Send a head that no body followed."""
+        if self._head:
+            self._transport.write(self._head)
+            self._head = b""
+
+    def close(self) -> None:
+        self.flush()
+        self._transport.close()
+
+
+_FINAL_STATUS = tuple(f"HTTP/1.1 {first}".encode() for first in (2, 3, 4, 5))
+"""How the head of an answer begins; 100 is no answer and goes out at once."""
+
+
 class LimitedProtocol(HttpToolsProtocol):
     """uvicorn's protocol. A head has a time, a size and a number of headers, and one Host."""
 
@@ -23,7 +58,8 @@ class LimitedProtocol(HttpToolsProtocol):
     _refused_as = "malformed"
 
     def connection_made(self, transport: BaseTransport) -> None:
-        super().connection_made(transport)  # type: ignore[arg-type]
+        self._writing = _OneWrite(cast("Transport", transport))
+        super().connection_made(cast("Transport", self._writing))
         limits = settings()
         self._most_bytes = limits.max_head_bytes
         self._most_headers = limits.max_headers
@@ -72,6 +108,10 @@ class LimitedProtocol(HttpToolsProtocol):
             self._refused_as = "one-host"
             raise BadHead
         super().on_headers_complete()
+
+    def on_response_complete(self) -> None:
+        self._writing.flush()
+        super().on_response_complete()
 
     def send_400_response(self, msg: str) -> None:
         """Answer what the parser refused, as a problem detail."""

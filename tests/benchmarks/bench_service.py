@@ -50,6 +50,14 @@ class Load:
     seconds: list[float]
     errors: int
     elapsed_s: float
+    cpu_s: float = 0.0
+
+    @property
+    def cpu_ms(self) -> float:
+        """Processor time of the server for one request, which other work on the machine changes
+        little.
+        """
+        return self.cpu_s / len(self.seconds) * 1_000
 
     @property
     def per_second(self) -> float:
@@ -164,12 +172,12 @@ def measure(seconds: float, flat_s: float) -> None:
             )
             body = httpx.get(f"{keeping.url}{typical}").content
             loads = {
-                "finding, asked before (kept)": (keeping.port, [get(path) for path in paths[:500]]),
-                "finding, worked out each time": (forgetful.port, [get(path) for path in paths]),
-                "stock check, 20 lines x 3 states": (forgetful.port, stock),
+                "finding, asked before (kept)": (keeping, [get(path) for path in paths[:500]]),
+                "finding, worked out each time": (forgetful, [get(path) for path in paths]),
+                "stock check, 20 lines x 3 states": (forgetful, stock),
             }
             with constants(body) as constant:
-                _table(len(body), constant.port, loads, seconds)
+                _table(len(body), constant, loads, seconds)
             _long_answers(forgetful, labels)
             if flat_s:
                 _flat(
@@ -181,7 +189,7 @@ def measure(seconds: float, flat_s: float) -> None:
 
 
 def _table(
-    size: int, constant_port: int, loads: dict[str, tuple[int, list[bytes]]], seconds: float
+    size: int, constants: Served, loads: dict[str, tuple[Served, list[bytes]]], seconds: float
 ) -> None:
     table = Table(
         "what",
@@ -192,11 +200,13 @@ def _table(
         "errors",
         "cost: constant = 1",
         "constant value = 1",
+        "CPU ms of the server",
+        "CPU: constant = 1",
     )
     constant, value = f"constant, {size:,} bytes", "constant value"
     every = {
-        constant: (constant_port, [get("/constant")]),
-        value: (constant_port, [get("/constant-value")]),
+        constant: (constants, [get("/constant")]),
+        value: (constants, [get("/constant-value")]),
         **loads,
     }
     for concurrency in CONCURRENCIES:
@@ -204,13 +214,16 @@ def _table(
         for _ in range(ROUNDS + 1):
             # In turns, so that whatever else the machine does falls on all alike; the first round
             # is for warming up.
-            for name, (port, requests) in every.items():
-                rounds[name].append(
-                    asyncio.run(_load(port, requests, concurrency, seconds / ROUNDS))
-                )
+            for name, (server, requests) in every.items():
+                used = _cpu_s(server.process.pid)
+                load = asyncio.run(_load(server.port, requests, concurrency, seconds / ROUNDS))
+                load.cpu_s = _cpu_s(server.process.pid) - used
+                rounds[name].append(load)
         for name, measured in rounds.items():
             costs = [_median_ratio(rounds[base][1:], measured[1:]) for base in (constant, value)]
-            _row(table, name, concurrency, measured[1:], costs)
+            whole = _whole(measured[1:])
+            costs.append(whole.cpu_ms / _whole(rounds[constant][1:]).cpu_ms)
+            _row(table, name, concurrency, whole, costs)
         table.add_section()
     console.print(table)
 
@@ -221,21 +234,24 @@ def _median_ratio(base: list[Load], measured: list[Load]) -> float:
     )
 
 
-def _row(
-    table: Table, name: str, concurrency: int, measured: list[Load], costs: list[float]
-) -> None:
-    whole = Load(
-        [seconds for load in measured for seconds in load.seconds],
-        sum(load.errors for load in measured),
-        sum(load.elapsed_s for load in measured),
-    )
+def _row(table: Table, name: str, concurrency: int, whole: Load, costs: list[float]) -> None:
     figures = (
         f"{whole.per_second:,.0f}",
         f"{whole.quantile_ms(0.5):.2f}",
         f"{whole.quantile_ms(0.99):.2f}",
         str(whole.errors),
     )
-    table.add_row(name, str(concurrency), *figures, *(f"{cost:.2f}" for cost in costs))
+    *ratios, cpu = [f"{cost:.2f}" for cost in costs]
+    table.add_row(name, str(concurrency), *figures, *ratios, f"{whole.cpu_ms:.3f}", cpu)
+
+
+def _whole(measured: list[Load]) -> Load:
+    return Load(
+        [seconds for load in measured for seconds in load.seconds],
+        sum(load.errors for load in measured),
+        sum(load.elapsed_s for load in measured),
+        sum(load.cpu_s for load in measured),
+    )
 
 
 def _long_answers(running: Served, labels: list[str]) -> None:

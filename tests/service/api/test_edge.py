@@ -60,6 +60,31 @@ def test_a_head_is_taken_or_refused_with_its_reason(
     assert kind in received
 
 
+@pytest.mark.parametrize("method", [b"GET", b"HEAD"])
+def test_head_and_body_come_together_and_a_head_alone_comes_too(
+    running: Served, method: bytes
+) -> None:
+    request = method + b" /v1/names?label=cattail HTTP/1.1\r\nHost: a\r\n\r\n"
+    with socket.create_connection(("127.0.0.1", running.port), timeout=PATIENT_S) as connection:
+        for _ in range(2):  # the connection stays open between the two
+            connection.sendall(request)
+            head, _, body = connection.recv(65_536).partition(b"\r\n\r\n")
+            length = int(head.lower().split(b"content-length: ")[1].split(b"\r\n")[0])
+            assert head.startswith(b"HTTP/1.1 200")
+            assert len(body) == (length if method == b"GET" else 0)
+
+
+def test_a_client_that_waits_to_send_its_body_is_told_to_go_on(running: Served) -> None:
+    with socket.create_connection(("127.0.0.1", running.port), timeout=PATIENT_S) as connection:
+        connection.sendall(
+            b"POST /v1/names HTTP/1.1\r\nHost: a\r\nContent-Length: 23\r\n"
+            b"Expect: 100-continue\r\n\r\n"
+        )
+        assert connection.recv(100) == b"HTTP/1.1 100 Continue\r\n\r\n"
+        connection.sendall(b'{"labels": ["cattail"]}')
+        assert connection.recv(65_536).startswith(b"HTTP/1.1 200")
+
+
 def test_http_1_0_needs_no_host(running: Served) -> None:
     assert answer_to(running, b"GET /health/live HTTP/1.0\r\n\r\n")[0] == 200
 
