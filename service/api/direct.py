@@ -44,10 +44,12 @@ class _Question:
     def __init__(self, route: APIRoute) -> None:
         parameters = route.dependant.query_params
         self._several = {
-            each.alias: takes_several(each.field_info.annotation) for each in parameters
+            parameter.alias: takes_several(parameter.field_info.annotation)
+            for parameter in parameters
         }
         fields: dict[str, Any] = {
-            each.name: (each.field_info.annotation, each.field_info) for each in parameters
+            parameter.name: (parameter.field_info.annotation, parameter.field_info)
+            for parameter in parameters
         }
         self._model: type[BaseModel] = create_model("Query", **fields)
         self._endpoint: Callable[..., Awaitable[Response]] = route.endpoint

@@ -41,8 +41,8 @@ def shipping_row(line: StockLine, question: StockQuestion) -> tuple[ShippingCell
 
 def held_places(line: StockLine, question: StockQuestion) -> tuple[ShippingCell, ...]:
     """The places alone where the line is held back."""
-    held = {place for place, outcome in line.outcomes() if outcome in _HOLD}
-    return _cells(line, [place for place in question.jurisdictions if place in held])
+    places_held = {place for place, outcome in line.outcomes() if outcome in _HOLD}
+    return _cells(line, [place for place in question.jurisdictions if place in places_held])
 
 
 def _cells(line: StockLine, places: Sequence[Jurisdiction]) -> tuple[ShippingCell, ...]:

@@ -2,11 +2,19 @@
 missing.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
 
-from service.containment.values import Check, ContainmentRequest, Held, Strength
+from service.containment.values import (
+    Check,
+    ContainmentRequest,
+    Figure,
+    Held,
+    Measure,
+    Section,
+    Strength,
+)
 from service.values.plants import COMMON_PRACTICE, Plant, Provenance
 from service.values.quantities import Quantity, Unit
 from service.values.site import Climate, Place, Position
@@ -36,6 +44,29 @@ class Case:
     def trait_range(self, column: str, name: str, quantity: Quantity) -> Given:
         """A range of the plant as an input."""
         return Given(name, quantity, known_range(self.plant, column))
+
+    def measure(
+        self,
+        figures: Sequence[Figure],
+        checks: Sequence[Check],
+        steps: Sequence[str],
+        missing: tuple[Missing, ...],
+        *,
+        held: tuple[Held, ...] | None = None,
+        section: Section | None = None,
+    ) -> Measure:
+        """The measure, worked out; ``held`` where it holds less than at best."""
+        return Measure(
+            self.kind,
+            self.title,
+            self.held if held is None else held,
+            self.limits,
+            tuple(figures),
+            tuple(checks),
+            tuple(steps),
+            missing,
+            section,
+        )
 
 
 FACTS: dict[str, tuple[str, str]] = {

@@ -104,8 +104,8 @@ def _refuse_many_cells(archive: zipfile.ZipFile, pointer: str) -> None:
                     (others, "styles, strings and notes", _MOST_OTHERS),
                 ):
                     if counted > limit:
-                        told = f"The workbook has more than {limit:,} {what} in {name}, which"
-                        raise TooLarge(told, limit, pointer=pointer)
+                        detail = f"The workbook has more than {limit:,} {what} in {name}, which"
+                        raise TooLarge(detail, limit, pointer=pointer)
 
 
 def _not_a_workbook(pointer: str) -> BadRequest:

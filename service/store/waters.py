@@ -4,6 +4,7 @@ import math
 import sqlite3
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import shapely
@@ -86,12 +87,7 @@ def read_water_geometry(connection: sqlite3.Connection, water_id: WaterId) -> Ba
     Raises:
         NotFound: the store holds none of that id.
     """
-    rows = connection.execute(
-        "SELECT geometry FROM water_part WHERE water_id = ? ORDER BY part_id", (water_id,)
-    ).fetchall()
-    if not rows:
-        raise NotFound(f"No water has the id {water_id!r}.")
-    parts = [part for row in rows for part in shapely.get_parts(shapely.from_wkb(row["geometry"]))]
+    parts = list(shapely.get_parts(_parts_of(connection, water_id)))
     kinds = {shape.geom_type for shape in parts}
     if kinds == {"Polygon"}:
         return shapely.MultiPolygon(parts)
@@ -207,14 +203,21 @@ def distance_to_water(
     Raises:
         NotFound: the store holds none of that id.
     """
+    parts = _parts_of(connection, water_id)
+    nearest = parts[int(np.argmin(nearest_distances_m(parts, longitude, latitude)))]
+    return nearest_position(nearest, longitude, latitude)
+
+
+def _parts_of(connection: sqlite3.Connection, water_id: WaterId) -> np.ndarray[Any, Any]:
     rows = connection.execute(
         "SELECT geometry FROM water_part WHERE water_id = ? ORDER BY part_id", (water_id,)
     ).fetchall()
     if not rows:
         raise NotFound(f"No water has the id {water_id!r}.")
-    parts = shapely.from_wkb(np.array([row["geometry"] for row in rows], dtype=object))
-    nearest = parts[int(np.argmin(nearest_distances_m(parts, longitude, latitude)))]
-    return nearest_position(nearest, longitude, latitude)
+    parts: np.ndarray[Any, Any] = shapely.from_wkb(
+        np.array([row["geometry"] for row in rows], dtype=object)
+    )
+    return parts
 
 
 def _reached(

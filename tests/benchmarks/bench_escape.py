@@ -24,22 +24,11 @@ from service.values.plants import Plant
 from service.values.site import Climate, Place, Reached, Water
 from service.values.vocabulary import Flow, PlantId, WaterId, WaterKind
 from tests.service.escape.catalogue import plants
+from tests.service.escape.samples import POND
 
 PLANTS, WATERS = 60, 25
 CLIMATE = Climate("6b", first_frost="10-15")
-SAID = Place(
-    "all said",
-    "pond",
-    area_m2=40.0,
-    outlet=True,
-    outlet_flow_l_s=1.0,
-    overflow=True,
-    flood_prone=False,
-    bank_contact=True,
-    lined=False,
-    visited=True,
-    surplus=False,
-)
+SAID = replace(POND, name="all said", area_m2=40.0)
 UNSAID = Place("nothing said", "pond")
 
 

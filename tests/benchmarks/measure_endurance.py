@@ -72,8 +72,8 @@ async def _answered(port: int, seconds: int) -> Counter[str]:
             except httpx.HTTPError as error:
                 found[type(error).__name__] += 1
             await asyncio.sleep(max(0.0, 1 - (time.perf_counter() - began)))
-    for each in dribbling:
-        each.cancel()
+    for dribbler in dribbling:
+        dribbler.cancel()
     return found
 
 
@@ -102,9 +102,9 @@ def workers(store: Path, count: int) -> None:
                 httpx.get(f"{running.url}/v1/findings?label=Typha&jurisdiction=US-OH", timeout=30)
                 for _ in range(40)
             ]
-            told = Counter(answer.status_code for answer in asked)
+            counts = Counter(answer.status_code for answer in asked)
             died = running.log.read_text().count("died")
-            console.print(f"40 requests, each by a new connection: {dict(told)}; died: {died}")
+            console.print(f"40 requests, each by a new connection: {dict(counts)}; died: {died}")
     finally:
         for process in busy:
             process.kill()
@@ -188,7 +188,7 @@ def soak(store: Path, seconds: float) -> None:
         for minute in range(int(seconds // 60))
     ]
     console.print(f"{AT_ONCE} at once for {seconds:.0f} s: {dict(found)}")
-    console.print(f"MB by minute: {' '.join(f'{each:.0f}' for each in minutes)}")
+    console.print(f"MB by minute: {' '.join(f'{megabytes:.0f}' for megabytes in minutes)}")
     console.print(f"last minute to first: {minutes[-1] / minutes[0]:.3f}")
 
 

@@ -168,12 +168,12 @@ def main() -> None:
                 before = memory_mb(running, "VmHWM")
                 try:
                     status, size, seconds = ask(running, asked)
-                    told = [str(status), f"{size / 1e6:.1f}", f"{seconds:.1f}"]
+                    row = [str(status), f"{size / 1e6:.1f}", f"{seconds:.1f}"]
                 except httpx.HTTPError as error:
-                    told = [type(error).__name__, "", ""]
+                    row = [type(error).__name__, "", ""]
                 more = memory_mb(running, "VmHWM") - before
                 sent = f"{len(asked.body) / 1e3:,.0f}"
-                table.add_row(asked.name, sent, *told, f"{before:.0f}", f"{more:.0f}")
+                table.add_row(asked.name, sent, *row, f"{before:.0f}", f"{more:.0f}")
     Console(width=130).print(table)
 
 

@@ -155,7 +155,9 @@ def get_sources(library: LibraryNow) -> SourcesAnswer:
 
 def asked_most() -> list[APIRoute]:
     """The routes that are worth a way of their own, past the framework."""
-    return [each for each in router.routes if isinstance(each, APIRoute) and each.endpoint is find]
+    return [
+        route for route in router.routes if isinstance(route, APIRoute) and route.endpoint is find
+    ]
 
 
 def _versions(library: Library, list_id: str) -> list[ListVersion]:

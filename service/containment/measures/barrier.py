@@ -62,14 +62,4 @@ def root_barrier(case: Case) -> Measure:
         "Call the utility marking service before digging a trench.",
     )
     section = BarrierSection(depth.value, above.value, thickness.value)
-    return Measure(
-        case.kind,
-        case.title,
-        case.held,
-        case.limits,
-        tuple(figures),
-        (),
-        steps,
-        gaps.result(),
-        section,
-    )
+    return case.measure(figures, (), steps, gaps.result(), section=section)

@@ -68,17 +68,7 @@ def freeboard(case: Case) -> Measure:
         "A bank that holds back water belongs to the engineer of record and the state's dam "
         "safety rules."
     )
-    return Measure(
-        case.kind,
-        case.title,
-        held,
-        case.limits,
-        tuple(figures),
-        tuple(checks),
-        tuple(steps),
-        gaps.result(),
-        section,
-    )
+    return case.measure(figures, checks, steps, gaps.result(), held=held, section=section)
 
 
 class _Pond:

@@ -51,16 +51,7 @@ def harvest(case: Case) -> Measure:
             "a permit to carry."
         ),
     )
-    return Measure(
-        case.kind,
-        case.title,
-        case.held,
-        case.limits,
-        tuple(figures),
-        tuple(checks),
-        steps,
-        gaps.result(),
-    )
+    return case.measure(figures, checks, steps, gaps.result())
 
 
 def _doubling(case: Case, gaps: Gaps) -> Given | None:
@@ -199,4 +190,4 @@ def autumn_removal(case: Case) -> Measure:
     )
     if case.request.duty:
         steps += (f"The law's duty, as found: {case.request.duty}",)
-    return Measure(case.kind, case.title, case.held, case.limits, figures, (), steps, gaps.result())
+    return case.measure(figures, (), steps, gaps.result())

@@ -45,17 +45,7 @@ def foam_island(case: Case) -> Measure:
     )
     sound = bool(checks) and all(check.passes for check in checks) and section is not None
     held = case.held if sound else no_better_than(case.held, "slows")
-    return Measure(
-        case.kind,
-        case.title,
-        held,
-        case.limits,
-        tuple(figures),
-        tuple(checks),
-        steps,
-        gaps.result(),
-        section,
-    )
+    return case.measure(figures, checks, steps, gaps.result(), held=held, section=section)
 
 
 def _set_pots(layout: Layout | None) -> str:

@@ -36,17 +36,7 @@ def solid_pot(case: Case) -> Measure:
     figures, checks, steps = _body(case, gaps)
     steps += ("Lift and look over the rim twice a season; cut what has rooted outside.",)
     section = _section(case, gaps, None)
-    return Measure(
-        case.kind,
-        case.title,
-        case.held,
-        case.limits,
-        figures,
-        checks,
-        steps,
-        gaps.result(),
-        section,
-    )
+    return case.measure(figures, checks, steps, gaps.result(), section=section)
 
 
 def no_drain_tub(case: Case) -> Measure:
@@ -86,9 +76,7 @@ def no_drain_tub(case: Case) -> Measure:
         "Trim every stem that trails over the rim.",
     )
     section = _section(case, gaps, over_rim_cm)
-    return Measure(
-        case.kind, case.title, held, case.limits, figures, checks, steps, gaps.result(), section
-    )
+    return case.measure(figures, checks, steps, gaps.result(), held=held, section=section)
 
 
 def pot_volume_l(case: Case) -> float | None:

@@ -59,17 +59,7 @@ def floating_ring(case: Case) -> Measure:
         "Tether it at two points, with slack for the water level, out of reach of the outlet.",
         "Look after every wind and rain; net what has got out, the same day.",
     )
-    return Measure(
-        case.kind,
-        case.title,
-        case.held,
-        case.limits,
-        tuple(figures),
-        tuple(checks),
-        steps,
-        gaps.result(),
-        section,
-    )
+    return case.measure(figures, checks, steps, gaps.result(), section=section)
 
 
 def _size_figures(area_m2: float, share: float, ring_m2: float, diameter_m: float) -> list[Figure]:

@@ -89,17 +89,7 @@ def outlet_screen(case: Case) -> Measure:
     if any(not check.passes for check in checks[1:]):
         held = no_better_than(held, "slows")
     steps = (*_passing(case, openings), *_cleaning(case, gaps, figures))
-    return Measure(
-        case.kind,
-        case.title,
-        held,
-        case.limits,
-        tuple(figures),
-        tuple(checks),
-        steps,
-        gaps.result(),
-        section,
-    )
+    return case.measure(figures, checks, steps, gaps.result(), held=held, section=section)
 
 
 def smallest_part(case: Case, way: SpreadMode) -> Coefficient:

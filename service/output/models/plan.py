@@ -80,9 +80,9 @@ def _slows(measure: Measure) -> tuple[str, ...]:
 
 def _ways(measure: Measure, strength: str) -> tuple[str, ...]:
     return tuple(
-        f"{held.way_out.way} by {held.way_out.route}"
-        for held in measure.held
-        if held.strength == strength
+        f"{way_held.way_out.way} by {way_held.way_out.route}"
+        for way_held in measure.held
+        if way_held.strength == strength
     )
 
 

@@ -56,10 +56,15 @@ def test_both_ways_answer_alike(
     client: TestClient, framework: TestClient, path: str, accept: str
 ) -> None:
     headers = {"Accept": accept}
-    answers = [each.get(path, headers=headers) for each in (client, framework)]
+    answers = [asked.get(path, headers=headers) for asked in (client, framework)]
     first, second = [
-        (each.status_code, each.content, each.headers.get("content-type"), each.headers.get("etag"))
-        for each in answers
+        (
+            answer.status_code,
+            answer.content,
+            answer.headers.get("content-type"),
+            answer.headers.get("etag"),
+        )
+        for answer in answers
     ]
     assert first == second
 

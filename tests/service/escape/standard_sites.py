@@ -16,27 +16,16 @@ from service.escape.percentiles import estimate
 from service.escape.setting import Setting, setting
 from service.escape.values import Estimate
 from service.values.plants import History, Plant
-from service.values.site import Climate, Place, Reached, Relation, Water
+from service.values.site import Climate, Reached, Relation, Water
 from service.values.vocabulary import WaterId, WaterKind
+from tests.service.escape.samples import POND
 
 ZONES = ("4b", "6b", "9a", "10b")
 """Cold, middle and warm winters of the conterminous states, and the frost-free edge."""
 
 Trait = Literal["spread_rate", "native_north_america", "history"]
 
-PLACE = Place(
-    name="standard pond",
-    kind="pond",
-    area_m2=30.0,
-    outlet=True,
-    outlet_flow_l_s=1.0,
-    overflow=True,
-    flood_prone=False,
-    bank_contact=True,
-    lined=False,
-    visited=True,
-    surplus=False,
-)
+PLACE = replace(POND, name="standard pond", area_m2=30.0)
 
 
 def _reached(

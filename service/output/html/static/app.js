@@ -96,6 +96,22 @@ export function element(name, properties = {}, ...children) {
   return made;
 }
 
+/** Hands on the first file that is dropped on a box. */
+export function onDrop(box, take) {
+  for (const kind of ["dragenter", "dragover"]) {
+    box.addEventListener(kind, (event) => {
+      event.preventDefault();
+      box.classList.add("over");
+    });
+  }
+  for (const kind of ["dragleave", "drop"]) box.addEventListener(kind, () => box.classList.remove("over"));
+  box.addEventListener("drop", (event) => {
+    if (!event.dataTransfer.files.length) return;
+    event.preventDefault();
+    take(event.dataTransfer.files[0]);
+  });
+}
+
 export function debounce(work, wait) {
   let timer;
   return (...values) => {

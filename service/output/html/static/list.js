@@ -1,6 +1,6 @@
 // A list: each line against the law of several places, what to hold back first.
 
-import { Work, ask, element, events, save, words } from "./app.js";
+import { Work, ask, element, events, onDrop, save, words } from "./app.js";
 import { changes, changesNote, findWork, keepWork, keptList } from "./keep.js";
 import { LineTable } from "./table.js";
 
@@ -36,18 +36,7 @@ class ListRoom {
     const { form } = this;
     const drop = this.main.querySelector("#drop");
     form.file.addEventListener("change", () => form.file.files[0] && this.take(form.file.files[0]));
-    for (const kind of ["dragenter", "dragover"]) {
-      drop.addEventListener(kind, (event) => {
-        event.preventDefault();
-        drop.classList.add("over");
-      });
-    }
-    for (const kind of ["dragleave", "drop"]) drop.addEventListener(kind, () => drop.classList.remove("over"));
-    drop.addEventListener("drop", (event) => {
-      if (!event.dataTransfer.files.length) return;
-      event.preventDefault();
-      this.take(event.dataTransfer.files[0]);
-    });
+    onDrop(drop, (file) => this.take(file));
     form.plants.addEventListener("input", () => this.forgetFile());
     this.main.querySelector("#forget-file").addEventListener("click", () => this.forgetFile());
     this.main.querySelector("#example").addEventListener("click", (event) => {

@@ -1,6 +1,6 @@
 // Many sites: a file of sites with their plantings, on the map and in order.
 
-import { Work, ask, askJson, element, openIn, percent, save } from "./app.js";
+import { Work, ask, askJson, element, onDrop, openIn, percent, save } from "./app.js";
 import { makeMap } from "./map.js";
 
 export function open(main) {
@@ -15,18 +15,7 @@ class SitesRoom {
     const input = main.querySelector("#sites-file");
     input.addEventListener("change", () => input.files[0] && this.take(input.files[0]));
     const drop = main.querySelector("#drop");
-    for (const kind of ["dragenter", "dragover"]) {
-      drop.addEventListener(kind, (event) => {
-        event.preventDefault();
-        drop.classList.add("over");
-      });
-    }
-    for (const kind of ["dragleave", "drop"]) drop.addEventListener(kind, () => drop.classList.remove("over"));
-    drop.addEventListener("drop", (event) => {
-      if (!event.dataTransfer.files.length) return;
-      event.preventDefault();
-      this.take(event.dataTransfer.files[0]);
-    });
+    onDrop(drop, (file) => this.take(file));
     main.querySelector("#example").addEventListener("click", () => this.example());
     for (const button of main.querySelectorAll("[data-download]")) button.addEventListener("click", () => this.download(button.dataset.download, button.dataset.name));
     main.querySelector("#report").addEventListener("click", () => this.report());
