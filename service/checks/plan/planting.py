@@ -32,6 +32,7 @@ from service.checks.plan.verdict import PlantingFacts, counts, grounds_of
 from service.containment import ContainmentPlan, ContainmentRequest, design
 from service.errors import BadRequest
 from service.escape import Assessment, HeldAssessment, PlannedMeasure, Sensitivity, sensitivity
+from service.escape.harms import harms_of
 from service.fit import Fit, fit
 from service.geography.geodesy import inside
 from service.names import Candidate, Resolution
@@ -131,6 +132,7 @@ def answer_planting(
         evidence=here.evidence,
         nativity=nativity,
         restricted_in=restricted(library, naming, context.on),
+        harms=harms_of(plants),
         problems=planting.problems,
         notes=tuple(_notes(planting, resolution, here.fits, context.site)),
     )

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from service.checks.stock import StockLine, StockQuestion
+from service.escape.harms import Harm, harms_of
 from service.input.stock_table import StockTable
 from service.names import Resolution
 from service.output.words import own_rule_sentence, place_name
@@ -125,6 +126,7 @@ def plant_facts(
         plant = library.plants.get(candidate.plant_id)
         if plant is not None:
             facts += [_native(plant, place) for place in places if place != FEDERAL]
+            facts += [_harm(harm) for harm in harms_of([plant])]
         restricted = restricted_in(library.law, subject, on)
         if restricted:
             names = joined([place_name(place) for place in restricted[:_MOST_NAMED]])
@@ -134,6 +136,11 @@ def plant_facts(
                 f"{names}{f' and {more} more' if more > 0 else ''}, by the lists loaded here."
             )
     return tuple(facts)
+
+
+def _harm(harm: Harm) -> str:
+    mark = "" if harm.verified else "unverified, "
+    return f"{harm.plant}, where it got out: {harm.text} ({mark}{harm.known.source})"
 
 
 def _native(plant: Plant, state: Jurisdiction) -> str:

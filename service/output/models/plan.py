@@ -18,6 +18,7 @@ from service.checks.plan.values import (
 )
 from service.containment import Check, ContainmentPlan, Disposal, Figure, Measure
 from service.escape import PlannedMeasure
+from service.escape.harms import Harm
 from service.fit import Aspect, Fit
 from service.output.geojson import geojson
 from service.output.models import law  # noqa: F401  the shapes of names and findings
@@ -170,6 +171,16 @@ usual(
     Shape(NumberedSource, rename={"class_name": "class"}),
     Shape(Problem, name="ProblemModel"),
     Shape(
+        Harm,
+        order="plant text verified how_known source",
+        without="known",
+        also={
+            "verified": "verified",
+            "how_known": "known.how_known",
+            "source": "known.source",
+        },
+    ),
+    Shape(
         SiteFact,
         name="Fact",
         order="key title text how_known known_from would_narrow sources",
@@ -219,7 +230,7 @@ usual(
         name="Planting",
         order="number pointer label count place crown_depth_cm holding container_volume_l soil "
         "position acts brought_from planned name outcome verified verdict conditions nativity "
-        "restricted_in findings lane fit escape escape_if_held sensitivity containment "
+        "restricted_in findings lane fit escape harms escape_if_held sensitivity containment "
         "substitutes records cautions problems sources notes",
         without="design plants grounds light flow",
         rename={

@@ -188,6 +188,17 @@ def test_every_outcome_and_doubt_is_said_in_words(demo: PlanAnswer, document: Do
         assert problem.detail in document.text
 
 
+def test_harms_stand_beside_the_chance_with_their_source(
+    demo: PlanAnswer, document: Document
+) -> None:
+    told = [harm for planting in demo.plantings for harm in planting.harms]
+    assert told
+    for harm in told:
+        assert harm.text in document.text
+        assert harm.known.source in document.text
+        assert harm.verified or f"(unverified, {harm.known.source})" in document.text
+
+
 def test_a_native_is_not_said_to_spread_from_here(demo: PlanAnswer, document: Document) -> None:
     loose = [
         planting

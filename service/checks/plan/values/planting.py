@@ -7,6 +7,7 @@ from service.cautions import Caution
 from service.checks.plan.values.site import LonLat, Problem
 from service.containment import ContainmentPlan, ContainmentRequest
 from service.escape import Assessment, HeldAssessment, PlannedMeasure, Sensitivity
+from service.escape.harms import Harm
 from service.fit import Fit
 from service.names import Resolution
 from service.regulation.finding import Finding
@@ -152,6 +153,7 @@ class PlantingAnswer:
         nativity: to the site's state, over all plants that the label may mean; None without a state
             or plant.
         restricted_in: jurisdictions that bar or limit selling or planting any of them.
+        harms: what they are known to do where they have escaped; beside the chance, never in it.
         grounds: all that the verdict rests on, the weightiest first.
         problems: parts of it that could not be used; each is among those of the answer too.
         sources: numbers of the sources, see ``sources``.
@@ -185,6 +187,7 @@ class PlantingAnswer:
     evidence: tuple[Evidence, ...]
     nativity: Nativity | None = None
     restricted_in: tuple[Jurisdiction, ...] = ()
+    harms: tuple[Harm, ...] = ()
     grounds: tuple[Ground, ...] = ()
     problems: tuple[Problem, ...] = ()
     sources: tuple[int, ...] = ()

@@ -34,6 +34,8 @@ function facts(planting, said, room) {
   }
   if (escape?.already_here && !escape.native) lines.push(`${escape.already_here.words[0].toUpperCase()}${escape.already_here.words.slice(1)}.`);
   parts.push(element("p", { className: "facts" }, lines.join(" ")));
+  for (const harm of said.harms ?? [])
+    parts.push(element("p", { className: "hint" }, `Where it got out: ${harm.text} (${harm.verified ? "" : "unverified, "}${harm.source})`));
   if (depth) parts.push(element("p", { className: "hint" }, depth.found, depth.change ? ` ${typeof depth.change === "string" ? depth.change : (depth.change.text ?? "")}` : ""));
   const instead = said.substitutes?.plants ?? [];
   if (instead.length)
