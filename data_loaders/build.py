@@ -7,19 +7,20 @@ take turns.
 import errno
 import fcntl
 import hashlib
+import json
 import os
 import shutil
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field
+from dataclasses import astuple, dataclass, field
 from pathlib import Path
 
 import sqlite_utils
 
 from service.errors import StoreError, StoreMissing
 from service.store import seal
-from service.store.database import Build
+from service.store.database import Build, Identity
 from service.store.schema import SCHEMA_VERSION, create_tables
 
 Check = Callable[[sqlite3.Connection], None]
@@ -143,35 +144,112 @@ def _is_disk_full(error: OSError | sqlite3.Error, target: Path) -> bool:
 def _draft(
     target: Path, draft_path: Path, on_top: bool, appends: tuple[str, ...]
 ) -> Iterator[Draft]:
-    if on_top:
-        _copy(target, draft_path)
+    before = _copy(target, draft_path) if on_top else None
+    if not appends:
+        before = None  # most of the file is written anew
     connection = sqlite3.connect(draft_path.absolute().as_uri(), uri=True)
+    changed: set[int] = set()
     try:
-        connection.execute("PRAGMA journal_mode = OFF")
         connection.execute("PRAGMA synchronous = OFF")
+        if before is None:
+            connection.execute("PRAGMA journal_mode = OFF")
+        else:  # the log names the pages that are written to
+            connection.execute("PRAGMA locking_mode = EXCLUSIVE")
+            connection.execute("PRAGMA wal_autocheckpoint = 0")
+            connection.execute("PRAGMA journal_mode = WAL")
         if not on_top:
             create_tables(connection)
         draft = Draft(sqlite_utils.Database(connection), appends=appends)
         yield draft
         _finish(draft)
+        if before is not None:
+            changed = _written_to(Path(f"{draft_path}-wal"))
+            connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+            connection.execute("PRAGMA journal_mode = DELETE").fetchall()
     finally:
         connection.close()
-    seal.seal(draft_path)
+    _, pieces = seal.seal(draft_path, before, changed)
     with draft_path.open("rb") as finished:
         os.fsync(finished.fileno())
     draft_path.replace(target)
+    _keep_pieces(target, pieces)
 
 
-def _copy(target: Path, draft_path: Path) -> None:
+def _copy(target: Path, draft_path: Path) -> seal.Pieces | None:
     """The present store as a draft, its seal opened; a store that does not fit its seal is not
-    built upon.
+    built upon. Of a large store that nothing has written to since it was sealed the pieces are
+    given, and it is not read through: what is damaged of it will not fit the new seal either.
     """
     if not target.exists():
         raise StoreMissing(
             f"There is no store at {target.name}.", next_step="First: reedgate load reference."
         )
-    Build(target).close()
+    present_build(target).close()
+    pieces = _kept_pieces(target)
     shutil.copyfile(target, draft_path)
+    return pieces
+
+
+def present_build(target: Path) -> Build:
+    """The build that a load adds to.
+
+    Raises:
+        StoreMissing, StoreOutdated, StoreDamaged: as ``Build``.
+    """
+    return Build(target, read_through=_kept_pieces(target) is None)
+
+
+def _written_to(log: Path) -> set[int]:
+    """Numbers of the pieces of a file that the pages in its write-ahead log belong to (SQLite file
+    format, 4.1 and 4.2), and of the first, whose head is changed last.
+    """
+    found = {0}
+    with log.open("rb") as stream:
+        head = stream.read(32)
+        if len(head) < 32:
+            return found
+        page_bytes = int.from_bytes(head[8:12], "big")
+        while len(frame := stream.read(24)) == 24:
+            page = int.from_bytes(frame[:4], "big")
+            found.add((page - 1) * page_bytes // seal.PIECE_BYTES)
+            stream.seek(page_bytes, os.SEEK_CUR)
+    return found
+
+
+PIECES_FROM_BYTES = 64 << 20
+"""Of a smaller store the pieces are not kept: to hash it takes no time."""
+
+
+def _pieces_path(target: Path) -> Path:
+    return target.with_name(f".{target.name}.pieces")
+
+
+def _keep_pieces(target: Path, pieces: seal.Pieces) -> None:
+    """Note the pieces of a store that was just sealed, for the next load."""
+    identity = Identity.of(target)
+    path = _pieces_path(target)
+    if identity.size < PIECES_FROM_BYTES:
+        path.unlink(missing_ok=True)
+        return
+    content = {
+        "identity": astuple(identity),
+        "places": pieces.places,
+        "digests": b"".join(pieces.digests).hex(),
+    }
+    path.write_text(json.dumps(content), encoding="utf-8")
+
+
+def _kept_pieces(target: Path) -> seal.Pieces | None:
+    """The pieces noted of a store; None where it may have been written to since, or is another."""
+    try:
+        content = json.loads(_pieces_path(target).read_text(encoding="utf-8"))
+        if tuple(content["identity"]) != astuple(Identity.of(target)):
+            return None
+        joined = bytes.fromhex(content["digests"])
+        digests = tuple(joined[at : at + 32] for at in range(0, len(joined), 32))
+        return seal.Pieces(digests, tuple(content["places"]))
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
 
 
 def _finish(draft: Draft) -> None:

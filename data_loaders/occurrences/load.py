@@ -10,7 +10,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import Literal, Protocol
 
-from data_loaders.build import Draft, drafting, file_sha256
+from data_loaders.build import Draft, drafting, file_sha256, present_build
 from data_loaders.occurrences.addresses import bring
 from data_loaders.occurrences.datasets import DatasetText
 from data_loaders.occurrences.duck import DuckEngine
@@ -46,7 +46,6 @@ from data_loaders.report import (
     write_source,
 )
 from service.errors import BadFile, StoreError
-from service.store.database import Build
 
 DEFAULT_RULES = QualityRules()
 EngineName = Literal["duckdb", "spark"]
@@ -111,7 +110,7 @@ def load_occurrences(
     """
     with ExitStack() as stack:
         sources = find_sources(files, stack, reading)
-        with closing(Build(target)) as present:
+        with closing(present_build(target)) as present:
             held = _held(present.connection, sources, rules, matcher)
         if len(held) == len(sources):
             return LoadReport("occurrences", tuple(held.values()))

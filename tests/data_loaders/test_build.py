@@ -5,13 +5,17 @@ import signal
 import sqlite3
 import subprocess
 import sys
+from collections.abc import Sequence
 from pathlib import Path
+from typing import Any, BinaryIO
 
 import pytest
 
+from data_loaders import build
 from data_loaders.build import Draft, drafting
 from data_loaders.reference_store import load_reference
 from service.errors import StoreDamaged, StoreError, StoreMissing, StoreOutdated
+from service.store import seal
 from service.store.database import Build
 from service.store.library import StoreHandle
 
@@ -119,3 +123,79 @@ def test_a_store_that_is_missing_damaged_or_old_is_said_to_be(
     connection.close()
     with pytest.raises(StoreOutdated):
         Build(tmp_path / "old.db")
+
+
+def test_a_load_that_adds_seals_as_one_that_reads_everything_does(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The pieces that were not written to are taken as they were; the seal is the same."""
+    monkeypatch.setattr(build, "PIECES_FROM_BYTES", 0)
+    monkeypatch.setattr(seal, "PIECE_BYTES", 8_192)
+    target = tmp_path / "store.db"
+    with drafting(target, on_top=False) as draft:
+        _add_blocks(draft, 1, 400)
+    hashed: list[int] = []
+    _watch_pieces(monkeypatch, hashed)
+    for number in range(5):
+        hashed.clear()
+        with drafting(target, on_top=True, appends=("occurrence_block",)) as draft:
+            _add_blocks(draft, 1_000 * (number + 1), 3)
+        assert 0 < len(hashed) < target.stat().st_size / 8_192 / 2
+        Build(target).close()  # holds the whole file against its seal
+    assert not list(tmp_path.glob("*-wal"))
+    assert target.read_bytes()[18:20] == b"\x01\x01"  # no store in two files
+
+
+def test_what_was_damaged_before_a_load_does_not_fit_the_seal_after_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(build, "PIECES_FROM_BYTES", 0)
+    monkeypatch.setattr(seal, "PIECE_BYTES", 8_192)
+    target = tmp_path / "store.db"
+    with drafting(target, on_top=False) as draft:
+        _add_blocks(draft, 1, 400)
+    stat = target.stat()
+    content = bytearray(target.read_bytes())
+    place = content.index(b"\x07" * 300)
+    content[place] ^= 1
+    with target.open("r+b") as stream:
+        stream.write(content)
+    os.utime(target, ns=(stat.st_atime_ns, stat.st_mtime_ns))  # as a failing disk leaves it
+    with drafting(target, on_top=True, appends=("occurrence_block",)) as draft:
+        _add_blocks(draft, 1_000, 3)
+    with pytest.raises(StoreDamaged):
+        Build(target)
+
+
+def test_a_store_that_was_written_to_is_read_through_before_it_is_built_upon(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(build, "PIECES_FROM_BYTES", 0)
+    target = tmp_path / "store.db"
+    with drafting(target, on_top=False) as draft:
+        _add_blocks(draft, 1, 400)
+    content = bytearray(target.read_bytes())
+    content[content.index(b"\x07" * 300)] ^= 1
+    target.write_bytes(content)
+    with (
+        pytest.raises(StoreDamaged),
+        drafting(target, on_top=True, appends=("occurrence_block",)),
+    ):
+        raise AssertionError("a damaged store was drafted upon")
+
+
+def _add_blocks(draft: Draft, first: int, count: int) -> None:
+    draft.connection.executemany(
+        "INSERT INTO occurrence_block VALUES (?, 1, 1, ?, 'key')",
+        [(first + number, b"\x07" * 900) for number in range(count)],
+    )
+
+
+def _watch_pieces(monkeypatch: pytest.MonkeyPatch, hashed: list[int]) -> None:
+    plain = seal._hashed
+
+    def watched(stream: BinaryIO, numbers: Sequence[int], written: str) -> Any:
+        hashed.extend(numbers)
+        return plain(stream, numbers, written)
+
+    monkeypatch.setattr(seal, "_hashed", watched)
