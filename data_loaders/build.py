@@ -172,7 +172,7 @@ def _draft(
     with draft_path.open("rb") as finished:
         os.fsync(finished.fileno())
     draft_path.replace(target)
-    _keep_pieces(target, pieces)
+    keep_pieces(target, pieces)
 
 
 def _copy(target: Path, draft_path: Path) -> seal.Pieces | None:
@@ -185,7 +185,7 @@ def _copy(target: Path, draft_path: Path) -> seal.Pieces | None:
             f"There is no store at {target.name}.", next_step="First: reedgate load reference."
         )
     present_build(target).close()
-    pieces = _kept_pieces(target)
+    pieces = kept_pieces(target)
     shutil.copyfile(target, draft_path)
     return pieces
 
@@ -196,7 +196,7 @@ def present_build(target: Path) -> Build:
     Raises:
         StoreMissing, StoreOutdated, StoreDamaged: as ``Build``.
     """
-    return Build(target, read_through=_kept_pieces(target) is None)
+    return Build(target, read_through=kept_pieces(target) is None)
 
 
 def _written_to(log: Path) -> set[int]:
@@ -224,7 +224,7 @@ def _pieces_path(target: Path) -> Path:
     return target.with_name(f".{target.name}.pieces")
 
 
-def _keep_pieces(target: Path, pieces: seal.Pieces) -> None:
+def keep_pieces(target: Path, pieces: seal.Pieces) -> None:
     """Note the pieces of a store that was just sealed, for the next load."""
     identity = Identity.of(target)
     path = _pieces_path(target)
@@ -239,7 +239,7 @@ def _keep_pieces(target: Path, pieces: seal.Pieces) -> None:
     path.write_text(json.dumps(content), encoding="utf-8")
 
 
-def _kept_pieces(target: Path) -> seal.Pieces | None:
+def kept_pieces(target: Path) -> seal.Pieces | None:
     """The pieces noted of a store; None where it may have been written to since, or is another."""
     try:
         content = json.loads(_pieces_path(target).read_text(encoding="utf-8"))

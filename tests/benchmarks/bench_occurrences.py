@@ -28,6 +28,7 @@ import duckdb
 import numpy as np
 import sqlite_utils
 
+from data_loaders.build import keep_pieces, kept_pieces
 from data_loaders.occurrences import load_occurrences
 from data_loaders.reference_store import load_reference
 from service.store.cells import distances_m, unpack
@@ -185,8 +186,12 @@ def small_on_empty(folder: Path, rows: int) -> Figures:
 
 def small_on_full(folder: Path, rows: int) -> Figures:
     """The same load on the store of the large one."""
-    full = folder / "full.db"
-    shutil.copyfile(folder / "store.db", full)
+    store, full = folder / "store.db", folder / "full.db"
+    shutil.copyfile(store, full)
+    # The copy is as the load left the store: its pieces are known, and it is not read through.
+    pieces = kept_pieces(store)
+    if pieces is not None:
+        keep_pieces(full, pieces)
     return _small(folder, full)
 
 
