@@ -23,7 +23,8 @@ def restricted_in(law: LawBook, subject: Subject, on: date) -> tuple[Jurisdictio
     established does not count either: that it restricts is not known.
 
     >>> from datetime import date
-    >>> from service.regulation import LawBook, Subject
+    >>> from service.regulation.law import LawBook
+    >>> from service.regulation.subject import Subject
     >>> from service.values.vocabulary import PlantId
     >>> trapa = PlantId("trapa-natans")
     >>> restricted_in(LawBook(()), Subject(trapa, "Trapa natans", "species", (trapa,)),

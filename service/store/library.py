@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from service.errors import StoreError, StoreMissing
 from service.geography.counties import CountyTable
@@ -28,9 +29,12 @@ from service.store.deadline import unlimited
 from service.store.law import read_law
 from service.store.listed_names import ListedNames
 from service.store.names import read_taxonomies
-from service.store.published import Follower
 from service.values.plants import Plant
 from service.values.vocabulary import JURISDICTION_NAMES, BuildId, Jurisdiction, PlantId
+
+if TYPE_CHECKING:
+    # A command that reads a file has no use for what fetches builds.
+    from service.store.published import Follower
 
 
 class Library:
@@ -207,7 +211,7 @@ class StoreHandle:
     uses it. While one thread opens a new build, the others go on with the old one.
     """
 
-    def __init__(self, path: Path, follower: Follower | None = None) -> None:
+    def __init__(self, path: Path, follower: "Follower | None" = None) -> None:
         """
         Args:
             follower: brings the file at the path to the build that is published.

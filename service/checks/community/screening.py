@@ -34,7 +34,7 @@ from service.checks.plan.verdict import PlantingFacts, counts, grounds_of
 from service.checks.plan.waters import NEAR_WITHIN_M, waters_given, waters_of
 from service.escape import PlannedMeasure, ScreenedEscape, any_estimate, escape_class, screen
 from service.fit import Fit, fit, read_by_fit
-from service.geography import BORDER_TOLERANCE_M
+from service.geography.place import BORDER_TOLERANCE_M
 from service.names import Resolution
 from service.regulation.finding import Finding, Question
 from service.regulation.for_name import Naming

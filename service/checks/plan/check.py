@@ -23,8 +23,8 @@ from service.checks.plan.values import PlaceAnswer, PlanAnswer, PlantingAnswer, 
 from service.checks.plan.verdict import shopping_list
 from service.checks.plan.waters import WatersAround, somewhere_in
 from service.escape import WELL_KNOWN
-from service.geography import BORDER_TOLERANCE_M
 from service.geography.geodesy import inside
+from service.geography.place import BORDER_TOLERANCE_M
 from service.regulation.coverage import confirm_with, standing_of
 from service.store.library import Library
 from service.store.occurrences import EvidenceReader, WaterShape

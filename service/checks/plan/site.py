@@ -10,7 +10,7 @@ from service.checks.plan.site_location import SiteLocation, locate_site
 from service.checks.plan.sources import SourceNumbers
 from service.checks.plan.values import LonLat, PlanSite, PlanWater, Problem, SiteAnswer, SiteFact
 from service.checks.plan.waters import NEAR_WITHIN_M, WatersAround, WatersFound
-from service.geography import BORDER_TOLERANCE_M, Location
+from service.geography.place import BORDER_TOLERANCE_M, Location
 from service.store.library import Library
 from service.store.occurrences import has_records
 from service.store.waters import read_water_geometry

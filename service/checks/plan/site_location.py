@@ -8,9 +8,9 @@ from shapely.geometry.base import BaseGeometry
 
 from service.checks.plan.values import LonLat, PlanSite, Problem
 from service.errors import BadRequest, UnknownValue
-from service.geography import BORDER_TOLERANCE_M, Location, parse_zone
 from service.geography.geodesy import inside
-from service.geography.place import is_zip
+from service.geography.hardiness import parse_zone
+from service.geography.place import BORDER_TOLERANCE_M, Location, is_zip
 from service.store.geography import counties_touching, locate, locate_zip, states_near
 from service.store.library import Library
 from service.values.plants import Provenance

@@ -11,8 +11,8 @@ from shapely.geometry.base import BaseGeometry
 
 from service.checks.plan.request import GivenWater
 from service.checks.plan.values import LonLat
-from service.geography import Trace
 from service.geography.geodesy import distance_m, inside, nearest_between
+from service.geography.trace import Trace
 from service.store.waters import has_flow, has_waters, waters_near, waters_near_area
 from service.store.waters_flow import SNAP_WITHIN_M, reached_waters, trace_from
 from service.values.site import Reached

@@ -17,7 +17,7 @@ from urllib.parse import urlsplit
 from markupsafe import Markup
 
 from service.errors import NotFound, ReedgateError
-from service.geography import County
+from service.geography.counties import County
 from service.input.list_form import ListForm
 from service.names import Resolution
 from service.output import words

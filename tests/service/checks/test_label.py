@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 
 from service.checks.label import LabelAnswer, check_label
-from service.regulation import Question
+from service.regulation.finding import Question
 from service.store.library import Library
 from service.values.vocabulary import Act, Jurisdiction
 

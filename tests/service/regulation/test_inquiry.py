@@ -6,8 +6,8 @@ from datetime import date
 
 import pytest
 
-from service.regulation import Question, find_for_name
-from service.regulation.for_name import Inquiry
+from service.regulation.finding import Question
+from service.regulation.for_name import Inquiry, find_for_name
 from service.regulation.law import LawBook
 from service.store.library import Library
 from service.values.vocabulary import JURISDICTION_NAMES, Act

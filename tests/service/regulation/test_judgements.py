@@ -8,7 +8,8 @@ from typing import Any
 
 import pytest
 
-from service.regulation import Question, Subject, find
+from service.regulation.finding import Question, find
+from service.regulation.subject import Subject
 from service.store.library import Library
 from service.values.vocabulary import CountyFips, Jurisdiction
 from tests.service.regulation.builders import ON

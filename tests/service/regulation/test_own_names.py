@@ -11,7 +11,8 @@ from typing import Literal
 
 import pytest
 
-from service.regulation import Question, find_for_name
+from service.regulation.finding import Question
+from service.regulation.for_name import find_for_name
 from service.regulation.law import Entry, ListClass, ListVersion
 from service.store.library import Library
 from service.values.vocabulary import FEDERAL, ListId

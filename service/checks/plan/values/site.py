@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from shapely.geometry.base import BaseGeometry
 
 from service.cautions import Caution
-from service.geography import Location, Trace
+from service.geography.place import Location
+from service.geography.trace import Trace
 from service.values.plants import Provenance
 from service.values.site import Climate, Locality, Place, Reached
 from service.values.vocabulary import Jurisdiction
