@@ -7,9 +7,16 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from service.names.index import CatalogueIndex
-from service.names.lexicon import GOODS, GOODS_LAST, LIVING, NOT_NAMES, STRICT_SENSE
+from service.names.lexicon import (
+    GOODS,
+    GOODS_LAST,
+    LIVING,
+    NOT_NAMES,
+    OTHER_PLANTS,
+    STRICT_SENSE,
+)
 from service.names.near import edits_within, word_bound
-from service.names.normal import fold, vernacular_form
+from service.names.normal import fold, vernacular_form, vernacular_words
 from service.names.parser import Reading
 from service.names.trade_words import Run
 from service.names.values import ParsedLabel, PartKind, ScientificName
@@ -17,6 +24,8 @@ from service.names.values import ParsedLabel, PartKind, ScientificName
 _UNREAD_SIGN = re.compile(r"[×✕✖⨯xX](?:\s|$)")
 _OF_NAMES: frozenset[PartKind] = frozenset({"genus", "species", "infraspecific", "rest"})
 _WORD = re.compile(r"[^\W\d_]+\.?")
+_OF_WATER = frozenset({"water", "aquatic", "pond", "floating", "creeping", "swamp", "marsh", "bog"})
+_OTHER_PLANTS = tuple(vernacular_words(phrase) for phrase in OTHER_PLANTS)
 
 
 def doubts_of_label(parsed: ParsedLabel, index: CatalogueIndex | None) -> list[str]:
@@ -125,6 +134,43 @@ def goods_word(reading: Reading, index: CatalogueIndex) -> str:
         if free and free[-1] in GOODS_LAST and _ends(run, free[-1]):
             return free[-1]
     return ""
+
+
+def other_plant(reading: Reading, index: CatalogueIndex) -> str:
+    """The name of a garden plant that is like a water plant's: ``grape hyacinth``; empty for none.
+
+    A species name on the label speaks for itself, and so does a stored name beside these words or
+    around them (``water hyacinth and daylily``), or a word of water.
+    """
+    names = reading.parsed.names
+    if any(name.species or index.is_genus(fold(name.genus)) for name in names):
+        return ""
+    texts = [*(" ".join(run.words) for run in reading.runs), *(name.genus for name in names)]
+    found = ""
+    for words in map(vernacular_words, texts):
+        start, stop = _other_phrase(words)
+        found = found or " ".join(words[start:stop])
+        if _OF_WATER & set(words) or _has_stored_name(words, start, stop, index):
+            return ""
+    return found
+
+
+def _other_phrase(words: tuple[str, ...]) -> tuple[int, int]:
+    for phrase in _OTHER_PLANTS:
+        for start in range(len(words) - len(phrase) + 1):
+            if words[start : start + len(phrase)] == phrase:
+                return start, start + len(phrase)
+    return 0, 0
+
+
+def _has_stored_name(words: tuple[str, ...], start: int, stop: int, index: CatalogueIndex) -> bool:
+    """Whether several words are a stored name, other than some of those between the bounds."""
+    return any(
+        index.is_common("".join(words[first:last]))
+        for first in range(len(words))
+        for last in range(first + 2, len(words) + 1)
+        if not (start <= first and last <= stop and last - first < stop - start)
+    )
 
 
 def _free_words(run: Run, index: CatalogueIndex) -> Iterator[str]:

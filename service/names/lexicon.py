@@ -57,7 +57,12 @@ AUTHORS: Final = _WORDS["authors"]
 GROUP_WORDS: Final = frozenset({"group", "gp", "grp", "gruppe", "grex"})
 SALES_PHRASES: Final = frozenset(tuple(phrase.split()) for phrase in _FILE["phrases"]["sales"])
 
-NOT_NAMES: Final = ENGLISH_NAME_WORDS | SALES_WORDS | COLOURS | DESCRIPTIVE | frozenset(CONNECTORS)
+OTHER_PLANTS: Final = tuple(_FILE["phrases"]["other_plants"])
+"""Names of garden plants that are like those of water plants."""
+
+NOT_NAMES: Final = (
+    ENGLISH_NAME_WORDS | SALES_WORDS | COLOURS | DESCRIPTIVE | GOODS | frozenset(CONNECTORS)
+)
 """Words that are neither a genus nor an epithet."""
 
 STRICT_SENSE: Final = frozenset({"s.s", "s.str", "sensustricto"})

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from service.names.cultivars import with_cultivar, with_unquoted
-from service.names.doubts import doubts_of_label, goods_word, unread_words
+from service.names.doubts import doubts_of_label, goods_word, other_plant, unread_words
 from service.names.finding import Finding, agreed, either
 from service.names.hybrids import formula_finding, hybrid_of
 from service.names.index import CatalogueIndex
@@ -131,6 +131,14 @@ class Resolver:
     def _resolve(self, label: str, genera: list[tuple[str, str]]) -> Resolution:
         reading = read_label(label, self._index)
         steps: list[Step] = []
+        other = other_plant(reading, self._index)
+        if other:
+            steps.append(Step("name of a plant that is no water plant", other, 0))
+            return replace(
+                self._conclude(reading.parsed, None, steps, None, None),
+                to_confirm=f"By its name ({other}) this is a garden plant and not the water plant "
+                "of a like name. If it is a water plant, ask the grower for the botanical name.",
+            )
         finding = self._whole(reading, steps)
         whole = finding is not None
         goods = "" if whole else goods_word(reading, self._index)

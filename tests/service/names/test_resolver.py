@@ -5,6 +5,7 @@ import pytest
 from service.names import NameRecord, Resolution, Resolver
 from service.values.plants import Plant
 from service.values.vocabulary import Match, PlantId
+from tests.service.names.accuracy import ReferenceNames
 
 
 def taxa(resolution: Resolution) -> list[str]:
@@ -491,3 +492,51 @@ def test_answers_do_not_depend_on_the_order_of_the_catalogue(
         "taro",
     ):
         assert backwards.resolve(label).candidates == resolver.resolve(label).candidates
+
+
+@pytest.mark.parametrize(
+    "label",
+    [
+        "Grape hyacinth",
+        "Hyacinth bean 4in",
+        "Romaine lettuce",
+        "Miner's lettuce",
+        "Feather reed grass 'Karl Foerster' 1 gal",
+        "Salvia 'Black and Blue'",
+        "Evening primrose",
+        "Garden cress",
+        "Daylily 'Stella'",
+    ],
+)
+def test_a_garden_plant_is_not_answered_as_the_water_plant_of_a_like_name(
+    resolver: Resolver, label: str
+) -> None:
+    found = resolver.resolve(label)
+    assert (found.match, found.candidates) == ("none", ())
+    assert "garden plant" in found.to_confirm
+
+
+@pytest.mark.parametrize(
+    ("label", "accepted"),
+    [
+        ("Petunia & water lettuce", "Pistia stratiotes"),
+        ("Water hyacinth, daylily", "Pontederia crassipes"),
+        ("Floating evening primrose", "Ludwigia peploides"),
+        ("Water hyacinth - head lettuce size", "Pontederia crassipes"),
+        ("Mexican petunia", "Ruellia simplex"),
+    ],
+)
+def test_a_water_plant_beside_the_name_of_a_garden_plant_is_answered(
+    resolver: Resolver, label: str, accepted: str
+) -> None:
+    assert accepted in taxa(resolver.resolve(label))
+
+
+def test_no_stored_name_is_read_as_that_of_a_garden_plant(
+    catalogue: ReferenceNames, resolver: Resolver
+) -> None:
+    assert all(
+        resolver.resolve(record.name).candidates
+        for record in catalogue[1]
+        if {"hyacinth", "lettuce", "primrose", "lily", "petunia"} & set(record.name.split())
+    )
