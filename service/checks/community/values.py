@@ -143,6 +143,7 @@ class ScreenedSite:
     """One site with its plantings.
 
     Attributes:
+        shape: as given.
         outcome: the strictest over its plantings.
         escape: that any of its plantings gets out to any water: noisy-or over them.
         likely: the likely chance of the same over the plantings that are not native; None where no

@@ -13,8 +13,7 @@ from service.checks.community.values import (
     WaterChance,
 )
 from service.checks.plan.values import Role
-from service.output.geojson import geojson
-from service.output.models.plan import Geometry
+from service.output.models import plan  # noqa: F401  the shapes of what both answers share
 from service.output.models.shape import Shape, may_be_left_out, usual, written
 from service.regulation.finding import Finding
 from service.values.vocabulary import Outcome
@@ -55,16 +54,6 @@ class JobAnswer:
 def community_json(answer: CommunityAnswer, indent: int | None = None) -> bytes:
     """The answer as it is sent."""
     return written(answer, indent=indent)
-
-
-def _site_geometry(site: ScreenedSite) -> Geometry:
-    """GeoJSON geometry."""
-    return geojson(site.shape)
-
-
-def _unanswered_geometry(site: UnansweredSite) -> Geometry:
-    """GeoJSON geometry."""
-    return geojson(site.shape)
 
 
 def _plants(planting: ScreenedPlanting) -> tuple[str, ...]:
@@ -127,18 +116,15 @@ usual(
         order="number pointer name geometry position state county county_name hardiness_zones "
         "neighbours downstream_states outcome escape escape_class likely feature_id given "
         "plantings notes",
-        without="shape",
-        rename={"zones": "hardiness_zones"},
+        rename={"shape": "geometry", "zones": "hardiness_zones"},
         places={"likely": 4},
         kinds={"given": dict[str, Any]},
-        also={"geometry": _site_geometry},
     ),
     Shape(
         UnansweredSite,
         order="number pointer name geometry why feature_id given",
-        without="shape",
+        rename={"shape": "geometry"},
         kinds={"given": dict[str, Any]},
-        also={"geometry": _unanswered_geometry},
     ),
     Shape(
         ScreenedWater,

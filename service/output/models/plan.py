@@ -2,7 +2,8 @@
 
 from typing import Annotated, Any
 
-from pydantic import Field
+from pydantic import Field, PlainSerializer
+from shapely.geometry.base import BaseGeometry
 
 from service.checks.plan.calendar import calendar_of
 from service.checks.plan.values import (
@@ -23,7 +24,7 @@ from service.fit import Aspect, Fit
 from service.output.geojson import geojson
 from service.output.models import law  # noqa: F401  the shapes of names and findings
 from service.output.models.escape import Asked
-from service.output.models.shape import Shape, usual, written
+from service.output.models.shape import Shape, usual, usual_form, written
 from service.substitutes import Substitutes
 from service.values.evidence import Evidence, Ring
 from service.values.quantities import Quantity
@@ -31,7 +32,14 @@ from service.values.site import Reached
 from service.values.vocabulary import HowKnown
 from service.values.words import STANDING_CAUTIONS
 
-Geometry = Annotated[dict[str, Any] | None, Field(description="GeoJSON geometry")]
+usual_form(
+    BaseGeometry,
+    Annotated[
+        Any,
+        PlainSerializer(geojson, return_type=dict[str, Any]),
+        Field(description="GeoJSON geometry (RFC 7946)"),
+    ],
+)
 
 REACHED_WATER = Shape(
     Reached,
@@ -87,11 +95,6 @@ def _ways(measure: Measure, strength: str) -> tuple[str, ...]:
     )
 
 
-def _site_geometry(site: SiteAnswer) -> Geometry:
-    """GeoJSON geometry."""
-    return geojson(site.shape)
-
-
 def _watershed(site: SiteAnswer) -> str | None:
     watershed = site.location.watershed
     return watershed.watershed_id if watershed else None
@@ -108,21 +111,6 @@ def _fact_known(fact: SiteFact) -> HowKnown | None:
 
 def _fact_from(fact: SiteFact) -> str:
     return fact.known.source if fact.known else ""
-
-
-def _place_geometry(answer: PlaceAnswer) -> Geometry:
-    """GeoJSON geometry."""
-    return geojson(answer.shape)
-
-
-def _outlet_at(answer: PlaceAnswer) -> Geometry:
-    """GeoJSON geometry."""
-    return geojson(answer.outlet_at)
-
-
-def _overflow_at(answer: PlaceAnswer) -> Geometry:
-    """GeoJSON geometry."""
-    return geojson(answer.overflow_at)
 
 
 def _place_cautions(answer: PlaceAnswer) -> tuple[str, ...]:
@@ -192,10 +180,10 @@ usual(
         name="Site",
         order="position geometry state county county_name neighbours downstream_states "
         "hardiness_zones extreme_minimum_c first_frost watershed region facts waters notes",
-        without="stated shape location climate trace",
+        without="stated location climate trace",
+        rename={"shape": "geometry"},
         spread="locality",
         also={
-            "geometry": _site_geometry,
             "hardiness_zones": "location.zones",
             "extreme_minimum_c": "climate.extreme_minimum_c",
             "first_frost": "climate.first_frost",
@@ -207,13 +195,11 @@ usual(
         PlaceAnswer,
         name="Place",
         order="pointer ... geometry outlet_at overflow_at waters cautions",
-        without="shape position",
+        without="position",
+        rename={"shape": "geometry"},
         spread="place",
         kinds={"waters": tuple[Annotated[Reached, REACHED_WATER], ...]},
         also={
-            "geometry": _place_geometry,
-            "outlet_at": _outlet_at,
-            "overflow_at": _overflow_at,
             "cautions": _place_cautions,
         },
     ),

@@ -166,6 +166,14 @@ def usual(*shapes: Shape) -> None:
         _SHAPES[shape.of] = shape
 
 
+_ELSEWHERE: dict[type, Any] = {}
+
+
+def usual_form(of: type, form: Any) -> None:
+    """Write values of a class that is no dataclass as a type with a serializer says."""
+    _ELSEWHERE[of] = form
+
+
 def may_be_left_out(default: Any) -> Any:
     """A field that the contract lets be left out, with its default; it never is here."""
     return field(default=default, metadata={"default": default})
@@ -293,6 +301,8 @@ def _annotation(kind: Any) -> Any:
     """A type with the classes that stand for its dataclasses in place of them."""
     if isinstance(kind, type) and is_dataclass(kind):
         return schema_class(kind)
+    if isinstance(kind, type) and kind in _ELSEWHERE:
+        return _ELSEWHERE[kind]
     origin, parts = get_origin(kind), get_args(kind)
     if origin is Annotated:
         own = next((part for part in parts[1:] if isinstance(part, Shape)), None)

@@ -5,10 +5,10 @@ from dataclasses import dataclass, fields
 from typing import Annotated, Any
 
 import pytest
-from pydantic import TypeAdapter
+from pydantic import PlainSerializer, TypeAdapter
 
 from service.output.models import law  # noqa: F401  the shapes of the law's values
-from service.output.models.shape import Shape, schema_class, usual, written
+from service.output.models.shape import Shape, schema_class, usual, usual_form, written
 from service.regulation.finding import Citation, Finding
 from service.values.vocabulary import Jurisdiction
 
@@ -153,6 +153,17 @@ def test_a_class_has_one_usual_shape_said_before_it_is_first_written() -> None:
     written(Late("first"))
     with pytest.raises(ValueError, match="Late has its usual shape"):
         usual(Shape(Late, rename={"name": "called"}))
+
+
+def test_a_class_that_is_no_dataclass_is_written_by_its_form() -> None:
+    usual_form(complex, Annotated[Any, PlainSerializer(str, return_type=str)])
+
+    @dataclass(frozen=True)
+    class Wave:
+        at: complex | None
+
+    assert written(Wave(1j)) == b'{"at":"1j"}'
+    assert written(Wave(None)) == b'{"at":null}'
 
 
 def test_every_field_of_a_finding_is_sent_save_those_kept_back() -> None:

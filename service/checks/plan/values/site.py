@@ -126,7 +126,7 @@ class PlaceAnswer:
 
     Attributes:
         pointer: to it in the document.
-        shape: as given, or None.
+        shape: as given.
         position: a point on it, else that of the site.
         waters: as reached from it.
         outlet_at, overflow_at: points where water leaves, as given.
