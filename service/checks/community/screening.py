@@ -22,7 +22,6 @@ from service.checks.community.values import (
     Sender,
     WaterChance,
 )
-from service.checks.label import findings_of
 from service.checks.plan.law import is_answered, law_questions, restricted, strictest_of
 from service.checks.plan.meanings import meanings_of, nativity_of
 from service.checks.plan.planting import plant_of
@@ -36,8 +35,7 @@ from service.escape import PlannedMeasure, ScreenedEscape, any_estimate, escape_
 from service.fit import Fit, fit, read_by_fit
 from service.geography.place import BORDER_TOLERANCE_M
 from service.names import Resolution
-from service.regulation.finding import Finding, Question
-from service.regulation.for_name import Naming
+from service.regulation.for_name import Inquiry, Naming
 from service.regulation.shipping import ship
 from service.store.library import Library
 from service.store.occurrences import EvidenceReader, WaterShape
@@ -116,9 +114,7 @@ class _Context:
     acts: tuple[Act, ...] = field(init=False)
     _resolutions: dict[str, Resolution] = field(init=False)
     _namings: dict[str, Naming] = field(default_factory=dict)
-    _findings: dict[tuple[Naming, Question], tuple[Finding, tuple[int, ...]]] = field(
-        default_factory=dict
-    )
+    _inquiries: dict[Hashable, tuple[tuple[Role, ...], Inquiry]] = field(default_factory=dict)
     _law: dict[Hashable, "_Law"] = field(default_factory=dict)
     _fit: dict[Hashable, tuple[Fit, ...]] = field(default_factory=dict)
     _plants: dict[str, tuple[Plant, ...]] = field(default_factory=dict)
@@ -385,15 +381,11 @@ class _Context:
         found = self._law.get(key)
         if found is None:
             naming = self._naming(planting.label)
-            asked = law_questions(
-                locality.state,
-                locality.county,
-                located.neighbours,
-                downstream,
-                acts,
-                self.on,
-            )
-            answers = (self._found(naming, role, question, site) for role, question in asked)
+            roles, inquiry = self._inquiry(located, downstream, acts)
+            answers = [
+                PlanFinding(role, finding, self.numbers.of_finding(finding, site))
+                for role, finding in zip(roles, inquiry.findings(naming), strict=True)
+            ]
             findings = tuple(found for found in answers if is_answered(found.role, found.finding))
             lane = self._lane(planting, naming, locality, site)
             numbers = [number for found_here in findings for number in found_here.sources]
@@ -417,12 +409,18 @@ class _Context:
         )
         return PlanLane(lane, self.numbers.of_lane(lane, site))
 
-    def _found(self, naming: Naming, role: Role, question: Question, site: int) -> PlanFinding:
-        key = (naming, question)
-        if key not in self._findings:
-            (finding,) = findings_of(self.library, naming, [question])
-            self._findings[key] = finding, self.numbers.of_finding(finding, site)
-        return PlanFinding(role, *self._findings[key])
+    def _inquiry(
+        self, located: SiteLocation, downstream: tuple[Jurisdiction, ...], acts: tuple[Act, ...]
+    ) -> tuple[tuple[Role, ...], Inquiry]:
+        """The questions of all plantings of such a site, and the role of each."""
+        locality = located.locality
+        key = (locality.state, locality.county, located.neighbours, downstream, acts)
+        if key not in self._inquiries:
+            asked = list(law_questions(*key, self.on))
+            roles = tuple(role for role, _ in asked)
+            questions = [question for _, question in asked]
+            self._inquiries[key] = roles, Inquiry(self.library.law, questions)
+        return self._inquiries[key]
 
     def _shape(self, water: Water) -> BaseGeometry | None:
         if water.water_id not in self.waters:
