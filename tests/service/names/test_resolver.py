@@ -540,3 +540,19 @@ def test_no_stored_name_is_read_as_that_of_a_garden_plant(
         for record in catalogue[1]
         if {"hyacinth", "lettuce", "primrose", "lily", "petunia"} & set(record.name.split())
     )
+
+
+def test_a_single_letter_beside_a_species_is_a_code_and_two_may_be_an_epithet(
+    resolver: Resolver,
+) -> None:
+    assert resolver.resolve("nymphaea odorata b").confirmed
+    assert not resolver.resolve("typha latifolia ab").confirmed
+
+
+def test_a_genus_cut_in_two_words_is_found_and_one_cut_in_three_is_not_guessed(
+    resolver: Resolver,
+) -> None:
+    in_two, in_three = resolver.resolve("Aldr ovand"), resolver.resolve("Ald rov and")
+    assert (in_two.match, in_two.confirmed, in_two.genus_only) == ("spelling", False, True)
+    assert {candidate.genus for candidate in in_two.candidates} == {"Aldrovanda"}
+    assert in_three.match == "none"
