@@ -126,6 +126,8 @@ def _site(
     at = f"{pointer}/properties"
     given = _known(SiteProperties.model_fields, properties, unread)
     plantings = given.pop("plantings", None)
+    # Read one by one, so that a fault in one water costs that one.
+    own = read_waters(given.pop("waters", []), f"{at}/waters", problems, whose=f"{number}.")
     part = _facts(given, at, problems)
     name = str(part.get("name") or f"site {number}")
     geometry, doubts = checked_geometry(feature.get("geometry"), name, f"{pointer}/geometry")
@@ -167,6 +169,7 @@ def _site(
         part.get("drains_along_m"),
         came,
         feature_id,
+        own,
     )
 
 
@@ -201,7 +204,7 @@ def _facts(given: dict[str, Any], pointer: str, problems: list[Problem]) -> dict
     unknown.
     """
     part = salvaged(SiteProperties, {**given, "plantings": ["-"]}, pointer, problems)
-    return part.model_dump(exclude={"plantings"}) if part is not None else {}
+    return part.model_dump(exclude={"plantings", "waters"}) if part is not None else {}
 
 
 def _water(

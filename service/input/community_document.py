@@ -67,6 +67,10 @@ class SiteProperties(_Loose):
     surplus: bool | None = None
     grazing_fish: bool | None = None
     freezing_depth_cm: NotBelowZero | None = None
+    waters: Annotated[
+        list[WaterPart],
+        Field(default_factory=list, max_length=100, description="of this site alone, as in a plan"),
+    ]
     drains_to: Annotated[str | None, Field(description="name of a shared water")] = None
     drains_along_m: Annotated[
         NotBelowZero | None,

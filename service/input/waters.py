@@ -28,8 +28,14 @@ FLOW_OF_KIND: dict[WaterKind, Flow] = {
 """What a kind of water does where nobody has said: common practice."""
 
 
-def read_waters(document: Any, pointer: str, problems: list[Problem]) -> tuple[GivenWater, ...]:
-    """The waters of a list; one that cannot be read is noted and left out."""
+def read_waters(
+    document: Any, pointer: str, problems: list[Problem], *, whose: str = ""
+) -> tuple[GivenWater, ...]:
+    """The waters of a list; one that cannot be read is noted and left out.
+
+    Args:
+        whose: list it is, so that the waters of several lists have ids of their own.
+    """
     if not isinstance(document, list):
         problems.append(
             Problem(
@@ -38,7 +44,8 @@ def read_waters(document: Any, pointer: str, problems: list[Problem]) -> tuple[G
         )
         return ()
     read = [
-        _water(water, index, f"{pointer}/{index}", problems) for index, water in enumerate(document)
+        _water(water, f"given:{whose}{index}", f"{pointer}/{index - 1}", problems)
+        for index, water in enumerate(document, start=1)
     ]
     return tuple(water for water in read if water is not None)
 
@@ -67,7 +74,9 @@ def water_of_text(text: str) -> dict[str, Any]:
 _RELATIONS = ("near", "downstream")
 
 
-def _water(document: Any, index: int, pointer: str, problems: list[Problem]) -> GivenWater | None:
+def _water(
+    document: Any, water_id: str, pointer: str, problems: list[Problem]
+) -> GivenWater | None:
     if not isinstance(document, Mapping):
         problems.append(
             Problem(pointer, "A water is an object.", 'Write {"name": ..., "kind": ...}.')
@@ -92,7 +101,7 @@ def _water(document: Any, index: int, pointer: str, problems: list[Problem]) -> 
         )
         return None
     return given_water(
-        f"given:{index + 1}", part.name, part.kind, part.flow, shape, part.distance_m, part.relation
+        water_id, part.name, part.kind, part.flow, shape, part.distance_m, part.relation
     )
 
 

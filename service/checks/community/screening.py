@@ -126,7 +126,11 @@ class _Context:
         self.acts = self.community.acts or DEFAULT_ACTS
         self._reader = EvidenceReader(self.library.build.connection)
         self.waters |= {
-            water.water.water_id: (water.water, water.shape) for water in self.community.waters
+            water.water.water_id: (water.water, water.shape)
+            for water in (
+                *self.community.waters,
+                *(water for site in self.community.sites for water in site.waters),
+            )
         }
         plantings = [planting for site in self.community.sites for planting in site.plantings]
         labels = list(dict.fromkeys(planting.label for planting in plantings))
@@ -209,10 +213,10 @@ class _Context:
         )
 
     def _shared(self, site: CommunitySite, shape: BaseGeometry | None) -> tuple[Reached, ...]:
-        """The waters of the request, as the site reaches them: down the drain it names, else by
-        the distance stated, else over land where they are drawn.
+        """The waters of the request, as the site reaches them: its own, then the shared ones, down
+        the drain it names, else by the distance stated, else over land where they are drawn.
         """
-        found: list[Reached] = []
+        found = list(waters_given(site.waters, shape))
         for water in self.community.waters:
             if site.drains_to is not None and site.drains_to == water.water.name:
                 along_m = site.drains_along_m or 0.0

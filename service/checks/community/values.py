@@ -29,6 +29,7 @@ class CommunitySite:
         drains_to: name of a shared water that it drains to, ``drains_along_m`` along the drain.
         given: the properties of its feature as they came, to send them back.
         feature_id: of its feature, where it has one.
+        waters: that the request names for this site alone.
     """
 
     number: int
@@ -41,6 +42,7 @@ class CommunitySite:
     drains_along_m: float | None = None
     given: Mapping[str, Any] = field(default_factory=dict)
     feature_id: str | int | None = None
+    waters: tuple[GivenWater, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -332,6 +332,25 @@ def test_a_shared_water_is_reached_over_land_or_by_the_drain_that_the_site_names
     assert by_site["drained"].estimate.likely >= by_site["near"].estimate.likely
 
 
+def test_a_site_has_waters_of_its_own_as_a_plan_has() -> None:
+    creek = {"name": "Drawn Creek", "kind": "stream", "distance_m": 40, "relation": "downstream"}
+    lake = {"name": "Far Lake", "kind": "lake", "distance": "0.5 mi"}
+    unplaced = {"name": "Lost Pond", "kind": "pond"}
+    answer = screened(
+        site("one", ["Iris pseudacorus"], place_kind="pond", waters=[creek, unplaced]),
+        site("two", ["Iris pseudacorus"], place_kind="pond", waters=[lake]),
+    )
+    found = {
+        (screened.water.name, sender.site_name, sender.relation, round(sender.distance_m or 0))
+        for screened in answer.waters
+        for sender in screened.senders
+        if screened.water.name in ("Drawn Creek", "Far Lake", "Lost Pond")
+    }
+    assert found == {("Drawn Creek", "one", "downstream", 40), ("Far Lake", "two", "near", 805)}
+    assert not any(screened.shared for screened in answer.waters)
+    assert [problem.pointer for problem in answer.problems] == ["/features/0/properties/waters/1"]
+
+
 def test_a_site_that_may_be_pond_or_stream_covers_both() -> None:
     facts: dict[str, Any] = {"area_m2": 30, "depth_cm": 40}
     kinds: tuple[dict[str, Any], ...] = ({}, {"place_kind": "pond"}, {"place_kind": "stream"})
