@@ -25,7 +25,9 @@ _UNREAD_SIGN = re.compile(r"[×✕✖⨯xX](?:\s|$)")
 _OF_NAMES: frozenset[PartKind] = frozenset({"genus", "species", "infraspecific", "rest"})
 _WORD = re.compile(r"[^\W\d_]+\.?")
 _OF_WATER = frozenset({"water", "aquatic", "pond", "floating", "creeping", "swamp", "marsh", "bog"})
-_OTHER_PLANTS = tuple(vernacular_words(phrase) for phrase in OTHER_PLANTS)
+_OTHER_PLANTS: dict[str, list[tuple[str, ...]]] = {}
+for _phrase in map(vernacular_words, OTHER_PLANTS):
+    _OTHER_PLANTS.setdefault(_phrase[0], []).append(_phrase)
 
 
 def doubts_of_label(parsed: ParsedLabel, index: CatalogueIndex | None) -> list[str]:
@@ -146,21 +148,24 @@ def other_plant(reading: Reading, index: CatalogueIndex) -> str:
     if any(name.species or index.is_genus(fold(name.genus)) for name in names):
         return ""
     texts = [*(" ".join(run.words) for run in reading.runs), *(name.genus for name in names)]
-    found = ""
-    for words in map(vernacular_words, texts):
-        start, stop = _other_phrase(words)
-        found = found or " ".join(words[start:stop])
-        if _OF_WATER & set(words) or _has_stored_name(words, start, stop, index):
+    rows = [vernacular_words(text) for text in texts]
+    places = [_other_phrase(words) for words in rows]
+    found = next(filter(None, places), None)
+    if found is None:
+        return ""
+    for words, place in zip(rows, places, strict=True):
+        if _OF_WATER & set(words) or _has_stored_name(words, *(place or (0, 0)), index):
             return ""
-    return found
+    return " ".join(rows[places.index(found)][slice(*found)])
 
 
-def _other_phrase(words: tuple[str, ...]) -> tuple[int, int]:
-    for phrase in _OTHER_PLANTS:
-        for start in range(len(words) - len(phrase) + 1):
-            if words[start : start + len(phrase)] == phrase:
-                return start, start + len(phrase)
-    return 0, 0
+def _other_phrase(words: tuple[str, ...]) -> tuple[int, int] | None:
+    for start, word in enumerate(words):
+        for phrase in _OTHER_PLANTS.get(word, ()):
+            stop = start + len(phrase)
+            if words[start:stop] == phrase:
+                return start, stop
+    return None
 
 
 def _has_stored_name(words: tuple[str, ...], start: int, stop: int, index: CatalogueIndex) -> bool:

@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import Literal
 
 from service.values.plants import Plant, Traits
-from service.values.vocabulary import STATES, GrowthForm, Jurisdiction, Nativeness, PlantId, Rank
+from service.values.vocabulary import GrowthForm, Jurisdiction, Nativeness, PlantId, Rank
 
 INFRASPECIFIC: frozenset[Rank] = frozenset({"subspecies", "variety", "form"})
 
@@ -126,9 +126,7 @@ class Taxonomy:
             hybrid_parents=plant.hybrid_parents,
             genus_members=self._genus_members(plant) if plant.rank == "cultivar group" else (),
             native=plant.traits.native_north_america,
-            native_states=frozenset(
-                state for state in STATES if plant.nativity(state).status == "native"
-            ),
+            native_states=plant.native_states(),
             aquatic=self._aquatic(plant),
         )
 

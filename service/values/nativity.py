@@ -107,11 +107,7 @@ def nativity(
         return Nativity("unknown", "region", "The catalogue does not say where it is native.")
     if north_america == "no":
         return Nativity("introduced", "region", "Plant catalogue: not native to North America")
-    regions = set(native_regions) | {
-        REGION_OF_STATE[other]
-        for other, other_record in records.items()
-        if other_record.status == "native" and other in REGION_OF_STATE and other != _TEXAS
-    }
+    regions = _regions(records, native_regions)
     if not regions:
         return Nativity("unknown", "region", "The catalogue does not say where it is native.")
     named = f"Plant catalogue, native regions: {', '.join(sorted(regions))}"
@@ -120,3 +116,27 @@ def nativity(
     if north_america == "part":
         return Nativity("unknown", "region", f"{named}; its nativity there is disputed or partial")
     return Nativity("native", "region", named)
+
+
+def native_states(
+    records: Mapping[Jurisdiction, StateRecord],
+    native_regions: tuple[str, ...],
+    north_america: Nativeness | None,
+) -> frozenset[Jurisdiction]:
+    """The states that ``nativity`` calls native, worked out for all of them at once."""
+    by_record = {state for state, record in records.items() if record.status == "native"}
+    if north_america != "yes":
+        return frozenset(by_record)
+    regions = _regions(records, native_regions)
+    by_region = {state for state, region in REGION_OF_STATE.items() if region in regions}
+    return frozenset(by_record | (by_region - records.keys()))
+
+
+def _regions(
+    records: Mapping[Jurisdiction, StateRecord], native_regions: tuple[str, ...]
+) -> set[str]:
+    return set(native_regions) | {
+        REGION_OF_STATE[state]
+        for state, record in records.items()
+        if record.status == "native" and state in REGION_OF_STATE and state != _TEXAS
+    }

@@ -7,7 +7,7 @@ zero.
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from service.values.nativity import Nativity, StateRecord, nativity
+from service.values.nativity import Nativity, StateRecord, native_states, nativity
 from service.values.vocabulary import (
     Flow,
     FrostKill,
@@ -157,6 +157,14 @@ class Plant:
         """Whether the plant is native to a state, what that rests on, and the source."""
         return nativity(
             state,
+            self.state_records,
+            self.traits.native_regions,
+            self.traits.native_north_america,
+        )
+
+    def native_states(self) -> frozenset[Jurisdiction]:
+        """The states that it is native to."""
+        return native_states(
             self.state_records,
             self.traits.native_regions,
             self.traits.native_north_america,

@@ -85,3 +85,9 @@ def test_a_record_of_texas_says_nothing_of_the_desert_states_of_its_region() -> 
 def test_how_a_record_is_known_comes_with_the_answer() -> None:
     record = {TEXAS: StateRecord("native", "x", "memory")}
     assert nativity(TEXAS, record, ("southeast",), "yes").how_known == "memory"
+
+
+def test_all_the_states_at_once_are_those_one_by_one(library: Library) -> None:
+    for plant in library.plants.values():
+        one_by_one = {state for state in STATES if plant.nativity(state).status == "native"}
+        assert plant.native_states() == one_by_one, plant.accepted_name
