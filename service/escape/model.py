@@ -37,6 +37,7 @@ class Outcome:
     """The rows of one run.
 
     Attributes:
+        setting: the one that the rows belong to.
         spread: what leaves and where it comes.
         founding, lasting: (rows,).
         habitats: (kinds, rows), of each kind of water with its flow.
@@ -45,6 +46,7 @@ class Outcome:
     """
 
     plant: Plant
+    setting: Setting
     spread: Spread
     climatic: Climatic
     founding: Array
@@ -52,11 +54,6 @@ class Outcome:
     habitats: Array
     kinds: NDArray[np.intp]
     lift: float
-
-    @property
-    def setting(self) -> Setting:
-        """The one that the rows belong to."""
-        return self.spread.setting
 
     def persists(self, lift: float = 0.0) -> Array:
         """By kind of water, (kinds, rows)."""
@@ -112,6 +109,7 @@ def run(
     habitats, kinds = _habitats(traits, setting)
     return Outcome(
         plant=plant,
+        setting=setting,
         spread=spread(traits, measures, setting),
         climatic=_climatic(traits, setting),
         founding=founding(traits, draws),

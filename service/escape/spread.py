@@ -6,8 +6,8 @@ from functools import cached_property
 
 import numpy as np
 
-from service.escape.arrives import any_of
-from service.escape.draws import Array
+from service.escape.arrives import Ways, any_of
+from service.escape.draws import Array, Draws
 from service.escape.leaves import ROUTES, WATERBORNE, carried, made, seed_left
 from service.escape.percentiles import percentiles
 from service.escape.setting import Setting
@@ -33,7 +33,7 @@ class Strongest:
 
 @dataclass(frozen=True, eq=False)
 class Spread:
-    """Leaves and arrives.
+    """Leaves and arrives. It holds no setting, which holds it: a circle keeps its memory for long.
 
     Attributes:
         away: chance that each propagule leaves by each way that is open, (rows,).
@@ -42,7 +42,8 @@ class Spread:
         arrives: (waters, rows), by any route.
     """
 
-    setting: Setting
+    draws: Draws
+    ways: Ways
     away: Mapping[EscapeRoute, Mapping[Propagule, Array]]
     leaves_by: Array
     leaves: Array
@@ -52,18 +53,18 @@ class Spread:
     @cached_property
     def figures(self) -> Array:
         """Of leaves, then of arrives by water, as ``percentiles`` has them."""
-        return percentiles([self.leaves, self.arrives], self.setting.draws)
+        return percentiles([self.leaves, self.arrives], self.draws)
 
     @cached_property
     def route_figures(self) -> Array:
         """Of leaves by route, then of arrives by route and water."""
         flat = self.arrives_by.reshape(-1, self.arrives_by.shape[-1])
-        return percentiles([self.leaves_by, flat], self.setting.draws)
+        return percentiles([self.leaves_by, flat], self.draws)
 
     @cached_property
     def strongest(self) -> Strongest:
         """The route, and on each route the propagule, that bring most to each water."""
-        number = len(self.setting.within)
+        number = len(self.arrives)
         propagule: dict[EscapeRoute, tuple[Propagule | None, ...]] = {}
         arriving = np.zeros((len(ROUTES), number))
         for r, route in enumerate(ROUTES):
@@ -72,10 +73,7 @@ class Spread:
                 propagule[route] = (None,) * number
                 continue
             shares = np.stack(
-                [
-                    self.setting.ways.share(route, kind)[:, -1] * self.away[route][kind][-1]
-                    for kind in kinds
-                ]
+                [self.ways.share(route, kind)[:, -1] * self.away[route][kind][-1] for kind in kinds]
             )
             best, some = shares.argmax(axis=0).tolist(), (shares.max(axis=0) > 0.0).tolist()
             propagule[route] = tuple(
@@ -123,7 +121,7 @@ def _spread(traits: Traits, measures: tuple[PlannedMeasure, ...], setting: Setti
     leaves = draws.known(1.0) if inside.any() else any_of(leaves_by)
     arrives = any_of(arrives_by)
     arrives[inside] = 1.0  # what stands in the water itself has left already
-    return Spread(setting, away, leaves_by, leaves, arrives_by, arrives)
+    return Spread(draws, setting.ways, away, leaves_by, leaves, arrives_by, arrives)
 
 
 def _not(
