@@ -1,7 +1,9 @@
 """Waters and the flow between them into the store."""
 
+import os
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
@@ -36,6 +38,7 @@ from data_loaders.report import (
     source_id_of,
     write_source,
 )
+from service.errors import BadFile
 from service.geography.geodesy import area_m2, line_length_m
 
 _PROGRESS_ROWS = 1_000
@@ -121,6 +124,31 @@ def _next_step(report: LoadReport) -> str:
     return "Give a file of the national hydrography data sets, or a mapping of its columns."
 
 
+_BYTES_A_ROW = 3_000
+"""Of memory that a line takes while its links are looked for (measured: see deploy/SIZING.md)."""
+
+
+def _check_memory(file: str, rows: int) -> None:
+    """Refuse more than this machine's memory holds, before hours of work.
+
+    Raises:
+        BadFile: the lines of one command would not fit.
+    """
+    free = os.sysconf("SC_AVPHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
+    with suppress(OSError):  # counts what the system would give back
+        text = Path("/proc/meminfo").read_text(encoding="ascii")
+        free = int(text.partition("MemAvailable:")[2].split()[0]) * 1_024
+    needed = rows * _BYTES_A_ROW
+    if needed > free:
+        raise BadFile(
+            file,
+            f"its {rows:,} rows, with those before it, take about {needed / 1e9:.1f} GB of memory;"
+            f" {free / 1e9:.1f} GB are free.",
+            next_step="The store is as it was. Load it region by region, each with a command of"
+            " its own: links from one to the next are kept.",
+        )
+
+
 class _Load:
     """One load under way: bodies and lines gathered, geometry already in the draft."""
 
@@ -136,6 +164,7 @@ class _Load:
         self._aliases: dict[str, str] = {}
         self._table: list[TableRow] = []
         self._water_of_id: dict[str, str] = {}
+        self._rows = 0
 
     @property
     def flowline_ids(self) -> set[str]:
@@ -148,6 +177,8 @@ class _Load:
         with open_vector(path, reading=reading) as vector:
             roles = [(role_of(layer, self._mapping), layer) for layer in vector.layers]
             total = sum(layer.rows for role, layer in roles if role == "waters")
+            self._rows += total
+            _check_memory(path.name, self._rows)
             for role, layer in roles:
                 if role == "waters":
                     for row in water_rows(vector, layer, tally, self._mapping, sha256):

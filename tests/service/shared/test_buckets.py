@@ -89,10 +89,11 @@ def test_one_rate_holds_over_two_servers(url: str, reference_path: Path) -> None
 
 
 def test_while_the_database_is_away_each_server_counts_by_itself_and_says_so(
-    reference_path: Path, caplog: pytest.LogCaptureFixture
+    reference_path: Path, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     if find_spec("psycopg") is None:
         missing("needs PostgreSQL's library: pip install 'reedgate[postgres]'")
+    monkeypatch.setattr(limits, "_AWAY_S", 3_600.0)
     client = _server("postgresql://127.0.0.1:9/nobody", reference_path)
     with caplog.at_level(logging.WARNING, logger=limits.__name__):
         answers = [client.get(ASK).status_code for _ in range(4)]
