@@ -42,9 +42,47 @@ def other_build(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-def pytest_configure() -> None:
-    """Name the run before other processes are started for it."""
+_APART = (
+    "tests/browser",
+    "tests/data_loaders/occurrences/test_addresses.py",
+    "tests/data_loaders/occurrences/test_engines_agree.py",
+    "tests/service/api/test_client.py",
+    "tests/service/api/test_schemathesis.py",
+    "tests/service/api/test_shared_jobs.py",
+    "tests/service/cli/test_database.py",
+    "tests/service/shared",
+    "tests/service/store/test_published.py",
+)
+"""What starts a browser, Spark, several servers or an object store, asks a database, or makes a
+client: minutes of a run that most changes do not touch. Left out where the whole suite is asked
+for without more; CI runs them, and so do ``-m apart`` and their own path.
+"""
+_LEAVE_OUT = "REEDGATE_TEST_LEAVES_OUT"
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Mark what runs apart, and leave it out of the usual suite."""
+    folders = tuple(config.rootpath / name for name in _APART)
+    apart = [
+        item
+        for item in items
+        if any(item.path == folder or folder in item.path.parents for folder in folders)
+    ]
+    for item in apart:
+        item.add_marker("apart")
+    if os.environ[_LEAVE_OUT] == "yes":
+        config.hook.pytest_deselected(items=apart)
+        items[:] = [item for item in items if item not in set(apart)]
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Name the run before other processes are started for it, and say what it leaves out."""
     folder()
+    if not hasattr(config, "workerinput"):
+        usual = config.getoption("markexpr") == "not slow" and not os.environ.get("CI")
+        whole = config.args_source is pytest.Config.ArgsSource.TESTPATHS
+        os.environ[_LEAVE_OUT] = "yes" if usual and whole else "no"
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:
