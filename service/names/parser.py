@@ -189,7 +189,7 @@ def _parts(text: str, tokens: list[Token]) -> Iterator[Part]:
             continue
         if open_part:
             yield open_part
-        open_part = Part(kind, token.text, token.start, token.end)
+        open_part = Part(kind, text[token.start : token.end], token.start, token.end)
     if open_part:
         yield open_part
 

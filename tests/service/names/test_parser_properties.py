@@ -1,6 +1,6 @@
 """What holds for every label: parsing never fails, and no letter or digit vanishes."""
 
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from service.names import fold, normal_form, parse_label, vernacular_form
@@ -37,6 +37,7 @@ def test_parts_rejoin_to_the_letters_of_the_label(label: str) -> None:
 
 
 @given(_LABELS)
+@example("Iris ( L.) Mill.")
 @settings(max_examples=200, deadline=None)
 def test_parts_stand_where_they_say_in_order_and_apart(label: str) -> None:
     parsed = parse_label(label)
