@@ -27,7 +27,6 @@ from service.escape.values import (
     AlreadyHere,
     Assessment,
     Estimate,
-    Factor,
     RouteChance,
     Stage,
     WaterAssessment,
@@ -165,11 +164,10 @@ def _waters(figures: Figures, here: AlreadyHere | None) -> tuple[WaterAssessment
     _, _, leaves, *rest = as_estimates(figures.all)
     by_water, arrives, persists = (rest[k * number :][:number] for k in range(3))
     persists_plain = as_estimates(figures.unlifted[:, 1 + 2 * number :]) if raised else persists
-    found = iter(as_estimates(outcome.spread.route_figures))
-    leaves_by = [next(found) for _ in ROUTES]
-    arrives_by = [[next(found) for _ in range(number)] for _ in ROUTES]
-    shared, most = shared_factors(outcome), outcome.spread.strongest
-    of_kind: dict[tuple[object, ...], tuple[Factor, ...]] = {}
+    shared = shared_factors(outcome)
+    of_kind: dict[tuple[object, ...], Stage] = {}
+    alike = ("arrives and routes", outcome.spread)
+    comes = there.kept.of(alike, lambda: _arrives_and_routes(outcome, arrives))
     stages: dict[bool, Stage] = {}
     answers = []
     for w in range(number):
@@ -180,10 +178,10 @@ def _waters(figures: Figures, here: AlreadyHere | None) -> tuple[WaterAssessment
             stages[within] = leaves_stage(outcome, leaves, measures, within=within)
         kind = (water.kind, water.flow) if water else (None, None)
         if kind not in of_kind:
-            of_kind[kind] = water_factors(outcome, *kind)
-        factors = [*shared, *of_kind[kind]]
-        if raised and evidence is not None and here is not None:
-            factors.append(records_factor(persists_plain[w], persists[w], here.words, evidence))
+            factors = [*shared, *water_factors(outcome, *kind)]
+            if raised and evidence is not None and here is not None:
+                factors.append(records_factor(persists_plain[w], persists[w], here.words, evidence))
+            of_kind[kind] = Stage(persists[w], by_weight(factors))
         answers.append(
             WaterAssessment(
                 water_id=water.water_id if water else UNMAPPED,
@@ -194,12 +192,29 @@ def _waters(figures: Figures, here: AlreadyHere | None) -> tuple[WaterAssessment
                 escape_class=escape_class(by_water[w], there.parameters),
                 reaches=class_reached(by_water[w], there.parameters),
                 leaves=stages[within],
-                arrives=arrives_stage(outcome, w, arrives[w], most),
-                persists=Stage(persists[w], by_weight(factors)),
-                routes=_routes(w, leaves_by, arrives_by, most),
+                arrives=comes[w][0],
+                persists=of_kind[kind],
+                routes=comes[w][1],
             )
         )
     return tuple(answers)
+
+
+def _arrives_and_routes(
+    outcome: Outcome, arrives: Sequence[Estimate]
+) -> list[tuple[Stage, tuple[RouteChance, ...]]]:
+    """By water; the same for all plants that spread alike."""
+    number, most = len(outcome.kinds), outcome.spread.strongest
+    found = iter(as_estimates(outcome.spread.route_figures))
+    leaves_by = [next(found) for _ in ROUTES]
+    arrives_by = [[next(found) for _ in range(number)] for _ in ROUTES]
+    return [
+        (
+            arrives_stage(outcome, w, arrives[w], most),
+            _routes(w, leaves_by, arrives_by, most),
+        )
+        for w in range(number)
+    ]
 
 
 def _routes(
