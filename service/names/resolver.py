@@ -5,6 +5,7 @@ imported taxonomy, spelling, genus alone, unresolved.
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
+from threading import Lock
 
 from service.names.cultivars import with_cultivar, with_unquoted
 from service.names.doubts import doubts_of_label, goods_word, other_plant, unread_words
@@ -78,6 +79,7 @@ class Resolver:
         self._vernacular = VernacularNames(self._index, self._lookup)
         self._outside = Outside(self._index, wetland_names)
         self._cache: dict[str, Resolution] = {}
+        self._writing = Lock()
 
     def resolve(self, label: str, *, abbreviations: Mapping[str, str] | None = None) -> Resolution:
         """What a label means, and how sure that is. Never raises on a label.
@@ -95,9 +97,10 @@ class Resolver:
         if cached is None:
             cached = self._resolve(label, [])
             if len(label) <= _CACHE_LETTERS:
-                if len(self._cache) >= _CACHE_LABELS:
-                    self._cache.pop(next(iter(self._cache)), None)
-                self._cache[label] = cached
+                with self._writing:  # no other thread may add while the oldest is looked for
+                    if len(self._cache) >= _CACHE_LABELS:
+                        del self._cache[next(iter(self._cache))]
+                    self._cache[label] = cached
         return cached
 
     def resolve_all(

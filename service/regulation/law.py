@@ -361,8 +361,10 @@ def cached_by_book(
     @wraps(function)
     def answered(law: LawBook, *asked: *_Asked) -> _Answer:
         cache = caches.setdefault(law, {})
-        if asked in cache:
+        try:  # asking first whether it is there would leave another thread time to drop it
             return cache[asked]
+        except KeyError:
+            pass
         if len(cache) >= _MOST:
             cache.clear()
         answer = cache[asked] = function(law, *asked)

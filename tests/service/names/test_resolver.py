@@ -1,5 +1,8 @@
 """Labels against the reference catalogue: what they mean, and when that is confirmed."""
 
+import sys
+from concurrent.futures import ThreadPoolExecutor
+
 import pytest
 
 from service.names import NameRecord, Resolution, Resolver
@@ -556,3 +559,19 @@ def test_a_genus_cut_in_two_words_is_found_and_one_cut_in_three_is_not_guessed(
     assert (in_two.match, in_two.confirmed, in_two.genus_only) == ("spelling", False, True)
     assert {candidate.genus for candidate in in_two.candidates} == {"Aldrovanda"}
     assert in_three.match == "none"
+
+
+def test_threads_share_the_cache_however_often_its_oldest_label_goes(
+    resolver: Resolver, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("service.names.resolver._CACHE_LABELS", 2)
+    monkeypatch.setattr(resolver, "_cache", {})
+    before = sys.getswitchinterval()
+    sys.setswitchinterval(1e-6)
+    try:
+        with ThreadPoolExecutor(4) as pool:
+            labels = [f"size {number}" for number in range(2_000)]
+            answers = list(pool.map(resolver.resolve, labels))
+    finally:
+        sys.setswitchinterval(before)
+    assert [answer.label for answer in answers] == labels
