@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
@@ -199,6 +200,24 @@ def yes_no(fact: bool | None) -> str:
 def in_unit(value: float | None, unit: Unit) -> str:
     """A quantity in SI with US customary beside it, or that it is not known."""
     return "not known" if value is None else Quantity.exact(value, unit).text()
+
+
+def in_short(text: str, longest: int) -> str:
+    """Sentences for a narrow column: without what stands in brackets, then the first alone, then
+    that without what follows a semicolon or colon; cut only where it is still too long.
+
+    >>> in_short("Likely to escape to the creek (likely 54% in ten years, 12% to 90%).", 40)
+    'Likely to escape to the creek.'
+    >>> in_short("It grows in still water; here it is moving. Current uproots it.", 50)
+    'It grows in still water; here it is moving.'
+    """
+    plain = re.sub(r" \([^()]*\)", "", text)
+    first = plain.split(". ")[0].rstrip(".") + "."
+    begin = re.split(r"[;:]", first)[0].rstrip(".") + "."
+    for shorter in (text, plain, first, begin):
+        if len(shorter) <= longest:
+            return shorter
+    return begin[: longest - 3].rsplit(" ", 1)[0] + "..."
 
 
 def first_office(asked: str) -> str:

@@ -92,7 +92,7 @@ def plan_report(answer: PlanAnswer, *, states: Outlines | None = None, brief: bo
         "law_rows": law_rows,
         "maps": maps,
         "full_rows": FULL_ROWS,
-        "longest": LONGEST if len(answer.plantings) <= FULL_ROWS else LONGEST * 2 // 5,
+        "longest": LONGEST if len(answer.plantings) <= FULL_ROWS else LONGEST // 3,
         "measures_of": measures,
         "nativity_notes": notes,
         "nativity_words": nativity_words,

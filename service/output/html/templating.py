@@ -97,6 +97,7 @@ _FILTERS = {
     "as_text": escape,
     "begin": words.begun,
     "first_office": words.first_office,
+    "in_short": words.in_short,
     "in_unit": words.in_unit,
     "place_letters": words.place_letters,
     "percent_or_none": words.percent_or_none,
