@@ -153,7 +153,7 @@ class Build:
         """The facts of the build about itself, once it is known to be whole."""
         try:
             meta = dict(self._first.execute("SELECT key, value FROM meta").fetchall())
-        except sqlite3.DatabaseError as error:
+        except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
             raise StoreDamaged(
                 f"The store {self.path.name} cannot be read: {error}.", next_step=_RESTORE
             ) from error

@@ -405,6 +405,15 @@ def test_a_bit_that_flips_anywhere_is_found_when_the_store_is_opened(
     assert str(flipped.parent) not in str(caught.value)
 
 
+def test_a_text_of_the_build_that_is_no_longer_text_is_found(
+    flipped: Path, reference_bytes: bytes
+) -> None:
+    place = reference_bytes.index(b"sha256:")  # the seal, which is read first
+    _write_flipped(flipped, reference_bytes, place, 7)
+    with pytest.raises(StoreDamaged, match="cannot be read"):
+        Build(flipped)
+
+
 def test_a_changed_letter_in_a_row_is_found_though_the_file_is_sound_to_sqlite(
     flipped: Path, reference_bytes: bytes
 ) -> None:
