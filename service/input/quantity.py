@@ -6,6 +6,7 @@
 import re
 from collections.abc import Mapping
 from fractions import Fraction
+from functools import lru_cache
 
 _Sizes = Mapping[tuple[str, ...], float]
 
@@ -93,6 +94,7 @@ _COUNT = re.compile(
 _SPARE_COUNT = re.compile(r"\s*(?:about|approx\.?|ca\.?|~|qty:?|x)\s*", re.IGNORECASE)
 
 
+@lru_cache(2_000)
 def unit_of(key: str) -> str | None:
     """The unit that a key of a document ends with: ``depth_cm`` is in ``cm``.
 
