@@ -3,7 +3,7 @@ them.
 """
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import shapely
 from shapely.geometry.base import BaseGeometry
@@ -298,36 +298,31 @@ def _county_of(connection: sqlite3.Connection, fips: str) -> County:
 
 def states_in_box(connection: sqlite3.Connection, box: Box) -> dict[Jurisdiction, BaseGeometry]:
     """The part of each state that lies in a box, WGS84, by code."""
-    rows = connection.execute(
-        "SELECT state, geometry FROM boundary_box JOIN boundary ON boundary.boundary_id = "
-        "boundary_box.boundary_id "
-        "WHERE west <= ? AND east >= ? AND south <= ? AND north >= ? AND fips IS NULL ORDER BY "
-        "state",
-        (box.east, box.west, box.north, box.south),
-    )
-    frame = shapely.box(box.west, box.south, box.east, box.north)
-    clipped = {
-        Jurisdiction(row["state"]): shapely.intersection(shapely.from_wkb(row["geometry"]), frame)
-        for row in rows
-    }
-    return {state: shape for state, shape in clipped.items() if not shape.is_empty}
+    rows = _in_box(connection, box, "SELECT state, geometry", "fips IS NULL ORDER BY state")
+    return {Jurisdiction(state): shape for state, shape in rows}
 
 
 def counties_in_box(connection: sqlite3.Connection, box: Box) -> dict[CountyFips, BaseGeometry]:
     """The part of each county that lies in a box, WGS84, by code."""
+    rows = _in_box(connection, box, "SELECT fips, geometry", "fips IS NOT NULL ORDER BY fips")
+    return {CountyFips(fips): shape for fips, shape in rows}
+
+
+def _in_box(
+    connection: sqlite3.Connection, box: Box, select: str, which: str
+) -> Iterator[tuple[str, BaseGeometry]]:
+    """Boundaries that reach into a box, cut to it."""
     rows = connection.execute(
-        "SELECT fips, geometry FROM boundary_box "
+        f"{select} FROM boundary_box "
         "JOIN boundary ON boundary.boundary_id = boundary_box.boundary_id "
-        "WHERE west <= ? AND east >= ? AND south <= ? AND north >= ? AND fips IS NOT NULL "
-        "ORDER BY fips",
+        f"WHERE west <= ? AND east >= ? AND south <= ? AND north >= ? AND {which}",
         (box.east, box.west, box.north, box.south),
     )
     frame = shapely.box(box.west, box.south, box.east, box.north)
-    clipped = {
-        CountyFips(row["fips"]): shapely.intersection(shapely.from_wkb(row["geometry"]), frame)
-        for row in rows
-    }
-    return {fips: shape for fips, shape in clipped.items() if not shape.is_empty}
+    for code, geometry in rows:
+        shape = shapely.intersection(shapely.from_wkb(geometry), frame)
+        if not shape.is_empty:
+            yield code, shape
 
 
 def water_shapes_in_box(
