@@ -14,7 +14,6 @@ from itertools import pairwise
 
 from service.names.botanical import NameReader
 from service.names.lexicon import COMBINATIONS, CONNECTORS, Lexicon
-from service.names.normal import fold
 from service.names.tokens import Token, mend, tokenize
 from service.names.trade_words import Run, read_runs
 from service.names.values import ParsedLabel, Part, Relation, ScientificName
@@ -93,9 +92,7 @@ def _relation(
         return "one", []
     kinds: set[Relation] = set()
     cuts: list[int] = []
-    combined = any(
-        token.kind == "word" and fold(token.text).rstrip(".") in COMBINATIONS for token in tokens
-    )
+    combined = any(token.kind == "word" and token.word in COMBINATIONS for token in tokens)
     for (first, first_botanical), (second, second_botanical) in pairwise(named):
         link, at = _link(tokens, first, second, first_botanical and second_botanical)
         if combined and link == "same" and not (first_botanical or second_botanical):

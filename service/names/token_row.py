@@ -15,7 +15,6 @@ from service.names.lexicon import (
     SALES_WORDS,
     Lexicon,
 )
-from service.names.normal import fold
 from service.names.tokens import Token
 from service.names.values import PartKind
 
@@ -41,10 +40,9 @@ class TokenRow:
     def __init__(self, tokens: list[Token], lexicon: Lexicon | None) -> None:
         self.tokens = tokens
         self.lexicon = lexicon
-        words = [token.text for token in tokens if token.kind == "word" and len(token.text) > 1]
-        letters = "".join(
-            [word for word in words if fold(word).rstrip(".") not in SALES_WORDS] or words
-        )
+        words = [token for token in tokens if token.kind == "word" and len(token.text) > 1]
+        named = [token for token in words if token.word not in SALES_WORDS] or words
+        letters = "".join([token.text for token in named])
         self.all_capitals = bool(letters) and letters.isupper()
         self.all_small = bool(letters) and letters.islower()
 
@@ -53,7 +51,7 @@ class TokenRow:
 
     def word(self, place: int) -> str:
         """The token folded, without its full stop."""
-        return fold(self.tokens[place].text).rstrip(".")
+        return self.tokens[place].word
 
     def mark(self, start: int, end: int, part: PartKind) -> None:
         for token in self.tokens[start:end]:
@@ -111,13 +109,11 @@ class TokenRow:
     def attached_sign(self, place: int) -> bool:
         """``xglauca``: an x that no Latin word begins with before a consonant."""
         token = self.tokens[place]
-        if (
-            token.kind != "word"
-            or token.part
-            or not _ATTACHED_SIGN.fullmatch(token.text[:1].lower() + token.text[1:])
-        ):
+        if token.kind != "word" or token.part or token.text[:1] not in "xX":
             return False
-        return token.text[:1] in "xX" and bool(LATIN_ENDING.search(token.text))
+        return bool(
+            _ATTACHED_SIGN.fullmatch(f"x{token.text[1:]}") and LATIN_ENDING.search(token.text)
+        )
 
     def is_epithet(
         self, place: int, genus: str, *, strict: bool = False, after_mark: bool = False

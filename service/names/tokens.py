@@ -1,9 +1,10 @@
 """Cutting a label into tokens: sizes, counts, codes, prices, quoted epithets, words, signs."""
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final, Literal
 
+from service.names.normal import fold
 from service.names.values import PartKind
 
 TokenKind = Literal[
@@ -26,7 +27,9 @@ _PIECE = (
 
 _TOKEN = re.compile(
     rf"""
-    (?P<price>[$€£]\s?\d[\d,]*(?:\.\d+)?(?:\s?(?:/\s?)?(?:each|ea)\b\.?)?
+    \ *+(?:(?P<plain>(?!{_PACKAGE}\b|(?:sku|upc|ean|item|art|ref|code|part|stock|cvs?)\b)
+       (?-i:[A-Za-z][a-z]+)(?=\ +[a-z]|\ *\Z))
+   |(?P<price>[$€£]\s?\d[\d,]*(?:\.\d+)?(?:\s?(?:/\s?)?(?:each|ea)\b\.?)?
        |\d+(?:[.,]\d\d)?\s?(?:usd\b|dollars?\b|€))
    |(?P<size>(?<!\w){_NUMBER}\s?-?\s?{_UNIT}?\s?(?:x|×|-|–|to|by)\s?{_NUMBER}\s?-?\s?{_UNIT}(?![^\W_])\.?
        |(?<!\w){_NUMBER}\s?-?\s?{_UNIT}(?![^\W_])\.?
@@ -57,10 +60,13 @@ _TOKEN = re.compile(
    |(?P<open>[(\[{{])
    |(?P<close>[)\]}}])
    |(?P<separator>[,;:/|\\=&+–—•·\n\t]|(?<!\w)-|-(?!\w))
-   |(?P<other>\S)
+   |(?P<other>\S))
     """,
     re.VERBOSE | re.IGNORECASE,
 )
+"""A token with the blanks before it. ``plain`` is a word that no other kind can begin with, so that
+most words are read at the first look.
+"""
 
 _FIXED: Final[dict[str, PartKind]] = {
     "price": "price",
@@ -77,7 +83,8 @@ _KINDS: Final[frozenset[str]] = frozenset(
 class Token:
     """A piece of the text.
 
-    ``part`` is set once it is known what the piece is; ``inner`` is a quoted epithet.
+    ``part`` is set once it is known what the piece is; ``inner`` is a quoted epithet; ``word`` is
+    the text folded, without its full stop.
     """
 
     kind: TokenKind
@@ -86,6 +93,10 @@ class Token:
     end: int
     part: PartKind | None = None
     inner: str = ""
+    word: str = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.word = fold(self.text).rstrip(".")
 
 
 def mend(label: str) -> str:
@@ -106,8 +117,11 @@ def tokenize(text: str) -> list[Token]:
     tokens: list[Token] = []
     for found in _TOKEN.finditer(text):
         kind = found.lastgroup or "other"
-        piece, start, end = found.group(), found.start(), found.end()
-        if kind in _FIXED:
+        start, end = found.span(kind)
+        piece = text[start:end]
+        if kind == "plain":
+            tokens.append(Token("word", piece, start, end))
+        elif kind in _FIXED:
             tokens.append(Token("fixed", piece, start, end, _FIXED[kind]))
         elif kind in _KINDS:
             tokens.append(Token(kind, piece, start, end))  # type: ignore[arg-type]

@@ -88,7 +88,7 @@ def _read_run(
     ]
     run = Run(start, tuple(words), bracketed=bracketed)
     for token in tokens[start:end]:
-        if fold(token.text).rstrip(".") in RANK_MARKS and token.text.endswith("."):
+        if token.word in RANK_MARKS and token.text.endswith("."):
             token.part = "rest"  # a rank mark that no epithet follows
     if lexicon is not None:
         _mark_known(tokens, start, end, words, lexicon, run)
@@ -96,16 +96,14 @@ def _read_run(
     _mark_designations(tokens, start, end)
     _mark_group(tokens, start, end)
     open_places = [place for place in range(start, end) if tokens[place].part is None]
-    content = [place for place in open_places if not _is_plain(tokens[place].text)]
+    content = [place for place in open_places if not _is_plain(tokens[place].word)]
     run.trimmed = tuple(
         tokens[place].text.rstrip(".")
         for place in range(start, end)
         if tokens[place].part != "sales"
     )
     if open_places and not run.known:
-        english = any(
-            fold(tokens[place].text).rstrip(".") in ENGLISH_NAME_WORDS for place in open_places
-        )
+        english = any(tokens[place].word in ENGLISH_NAME_WORDS for place in open_places)
         if content and (english or not after_name):
             first, last = open_places[0], open_places[-1]
             for place in open_places:
@@ -118,7 +116,7 @@ def _read_run(
             )
             return run
     for place in open_places:
-        word = fold(tokens[place].text).rstrip(".")
+        word = tokens[place].word
         tokens[place].part = "colour" if word in COLOURS else "rest"
     run.leftover = tuple(tokens[place].text for place in open_places)
     return run
@@ -128,8 +126,7 @@ def _between(tokens: list[Token], place: int) -> bool:
     return tokens[place - 1].part == "common" and tokens[place + 1].part == "common"
 
 
-def _is_plain(text: str) -> bool:
-    word = fold(text).rstrip(".")
+def _is_plain(word: str) -> bool:
     return word in COLOURS or (word in DESCRIPTIVE and word not in ENGLISH_NAME_WORDS)
 
 
@@ -177,8 +174,8 @@ def _mark_sales(tokens: list[Token], start: int, end: int) -> None:
         if tokens[place].part is not None:
             place += 1
             continue
-        word = fold(tokens[place].text).rstrip(".")
-        follower = fold(tokens[place + 1].text).rstrip(".") if place + 1 < end else ""
+        word = tokens[place].word
+        follower = tokens[place + 1].word if place + 1 < end else ""
         if (word, follower) in SALES_PHRASES and tokens[place + 1].part is None:
             tokens[place].part = tokens[place + 1].part = "sales"
             place += 2
@@ -191,7 +188,7 @@ def _mark_sales(tokens: list[Token], start: int, end: int) -> None:
 def _mark_group(tokens: list[Token], start: int, end: int) -> None:
     """``(Mishmiense Group)``: capitalised words before the word Group."""
     for place in range(start + 1, end):
-        if fold(tokens[place].text).rstrip(".") in GROUP_WORDS and tokens[place].part in (
+        if tokens[place].word in GROUP_WORDS and tokens[place].part in (
             None,
             "sales",
         ):
