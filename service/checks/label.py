@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from service.names import Resolution, together
 from service.regulation.finding import Finding, Question
-from service.regulation.for_name import Inquiry, Naming
+from service.regulation.for_name import Naming, find_for_name
 from service.store.deadline import check as check_deadline
 from service.store.library import Library
 
@@ -57,7 +57,7 @@ def findings_of(
     library: Library, naming: Naming, questions: Iterable[Question]
 ) -> tuple[Finding, ...]:
     """A finding for each question: the strictest over all that the label may mean."""
-    return Inquiry(library.law, questions).findings(naming)
+    return tuple(find_for_name(library.law, naming, question) for question in questions)
 
 
 def resolve_lines(library: Library, names: Sequence[LineName]) -> Iterator[Resolution]:

@@ -5,7 +5,6 @@ imported taxonomy, spelling, genus alone, unresolved.
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
-from threading import Lock
 
 from service.names.cultivars import with_cultivar, with_unquoted
 from service.names.doubts import doubts_of_label, goods_word, other_plant, unread_words
@@ -28,6 +27,7 @@ from service.names.values import (
     WetlandName,
 )
 from service.names.vernacular import VernacularNames
+from service.values.kept import Kept
 from service.values.plants import Plant
 
 _CACHE_LABELS = 20_000
@@ -78,8 +78,7 @@ class Resolver:
         self._lookup = Lookup(self._index, sources)
         self._vernacular = VernacularNames(self._index, self._lookup)
         self._outside = Outside(self._index, wetland_names)
-        self._cache: dict[str, Resolution] = {}
-        self._writing = Lock()
+        self._cache: Kept[str, Resolution] = Kept(_CACHE_LABELS)
 
     def resolve(self, label: str, *, abbreviations: Mapping[str, str] | None = None) -> Resolution:
         """What a label means, and how sure that is. Never raises on a label.
@@ -88,8 +87,8 @@ class Resolver:
             abbreviations: abbreviated genus -> genus, for ``M. aquaticum`` where the rest of the
                 text names it.
         """
-        genera = tuple((abbreviations or {}).items())
-        if genera:
+        if abbreviations:
+            genera = abbreviations.items()
             return self._resolve(
                 label, [(fold(short).rstrip("."), fold(genus)) for short, genus in genera]
             )
@@ -97,10 +96,7 @@ class Resolver:
         if cached is None:
             cached = self._resolve(label, [])
             if len(label) <= _CACHE_LETTERS:
-                with self._writing:  # no other thread may add while the oldest is looked for
-                    if len(self._cache) >= _CACHE_LABELS:
-                        del self._cache[next(iter(self._cache))]
-                    self._cache[label] = cached
+                self._cache.put(label, cached)
         return cached
 
     def resolve_all(

@@ -231,7 +231,7 @@ class StateStanding:
     phrase: str
 
 
-@cached_by_book
+@cached_by_book(most=4_000)
 def standing_of(law: LawBook, jurisdiction: Jurisdiction, on: date) -> StateStanding:
     """What is loaded of the law of a jurisdiction on a day, without ordinances and own rules.
 

@@ -53,7 +53,7 @@ def find(law: LawBook, subject: Subject, question: Question) -> Finding:
     return _found(law, subject, question)
 
 
-@cached_by_book
+@cached_by_book(most=20_000)
 def _found(law: LawBook, subject: Subject, question: Question) -> Finding:
     loaded = loaded_law(law, question)
     looked = _Looked()
@@ -70,7 +70,7 @@ def _found(law: LawBook, subject: Subject, question: Question) -> Finding:
     law_rulings = [ruling for ruling in looked.rulings if ruling.is_law]
     own = tuple(_own_rule(ruling) for ruling in looked.rulings if not ruling.is_law)
     if law_rulings:
-        return _decided(law_rulings, loaded, unseen, own)
+        return _decided(law, law_rulings, loaded, unseen, own)
     if not (looked.named_by or looked.left_out or own):
         return loaded.nothing
     nothing = nothing_found(law, question, (*loaded.gaps, *unseen), loaded.notes)
@@ -81,13 +81,23 @@ def _found(law: LawBook, subject: Subject, question: Question) -> Finding:
     )
 
 
-@cached_by_book
+@cached_by_book(most=10_000)
 def _places_listing(law: LawBook, plants: tuple[PlantId, ...]) -> frozenset[Jurisdiction]:
     return law.places_listing(plants)
 
 
+@cached_by_book(most=10_000)
+def _shared(law: LawBook, citation: Citation) -> Citation:
+    """The one object for citations that are equal, for they come in many findings."""
+    return citation
+
+
 def _decided(
-    rulings: Sequence[Ruling], loaded: LoadedLaw, unseen: tuple[str, ...], own: tuple[OwnRule, ...]
+    law: LawBook,
+    rulings: Sequence[Ruling],
+    loaded: LoadedLaw,
+    unseen: tuple[str, ...],
+    own: tuple[OwnRule, ...],
 ) -> Finding:
     ordered = sorted(
         rulings,
@@ -111,7 +121,7 @@ def _decided(
         reasons=tuple(
             dict.fromkeys([*(ruling.reason for ruling in ordered), *gaps, *loaded.notes])
         ),
-        citations=tuple(ruling.citation for ruling in ordered),
+        citations=tuple(_shared(law, ruling.citation) for ruling in ordered),
         own_rules=own,
         gaps=gaps,
     )

@@ -3,7 +3,7 @@ its name is sure.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
@@ -13,6 +13,7 @@ from service.regulation.finding import Finding, Question, find
 from service.regulation.law import LawBook, cached_by_book
 from service.regulation.loaded import loaded_law
 from service.regulation.subject import Subject
+from service.values.kept import Kept
 from service.values.vocabulary import FEDERAL, OUTCOMES, Jurisdiction, Outcome
 
 Certainty = Literal["confirmed", "shared", "spelling", "genus", "outside", "none"]
@@ -83,7 +84,7 @@ def law_reasons(finding: Finding) -> tuple[str, ...]:
     return tuple(others) if others and first in _DOUBT.values() else finding.reasons
 
 
-@lru_cache(maxsize=20_000)
+@lru_cache(maxsize=8_000)
 def _joined(findings: tuple[Finding, ...], certainty: Certainty) -> Finding:
     strict = min(findings, key=lambda finding: OUTCOMES.index(finding.outcome))
     outcome: Outcome = strict.outcome
@@ -135,7 +136,7 @@ _DOUBT: dict[Certainty, str] = {
 }
 
 
-@cached_by_book
+@cached_by_book(most=4_000)
 def _unnamed(law: LawBook, question: Question) -> Finding:
     return Finding(
         outcome="undetermined",
@@ -148,11 +149,50 @@ def _unnamed(law: LawBook, question: Question) -> Finding:
     )
 
 
+_SUBJECTS_KEPT = 4_000
+_FINDINGS_KEPT = 160_000
+"""Of one row of questions, with what stands for the names; some 8 bytes each."""
+_WEIGHT_OF_NAMING = 40
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What is known of a row of questions, whoever asks them. It holds no law book, so that a book
+    goes with its last user.
+
+    Attributes:
+        by_place: positions of the questions that look at the lists of a place.
+        for_any_plant: positions where a class is on every aquatic plant.
+        nothing: the findings where no list names a plant, by how sure its name is.
+        named: of a plant, the findings where the lists may say something of it, by position.
+        answers: to names.
+    """
+
+    by_place: Mapping[Jurisdiction, Sequence[int]]
+    for_any_plant: Sequence[int]
+    nothing: dict[Certainty, tuple[Finding, ...]]
+    named: Kept[Subject, Mapping[int, Finding]]
+    answers: Kept[Naming, tuple[Finding, ...]]
+
+
+@cached_by_book(most=16)
+def _known_of(law: LawBook, questions: tuple[Question, ...]) -> _Known:
+    by_place: dict[Jurisdiction, list[int]] = defaultdict(list)
+    for_any_plant: list[int] = []
+    for position, question in enumerate(questions):
+        loaded = loaded_law(law, question)
+        for jurisdiction in loaded.jurisdictions:
+            by_place[jurisdiction].append(position)
+        if loaded.class_rules:
+            for_any_plant.append(position)
+    return _Known(dict(by_place), for_any_plant, {}, Kept(_SUBJECTS_KEPT), Kept(_FINDINGS_KEPT))
+
+
 class Inquiry:
     """Questions to ask of one label after another.
 
     Most lists name few plants, so that most answers for a label are those for any plant that no
-    list names; only the others are worked out.
+    list names; only the others are worked out, and kept for the next who asks the same questions.
 
     Args:
         questions: in the order in which findings are wanted.
@@ -161,16 +201,8 @@ class Inquiry:
     def __init__(self, law: LawBook, questions: Iterable[Question]) -> None:
         self.questions = tuple(questions)
         self._law = law
-        self._by_place: dict[Jurisdiction, list[int]] = defaultdict(list)
-        self._for_any_plant: set[int] = set()
-        for position, question in enumerate(self.questions):
-            loaded = loaded_law(law, question)
-            for jurisdiction in loaded.jurisdictions:
-                self._by_place[jurisdiction].append(position)
-            if loaded.class_rules:
-                self._for_any_plant.add(position)
-        self._nothing: dict[Certainty, tuple[Finding, ...]] = {}
-        self._naming: dict[Subject, frozenset[int]] = {}
+        self._known = _known_of(law, self.questions)
+        self._weight = len(self.questions) + _WEIGHT_OF_NAMING
 
     def findings(self, naming: Naming) -> tuple[Finding, ...]:
         """A finding for each question: the strictest over all that the label may mean.
@@ -181,31 +213,51 @@ class Inquiry:
         >>> [finding.outcome for finding in inquiry.findings(Naming("none", ()))]
         ['undetermined']
         """
+        answers = self._known.answers
+        found = answers.get(naming, self._weight)
+        if found is None:
+            found = tuple(self._worked_out(naming))
+            answers.put(naming, found, self._weight)
+        return found
+
+    def _worked_out(self, naming: Naming) -> list[Finding]:
         found = list(self._nothing_for(naming.certainty if naming.subjects else "none"))
-        for position in self._positions(naming):
-            found[position] = find_for_name(self._law, naming, self.questions[position])
-        return tuple(found)
+        nothing = self._nothing_for("confirmed")
+        named = [self._named(subject) for subject in naming.subjects]
+        for position in set().union(*named):
+            # By identity first: most of them are the same object, and comparing them takes longer.
+            several = {
+                id(finding): finding
+                for by_position in named
+                for finding in (by_position.get(position, nothing[position]),)
+            }
+            distinct = tuple(dict.fromkeys(several.values()))
+            found[position] = _as_sure_as(distinct, naming.certainty)
+        for place, _ in naming.listed:
+            for position in self._known.by_place.get(place, ()):
+                found[position] = find_for_name(self._law, naming, self.questions[position])
+        return found
 
     def _nothing_for(self, certainty: Certainty) -> tuple[Finding, ...]:
-        known = self._nothing.get(certainty)
+        known = self._known.nothing.get(certainty)
         if known is None:
-            known = self._nothing[certainty] = tuple(
+            known = self._known.nothing[certainty] = tuple(
                 nothing_for(self._law, certainty, question) for question in self.questions
             )
         return known
 
-    def _positions(self, naming: Naming) -> Iterable[int]:
-        """Questions to which the lists may say something of these plants."""
-        positions: set[int] = set()
-        for subject in naming.subjects:
-            if subject not in self._naming:
-                self._naming[subject] = frozenset(self._positions_of(subject))
-            positions |= self._naming[subject]
-        for place, _ in naming.listed:
-            positions.update(self._by_place.get(place, ()))
-        return positions
+    def _named(self, subject: Subject) -> Mapping[int, Finding]:
+        known = self._known.named.get(subject)
+        if known is None:
+            known = {
+                position: find(self._law, subject, self.questions[position])
+                for position in dict.fromkeys(self._positions_of(subject))
+            }
+            self._known.named.put(subject, known)
+        return known
 
     def _positions_of(self, subject: Subject) -> Iterator[int]:
-        yield from self._for_any_plant
+        """Questions to which the lists may say something of a plant."""
+        yield from self._known.for_any_plant
         for place in self._law.places_listing(subject.bearing):
-            yield from self._by_place.get(place, ())
+            yield from self._known.by_place.get(place, ())

@@ -7,14 +7,14 @@ reads; nothing decides.
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import wraps
 from itertools import zip_longest
-from typing import Literal, TypeVar, TypeVarTuple, get_args
-from weakref import WeakKeyDictionary
+from typing import Any, Literal, TypeVar, TypeVarTuple, get_args
 
+from service.values.kept import Kept
 from service.values.vocabulary import Act, CountyFips, HowKnown, Jurisdiction, ListId, PlantId, Rank
 
 InstrumentKind = Literal["statute", "regulation", "order", "agency-list", "ordinance", "own-rule"]
@@ -251,6 +251,10 @@ class LawBook:
     _filed: Mapping[tuple[Jurisdiction, PlantId], tuple[FiledEntry, ...]] = field(
         init=False, repr=False
     )
+    answers: dict[Callable[..., Any], Kept[Any, Any]] = field(
+        init=False, repr=False, default_factory=dict
+    )
+    """What functions of the book answered (``cached_by_book``)."""
 
     def __post_init__(self) -> None:
         ordered = tuple(sorted(_each_until_the_next(self.versions), key=_version_order))
@@ -345,29 +349,37 @@ def _version_order(version: ListVersion) -> tuple[str, str, date]:
 
 _Asked = TypeVarTuple("_Asked")
 _Answer = TypeVar("_Answer")
-_MOST = 60_000
-"""Answers of one function cached for one law book, before they are dropped together."""
 
 
 def cached_by_book(
-    function: Callable[[LawBook, *_Asked], _Answer],
-) -> Callable[[LawBook, *_Asked], _Answer]:
-    """Cache what a pure function of a law book and hashable values answers.
+    most: int,
+) -> Callable[[Callable[[LawBook, *_Asked], _Answer]], Callable[[LawBook, *_Asked], _Answer]]:
+    """Keep what a pure function of a law book and hashable values answers, up to so many answers.
 
-    The cache of a book goes with the book.
+    What is kept of a book goes with the book.
     """
-    caches: WeakKeyDictionary[LawBook, dict[Hashable, _Answer]] = WeakKeyDictionary()
+
+    def caching(
+        function: Callable[[LawBook, *_Asked], _Answer],
+    ) -> Callable[[LawBook, *_Asked], _Answer]:
+        return _cached(function, most)
+
+    return caching
+
+
+def _cached(
+    function: Callable[[LawBook, *_Asked], _Answer], most: int
+) -> Callable[[LawBook, *_Asked], _Answer]:
 
     @wraps(function)
     def answered(law: LawBook, *asked: *_Asked) -> _Answer:
-        cache = caches.setdefault(law, {})
-        try:  # asking first whether it is there would leave another thread time to drop it
-            return cache[asked]
-        except KeyError:
-            pass
-        if len(cache) >= _MOST:
-            cache.clear()
-        answer = cache[asked] = function(law, *asked)
+        kept = law.answers.get(function)
+        if kept is None:
+            kept = law.answers.setdefault(function, Kept(most))
+        answer: _Answer | None = kept.get(asked)
+        if answer is None:
+            answer = function(law, *asked)
+            kept.put(asked, answer)
         return answer
 
     return answered

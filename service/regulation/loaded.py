@@ -30,7 +30,7 @@ class LoadedLaw:
     nothing: Finding
 
 
-@cached_by_book
+@cached_by_book(most=4_000)
 def loaded_law(law: LawBook, question: Question) -> LoadedLaw:
     versions = _versions_asked(law, question)
     in_force = [version for version in versions if version.in_force(question.on)]

@@ -12,7 +12,7 @@ from service.values.vocabulary import JURISDICTION_NAMES, Act, Jurisdiction, Pla
 ACTS_ASKED: tuple[Act, ...] = ("sell", "plant")
 
 
-@cached_by_book
+@cached_by_book(most=10_000)
 def restricted_in(law: LawBook, subject: Subject, on: date) -> tuple[Jurisdiction, ...]:
     """Jurisdictions whose law bars or limits selling or planting a taxon on a day, federal law
     first, then the states by name.

@@ -6,6 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from service.names import NameRecord, Resolution, Resolver
+from service.values.kept import Kept
 from service.values.plants import Plant
 from service.values.vocabulary import Match, PlantId
 from tests.service.names.accuracy import ReferenceNames
@@ -564,8 +565,7 @@ def test_a_genus_cut_in_two_words_is_found_and_one_cut_in_three_is_not_guessed(
 def test_threads_share_the_cache_however_often_its_oldest_label_goes(
     resolver: Resolver, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("service.names.resolver._CACHE_LABELS", 2)
-    monkeypatch.setattr(resolver, "_cache", {})
+    monkeypatch.setattr(resolver, "_cache", Kept(2))
     before = sys.getswitchinterval()
     sys.setswitchinterval(1e-6)
     try:
