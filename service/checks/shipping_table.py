@@ -41,8 +41,15 @@ def shipping_row(line: StockLine, question: StockQuestion) -> tuple[ShippingCell
 
 def held_places(line: StockLine, question: StockQuestion) -> tuple[ShippingCell, ...]:
     """The places alone where the line is held back."""
-    places_held = {place for place, outcome in line.outcomes() if outcome in _HOLD}
-    return _cells(line, [place for place in question.jurisdictions if place in places_held])
+    held = {finding.jurisdiction for finding in line.verdicts.findings if _holds(finding)}
+    held.update(lane.destination for lane in line.verdicts.lanes if lane.outcome in _HOLD)
+    return _cells(line, [place for place in question.jurisdictions if place in held])
+
+
+def _holds(finding: Finding) -> bool:
+    if not finding.own_rules:
+        return finding.outcome in _HOLD
+    return not _HOLD.isdisjoint((finding.outcome, *(rule.outcome for rule in finding.own_rules)))
 
 
 def _cells(line: StockLine, places: Sequence[Jurisdiction]) -> tuple[ShippingCell, ...]:
@@ -50,8 +57,10 @@ def _cells(line: StockLine, places: Sequence[Jurisdiction]) -> tuple[ShippingCel
         return ()
     findings: dict[Jurisdiction, list[Finding]] = defaultdict(list)
     lanes: dict[Jurisdiction, list[Lane]] = defaultdict(list)
+    wanted = frozenset(places)
     for finding in line.verdicts.findings:
-        findings[finding.jurisdiction].append(finding)
+        if finding.jurisdiction in wanted:
+            findings[finding.jurisdiction].append(finding)
     for lane in line.verdicts.lanes:
         lanes[lane.destination].append(lane)
     sure = line.resolution.confirmed

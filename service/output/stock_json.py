@@ -5,16 +5,14 @@ from dataclasses import dataclass
 
 from service.checks.stock import StockLine, StockQuestion, Verdicts
 from service.input.stock_table import StockTable, rows_without_name
-from service.output.models.law import StockAnswer, StockRow
+from service.output.models.law import StockAnswer, StockRow, written_finding
 from service.output.models.shape import written as written_json
 from service.output.shipping import card_text
 from service.regulation.coverage import StateStanding
-from service.regulation.finding import Finding
 from service.values.vocabulary import BuildId
 
 _VERDICT_BYTES_KEPT = 32_000_000
 """Written verdicts kept for later lines of the same plant."""
-_FINDING_BYTES_KEPT = 16_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,30 +84,6 @@ def _keys(header: Sequence[str]) -> list[str]:
     return keys
 
 
-class _FindingTexts:
-    """Findings as JSON, kept from answer to answer: the law gives the same ones again."""
-
-    def __init__(self) -> None:
-        # Each with its text: an id may come again once its object is gone.
-        self._kept: dict[int, tuple[Finding, bytes]] = {}
-        self._size = 0
-
-    def of(self, finding: Finding) -> bytes:
-        kept = self._kept.get(id(finding))
-        if kept is not None and kept[0] is finding:
-            return kept[1]
-        text = written_json(finding)
-        if self._size > _FINDING_BYTES_KEPT:
-            self._kept.clear()
-            self._size = 0
-        self._kept[id(finding)] = (finding, text)
-        self._size += len(text)
-        return text
-
-
-_texts = _FindingTexts()
-
-
 class _VerdictWriter:
     """Writes verdicts once, for lines that mean the same plant share them."""
 
@@ -126,7 +100,7 @@ class _VerdictWriter:
             self._size = 0
         written = _Written(
             verdicts,
-            _array(map(_texts.of, verdicts.findings)),
+            _array(map(written_finding, verdicts.findings)),
             _array(map(written_json, verdicts.lanes)),
         )
         self._kept[id(verdicts)] = written

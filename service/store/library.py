@@ -162,9 +162,12 @@ class Library:
             names += [name.canonical for name in resolution.parsed.names if name.species]
         names += resolution.parsed.common
         latin_only = resolution.confirmed and resolution.match in ("accepted", "synonym")
+        listed = self._listed_names.taxa(names, latin_only=latin_only)
+        if not listed:
+            return ()
         reached = {taxon for subject in subjects for taxon in subject.lineage}
         found: list[tuple[Jurisdiction, tuple[Subject, ...]]] = []
-        for place, plants in self._listed_names.taxa(names, latin_only=latin_only).items():
+        for place, plants in listed.items():
             further = [plant for plant in plants if plant not in reached]
             if further:
                 taxa = (self.taxonomy.subject(plant, resolution.cultivar) for plant in further)

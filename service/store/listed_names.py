@@ -67,10 +67,13 @@ class ListedNames:
                 that is sure.
         """
         found: dict[Jurisdiction, dict[PlantId, None]] = {}
-        for name in dict.fromkeys(names):
-            ways = (True,) if latin_only else (True, False)
-            for form in {_form(name, latin=latin) for latin in ways}:
-                for jurisdiction, plants in self._by_form.get(form, {}).items():
+        wanted = dict.fromkeys(names)
+        forms = dict.fromkeys(map(normal_form, wanted))
+        if not latin_only:
+            forms |= dict.fromkeys(map(vernacular_form, wanted))
+        for form in forms:
+            if form in self._by_form:
+                for jurisdiction, plants in self._by_form[form].items():
                     found.setdefault(jurisdiction, {}).update(dict.fromkeys(plants))
         return {jurisdiction: tuple(found[jurisdiction]) for jurisdiction in sorted(found)}
 

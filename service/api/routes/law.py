@@ -17,8 +17,9 @@ from service.output.models.law import (
     ListsAnswer,
     SourcesAnswer,
     StatusAnswer,
+    written_status,
 )
-from service.output.models.shape import schema_class, written
+from service.output.models.shape import schema_class
 from service.regulation.coverage import standing_of
 from service.regulation.finding import Question
 from service.regulation.law import ListVersion
@@ -63,7 +64,7 @@ async def find(
         findings=answer.findings,
         standings=(standing_of(library.law, place, day),),
     )
-    return Response(written(sent), media_type="application/json")
+    return Response(written_status(sent), media_type="application/json")
 
 
 @router.get(

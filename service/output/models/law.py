@@ -2,11 +2,12 @@
 calls otherwise, and what stands around them.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from service.names import Candidate, OutsideName, Part, Resolution
-from service.output.models.shape import Shape, may_be_left_out, usual
+from service.output.models.pieces import with_parts, written_once
+from service.output.models.shape import Shape, may_be_left_out, usual, written
 from service.regulation.coverage import StateStanding
 from service.regulation.finding import Citation, Finding
 from service.regulation.law import Entry, ListClass, ListVersion
@@ -199,3 +200,26 @@ usual(
     ),
     Shape(StockRow, name="StockLine"),
 )
+
+
+def written_finding(finding: Finding) -> bytes:
+    """A finding as JSON, written once for all answers that have it."""
+    return written_once(finding, _write_finding)
+
+
+def _write_finding(finding: Finding) -> bytes:
+    if not finding.citations:
+        return written(finding)
+    frame = written(replace(finding, citations=()))
+    return b"".join(with_parts(frame, citations=map(written_once, finding.citations)))
+
+
+def written_status(answer: StatusAnswer) -> bytes:
+    """As ``written``, from findings and standings that were written before."""
+    frame = written(replace(answer, findings=(), standings=()))
+    parts = with_parts(
+        frame,
+        findings=map(written_finding, answer.findings),
+        standings=map(written_once, answer.standings),
+    )
+    return b"".join(parts)
