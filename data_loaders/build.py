@@ -11,6 +11,7 @@ import json
 import os
 import shutil
 import sqlite3
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import astuple, dataclass, field
@@ -187,7 +188,16 @@ def _copy(target: Path, draft_path: Path) -> seal.Pieces | None:
     present_build(target).close()
     pieces = kept_pieces(target)
     shutil.copyfile(target, draft_path)
+    threading.Thread(target=_flush, args=[draft_path], name="flush", daemon=True).start()
     return pieces
+
+
+def _flush(path: Path) -> None:
+    """Let the disk take a copy while the load goes on, so that in the end only what changed of it
+    is waited for.
+    """
+    with suppress(OSError), path.open("rb") as copied:
+        os.fsync(copied.fileno())
 
 
 def present_build(target: Path) -> Build:

@@ -4,11 +4,13 @@ import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import duckdb
 import numpy as np
 from numpy.typing import NDArray
 
+from data_loaders.ahead import one_ahead
 from data_loaders.occurrences import rules
 from data_loaders.occurrences.datasets import DatasetText
 from data_loaders.occurrences.duck import configure, count, run_long, scratch, unworkable
@@ -126,10 +128,10 @@ def _repeats(
     connection: sqlite3.Connection, database: duckdb.DuckDBPyConnection, tally: Tally
 ) -> _Repeats:
     """Rows that repeat another one here, or one of the store."""
-    digests = database.execute("SELECT low, high, rowid AS place FROM kept").fetchnumpy()
-    order = np.argsort(digests["low"], kind="stable")
-    low, high = digests["low"][order], digests["high"][order]
-    place = digests["place"].astype(np.int64)[order]
+    digests = database.execute(
+        "SELECT low, high, rowid AS place FROM kept ORDER BY low"
+    ).fetchnumpy()
+    low, high, place = digests["low"], digests["high"], digests["place"]
     repeated = _later(database, low, place)
     held = np.zeros(len(low), dtype=np.bool_)
     for held_low, held_high in _held_digests(connection):
@@ -216,8 +218,7 @@ def _store(
     plants, datasets, terms = _numbers(connection, database, repeats, texts)
     writer = RecordWriter(connection)
     total = count(database, "SELECT count(*) FROM kept")
-    for first in range(0, total, _BATCH_ROWS):
-        rows = database.execute(_ROWS, [first, first + _BATCH_ROWS]).fetchnumpy()
+    for reached, rows in one_ahead(_batches(database, total)):
         if len(repeats.places):
             fresh = ~np.isin(rows["place"], repeats.places)
             rows = {name: column[fresh] for name, column in rows.items()}
@@ -232,8 +233,17 @@ def _store(
         )
         writer.write(Chunk(cells, records, rows["record_key"].tolist()))
         tally.keep(len(records))
-        meter.stage("storing", tally.rows_read, min(1.0, (first + _BATCH_ROWS) / total))
+        meter.stage("storing", tally.rows_read, reached / total)
     writer.finish()
+
+
+def _batches(
+    database: duckdb.DuckDBPyConnection, total: int
+) -> Iterator[tuple[int, dict[str, NDArray[Any]]]]:
+    """Rows of ``kept`` in their order, with how many have come by then."""
+    for first in range(0, total, _BATCH_ROWS):
+        rows = database.execute(_ROWS, [first, first + _BATCH_ROWS]).fetchnumpy()
+        yield min(total, first + _BATCH_ROWS), rows
 
 
 def _numbers(
