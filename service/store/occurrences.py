@@ -1,4 +1,4 @@
-"""Occurrence records of the store: evidence for a plant at a site, and the records themselves.
+"""Evidence for a plant at a site from the occurrence records of the store.
 
 Distances are geodesic on WGS84. Cells that lie wholly within a ring are counted, the others
 measured record by record, so that the counts are exact and quick where hundreds of thousands of
@@ -6,35 +6,35 @@ records lie near.
 """
 
 import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from functools import cached_property
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from service.store.cells import (
-    Degrees,
     Metres,
     Records,
-    Window,
-    cells_in,
     distance_bounds_m,
-    distances_m,
     squares_of,
     unpack,
-    unpack_keys,
     windows_within,
     within,
 )
 from service.store.reach import ReachedBy, cells_touching, split_windows
+from service.store.record_blocks import (
+    Blocks,
+    Boxes,
+    RecordedPlants,
+    boxes_in,
+    distances_of,
+    rows_by_number,
+)
 from service.values.evidence import (
     RING_RADII_M,
     UNSTATED_UNCERTAINTY_M,
     Dataset,
     Evidence,
-    OccurrenceRecord,
     Presence,
     Ring,
     WaterRecords,
@@ -44,20 +44,6 @@ from service.values.vocabulary import PlantId, WaterId
 
 WaterShape = tuple[WaterId, Relation, BaseGeometry]
 """A water, how it lies to the site, and its shape in WGS84 degrees."""
-
-_VARIABLES = 500
-
-
-@dataclass(frozen=True, slots=True)
-class _Boxes:
-    """Blocks that may hold records within a distance, and the box around the records of each."""
-
-    block: NDArray[np.int64]
-    west: Degrees
-    south: Degrees
-    east: Degrees
-    north: Degrees
-    cell: NDArray[np.int64]
 
 
 def evidence(
@@ -89,8 +75,8 @@ class EvidenceReader:
         self._connection = connection
         self._keep_bytes = keep_bytes
         self._loaded = has_records(connection)
-        self._blocks = _Blocks(connection)
-        self._plants = _Plants(connection)
+        self._blocks = Blocks(connection)
+        self._plants = RecordedPlants(connection)
         self._along: dict[WaterId, Records] = {}
         self._plants_of_water: dict[WaterId, frozenset[int]] = {}
         self._whole: dict[tuple[int, float], int] = {}
@@ -136,7 +122,7 @@ class EvidenceReader:
         several = [self._blocks.of_plants(blocks, of_plant) for of_plant in numbers]
         owner = np.repeat(np.arange(len(asked)), [len(records) for records in several])
         records = np.concatenate(several)
-        away = _distances_m(longitude, latitude, records)
+        away = distances_of(longitude, latitude, records)
         reach = np.maximum(away, _uncertainty_m(records))
         ring = np.searchsorted(RING_RADII_M, reach)
         nearest, latest = np.full(len(asked), len(RING_RADII_M)), np.zeros(len(asked), np.int64)
@@ -154,12 +140,12 @@ class EvidenceReader:
 
     def _make_room(self) -> None:
         if self._blocks.kept_bytes > self._keep_bytes:
-            self._blocks = _Blocks(self._connection)
+            self._blocks = Blocks(self._connection)
 
-    def _near(self, longitude: float, latitude: float) -> tuple[list[int], _Boxes, Metres, Metres]:
+    def _near(self, longitude: float, latitude: float) -> tuple[list[int], Boxes, Metres, Metres]:
         """Blocks that may hold records in the widest ring, and how near and far their boxes lie."""
         widest = max(RING_RADII_M)
-        boxes = _boxes(self._connection, windows_within(longitude, latitude, widest))
+        boxes = boxes_in(self._connection, windows_within(longitude, latitude, widest))
         near, far = distance_bounds_m(
             longitude, latitude, boxes.west, boxes.south, boxes.east, boxes.north
         )
@@ -181,7 +167,7 @@ class EvidenceReader:
 
     def _effort(
         self,
-        boxes: _Boxes,
+        boxes: Boxes,
         near: Metres,
         far: Metres,
         longitude: float,
@@ -222,7 +208,7 @@ class EvidenceReader:
     ) -> Evidence:
         plants = self._plants.below(plant_id)
         of_plant = self._blocks.of_plants(blocks, plants)
-        distances = _distances_m(longitude, latitude, of_plant)
+        distances = distances_of(longitude, latitude, of_plant)
         reach = np.maximum(distances, _uncertainty_m(of_plant))
         counted = reach <= max(RING_RADII_M)
         of_plant, distances, reach = of_plant[counted], distances[counted], reach[counted]
@@ -265,113 +251,9 @@ class EvidenceReader:
         return self._plants_of_water[water_id]
 
 
-def records_within(
-    connection: sqlite3.Connection,
-    longitude: float,
-    latitude: float,
-    radius_m: float,
-    *,
-    plant_id: PlantId | None = None,
-    limit: int = 1_000,
-) -> tuple[OccurrenceRecord, ...]:
-    """The records nearest to a place, nearest first, of one plant (and its subspecies) or of
-    all.
-    """
-    boxes = _boxes(connection, windows_within(longitude, latitude, radius_m))
-    blocks = _Blocks(connection)
-    blocks.fetch(boxes.block.tolist(), with_keys=True)
-    records, keys = blocks.with_keys(boxes.block.tolist())
-    wanted = _distances_m(longitude, latitude, records) <= radius_m
-    if plant_id is not None:
-        wanted &= np.isin(records["plant_no"], _Plants(connection).below(plant_id))
-    places = np.flatnonzero(wanted)
-    distances = _distances_m(longitude, latitude, records[places])
-    order = sorted(range(len(places)), key=lambda place: (distances[place], keys[places[place]]))[
-        :limit
-    ]
-    return tuple(
-        _typed(connection, records[places], [keys[place] for place in places], distances, order)
-    )
-
-
 def has_records(connection: sqlite3.Connection) -> bool:
     """Whether any occurrence record is loaded."""
     return connection.execute("SELECT 1 FROM occurrence_block LIMIT 1").fetchone() is not None
-
-
-class _Blocks:
-    """Blocks of one query, each read once."""
-
-    def __init__(self, connection: sqlite3.Connection) -> None:
-        self._connection = connection
-        self._packed: dict[int, bytes] = {}
-        self._keys: dict[int, str] = {}
-        self._by_plant: dict[int, tuple[Records, dict[int, tuple[int, int]]]] = {}
-        self.kept_bytes = 0
-
-    def fetch(self, blocks: Sequence[int], *, with_keys: bool = False) -> None:
-        columns = "block_no, packed, record_keys" if with_keys else "block_no, packed"
-        for some in _batches([number for number in blocks if number not in self._packed]):
-            places = ", ".join("?" * len(some))
-            query = f"SELECT {columns} FROM occurrence_block WHERE block_no IN ({places})"
-            for row in self._connection.execute(query, some):
-                self._packed[row[0]] = row[1]
-                self.kept_bytes += len(row[1])
-                if with_keys:
-                    self._keys[row[0]] = row[2]
-
-    def of(self, blocks: Sequence[int]) -> Records:
-        """Records of the blocks, one after the other."""
-        self.fetch(blocks)
-        return unpack([self._packed[number] for number in blocks])
-
-    def of_plants(self, blocks: Sequence[int], plants: Sequence[int]) -> Records:
-        """Those of some plants, one block after the other."""
-        self.fetch(blocks)
-        if not plants:
-            return unpack([])
-        found = [records for block in blocks for records in self._of_block(block, plants)]
-        return np.concatenate(found) if found else unpack([])
-
-    def _of_block(self, block: int, plants: Sequence[int]) -> Iterator[Records]:
-        """Records of the plants in one block, which is sorted by plant when it is first asked."""
-        if block not in self._by_plant:
-            records = unpack([self._packed[block]])
-            order = np.argsort(records["plant_no"], kind="stable")
-            numbers, starts = np.unique(records["plant_no"][order], return_index=True)
-            bounds = [*starts.tolist(), len(order)]
-            self._by_plant[block] = (
-                records[order],
-                {n: (bounds[i], bounds[i + 1]) for i, n in enumerate(numbers.tolist())},
-            )
-        records, where = self._by_plant[block]
-        for number in plants:
-            if number in where:
-                start, end = where[number]
-                yield records[start:end]
-
-    def with_keys(self, blocks: Sequence[int]) -> tuple[Records, list[str]]:
-        """Records and their keys."""
-        return self.of(blocks), [key for block in blocks for key in unpack_keys(self._keys[block])]
-
-
-def _boxes(connection: sqlite3.Connection, windows: Iterable[Window]) -> _Boxes:
-    rows = [
-        tuple(row)
-        for west, south, east, north in windows
-        for first, last in cells_in((west, south, east, north))
-        for row in connection.execute(
-            "SELECT block_no, west, south, east, north, cell FROM occurrence_box"
-            " WHERE cell BETWEEN ? AND ?"
-            " AND west <= ? AND east >= ? AND south <= ? AND north >= ?",
-            (first, last, east, west, north, south),
-        )
-    ]
-    table = np.array(sorted(set(rows)), dtype=np.float64).reshape(-1, 6)
-    west, south, east, north = table[:, 1:5].T
-    return _Boxes(
-        table[:, 0].astype(np.int64), west, south, east, north, table[:, 5].astype(np.int64)
-    )
 
 
 def _count_distinct(records: Records, *, one_plant: bool = False) -> int:
@@ -435,17 +317,11 @@ def _water_records(
     )
 
 
-def _distances_m(longitude: float, latitude: float, records: Records) -> Metres:
-    return distances_m(
-        longitude, latitude, records["longitude_e7"] / 1e7, records["latitude_e7"] / 1e7
-    )
-
-
-def _along(connection: sqlite3.Connection, blocks: _Blocks, shape: BaseGeometry) -> Records:
+def _along(connection: sqlite3.Connection, blocks: Blocks, shape: BaseGeometry) -> Records:
     """Records that lie in or along a water, or may, given how vague their coordinates are."""
     if shape.is_empty:
         return unpack([])
-    boxes = _boxes(connection, split_windows(shape))
+    boxes = boxes_in(connection, split_windows(shape))
     touching = cells_touching(shape, boxes.west, boxes.south, boxes.east, boxes.north)
     records = blocks.of(boxes.block[touching].tolist())
     reached = ReachedBy(shape).may_lie_in(
@@ -454,46 +330,15 @@ def _along(connection: sqlite3.Connection, blocks: _Blocks, shape: BaseGeometry)
     return records[reached]
 
 
-class _Plants:
-    """Numbers under which records are filed, by plant; the tree of plants is read once."""
-
-    def __init__(self, connection: sqlite3.Connection) -> None:
-        self._connection = connection
-        self._below: dict[PlantId, list[int]] = {}
-
-    def below(self, plant_id: PlantId) -> list[int]:
-        """Of the plant and of all that belong to it, lowest first."""
-        if plant_id not in self._below:
-            self._below[plant_id] = self._found_below(plant_id)
-        return self._below[plant_id]
-
-    def _found_below(self, plant_id: PlantId) -> list[int]:
-        children, numbers = self._tree
-        belonging = [plant_id]
-        for one in belonging:
-            belonging += [child for child in children.get(one, ()) if child not in belonging]
-        return sorted(numbers[one] for one in belonging if one in numbers)
-
-    @cached_property
-    def _tree(self) -> tuple[dict[PlantId, list[PlantId]], dict[PlantId, int]]:
-        children: dict[PlantId, list[PlantId]] = {}
-        for plant_id, parent_id in self._connection.execute(
-            "SELECT plant_id, parent_id FROM plant WHERE parent_id IS NOT NULL"
-        ):
-            children.setdefault(parent_id, []).append(plant_id)
-        numbers = dict(self._connection.execute("SELECT plant_id, plant_no FROM occurrence_plant"))
-        return children, numbers
-
-
 def _cited(connection: sqlite3.Connection, records: Records) -> tuple[Dataset, ...]:
     """Data sets of the records, the largest share first."""
     pairs, counts = np.unique(
         np.stack([records["dataset_no"], records["terms_no"]], axis=1), axis=0, return_counts=True
     )
-    texts = _rows_by_number(
+    texts = rows_by_number(
         connection, "dataset", "dataset_key, title, citation", pairs[:, 0].tolist()
     )
-    licences = _rows_by_number(connection, "terms", "licence", pairs[:, 1].tolist())
+    licences = rows_by_number(connection, "terms", "licence", pairs[:, 1].tolist())
     found: dict[int, tuple[int, set[str]]] = {}
     for (dataset_no, terms_no), count in zip(pairs.tolist(), counts.tolist(), strict=True):
         so_far, named = found.get(dataset_no, (0, set()))
@@ -509,50 +354,3 @@ def _cited(connection: sqlite3.Connection, records: Records) -> tuple[Dataset, .
         for dataset_no, (count, named) in found.items()
     ]
     return tuple(sorted(datasets, key=lambda dataset: (-dataset.records, dataset.dataset_key)))
-
-
-def _typed(
-    connection: sqlite3.Connection,
-    records: Records,
-    keys: Sequence[str],
-    distances: Metres,
-    order: Sequence[int],
-) -> Iterator[OccurrenceRecord]:
-    chosen = records[list(order)]
-    plants = _rows_by_number(connection, "plant", "plant_id", chosen["plant_no"].tolist())
-    datasets = _rows_by_number(connection, "dataset", "dataset_key", chosen["dataset_no"].tolist())
-    terms = _rows_by_number(
-        connection,
-        "terms",
-        "licence, basis_of_record, establishment_means, degree_of_establishment",
-        chosen["terms_no"].tolist(),
-    )
-    for place, record in zip(order, chosen, strict=True):
-        uncertainty_m = float(record["uncertainty_m"])
-        yield OccurrenceRecord(
-            keys[place],
-            datasets[int(record["dataset_no"])][0],
-            PlantId(plants[int(record["plant_no"])][0]),
-            int(record["longitude_e7"]) / 1e7,
-            int(record["latitude_e7"]) / 1e7,
-            float(distances[place]),
-            None if np.isnan(uncertainty_m) else uncertainty_m,
-            int(record["year"]) or None,
-            *terms[int(record["terms_no"])],
-        )
-
-
-def _rows_by_number(
-    connection: sqlite3.Connection, what: str, columns: str, numbers: Iterable[int]
-) -> dict[int, tuple[str, ...]]:
-    found: dict[int, tuple[str, ...]] = {}
-    for some in _batches(sorted(set(numbers))):
-        places = ", ".join("?" * len(some))
-        query = f"SELECT {what}_no, {columns} FROM occurrence_{what} WHERE {what}_no IN ({places})"
-        found |= {row[0]: tuple(row)[1:] for row in connection.execute(query, some)}
-    return found
-
-
-def _batches(values: Sequence[int]) -> Iterator[Sequence[int]]:
-    for first in range(0, len(values), _VARIABLES):
-        yield values[first : first + _VARIABLES]

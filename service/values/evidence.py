@@ -101,27 +101,3 @@ WATER_UNCERTAINTY_LIMIT_M = 5_000.0
 """Vaguer records are taken for no farther than this off their coordinates, or one would count for
 every water of a county. Common practice, no source.
 """
-
-
-@dataclass(frozen=True, slots=True)
-class OccurrenceRecord:
-    """One record, its Darwin Core terms as the publisher wrote them.
-
-    Attributes:
-        record_key: occurrenceID, else gbifID, else a hash of the record.
-        longitude, latitude: WGS84 degrees.
-        distance_m: geodesic, from the place asked about.
-    """
-
-    record_key: str
-    dataset_key: str
-    plant_id: PlantId
-    longitude: float
-    latitude: float
-    distance_m: float
-    uncertainty_m: float | None
-    year: int | None
-    licence: str
-    basis_of_record: str
-    establishment_means: str
-    degree_of_establishment: str

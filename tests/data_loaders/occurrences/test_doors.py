@@ -15,8 +15,6 @@ from data_loaders.occurrences.tables import Reading, read_mapping
 from data_loaders.report import NothingKept
 from service.errors import BadFile, BadRequest
 from service.store.database import Build
-from service.store.occurrences import records_within
-from service.values.evidence import OccurrenceRecord
 from tests.data_loaders.occurrences.files import (
     Cells,
     csv_text,
@@ -28,6 +26,7 @@ from tests.data_loaders.occurrences.files import (
     write_tsv,
 )
 from tests.data_loaders.occurrences.stores import make_store
+from tests.records import OccurrenceRecord, records_within
 
 GOOD = [record(number) for number in range(20)]
 

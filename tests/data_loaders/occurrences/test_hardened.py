@@ -12,7 +12,6 @@ from data_loaders.build import file_sha256
 from data_loaders.occurrences import load_occurrences
 from service.errors import BadFile
 from service.store.database import Build
-from service.store.occurrences import records_within
 from tests.data_loaders.occurrences.files import (
     EML,
     record,
@@ -22,6 +21,7 @@ from tests.data_loaders.occurrences.files import (
     write_tsv,
 )
 from tests.data_loaders.occurrences.stores import make_store
+from tests.records import records_within
 
 GOOD = [record(number) for number in range(50)]
 

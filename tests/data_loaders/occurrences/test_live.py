@@ -29,9 +29,10 @@ from data_loaders.progress import LoadProgress
 from data_loaders.report import LoadReport
 from service.errors import BadRequest, StoreMissing
 from service.store.database import Build
-from service.store.occurrences import evidence, records_within
+from service.store.occurrences import evidence
 from service.values.vocabulary import Jurisdiction, PlantId
 from tests.data_loaders.occurrences.stores import make_store
+from tests.records import records_within
 
 BASE = "https://occurrences.test/v1"
 SETTINGS = LiveSettings(contact="recorder@example.org", base_url=BASE, page_size=10)

@@ -14,8 +14,7 @@ from data_loaders.progress import LoadProgress
 from data_loaders.report import NothingKept
 from service.errors import BadFile, StoreMissing
 from service.store.database import Build
-from service.store.occurrences import evidence, records_within
-from service.values.evidence import OccurrenceRecord
+from service.store.occurrences import evidence
 from service.values.vocabulary import PlantId
 from tests.data_loaders.occurrences.files import (
     EML,
@@ -27,6 +26,7 @@ from tests.data_loaders.occurrences.files import (
     write_tsv,
 )
 from tests.data_loaders.occurrences.stores import make_store
+from tests.records import OccurrenceRecord, records_within
 
 FLAWED: list[tuple[str, Cells]] = [
     ("no-name", {"scientificName": "", "species": "", "verbatimScientificName": ""}),

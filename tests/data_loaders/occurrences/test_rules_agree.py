@@ -18,10 +18,10 @@ from data_loaders.occurrences import QualityRules, StoreNames, load_occurrences
 from data_loaders.occurrences.terms import TERM_INDEX, TERMS
 from data_loaders.report import NothingKept
 from service.store.database import Build
-from service.store.occurrences import records_within
 from tests.data_loaders.occurrences.files import Cells, record, write_csv, write_parquet, write_tsv
 from tests.data_loaders.occurrences.oracle import judge
 from tests.data_loaders.occurrences.stores import make_store
+from tests.records import records_within
 
 Record = tuple[object, ...]
 Writer = Callable[[Path, Sequence[Cells]], Path]

@@ -14,10 +14,11 @@ from pyproj import Geod
 
 from data_loaders.occurrences import load_occurrences
 from service.store.database import Build
-from service.store.occurrences import evidence, records_within
+from service.store.occurrences import evidence
 from service.values.evidence import RING_RADII_M, Evidence
 from service.values.vocabulary import PlantId, WaterId
 from tests.data_loaders.occurrences.stores import make_store, plant_id
+from tests.records import records_within
 
 GEOD = Geod(ellps="WGS84")
 LILY = PlantId("nymphaea-odorata")
