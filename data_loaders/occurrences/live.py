@@ -15,12 +15,13 @@ from shapely.geometry.polygon import orient
 from data_loaders.darwin_core import cell_value
 from data_loaders.occurrences.journal import Journal, QueryState
 from data_loaders.occurrences.live_api import MAX_OFFSET, LiveApi, LiveSettings
-from data_loaders.occurrences.load import DEFAULT_RULES, SourceRow, storing
+from data_loaders.occurrences.load import DEFAULT_RULES, storing
 from data_loaders.occurrences.merge import merge
 from data_loaders.occurrences.names import ExactMatcher, StoreNames
 from data_loaders.occurrences.plain import JOINTS, PLAIN
 from data_loaders.occurrences.quality import Row
 from data_loaders.occurrences.report import QualityRules
+from data_loaders.occurrences.source_row import SourceRow
 from data_loaders.occurrences.tables import RecordTable
 from data_loaders.occurrences.terms import ALIASES, TERM_INDEX, TERMS
 from data_loaders.polite import Parameters

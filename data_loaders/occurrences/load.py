@@ -3,7 +3,7 @@
 import hashlib
 import shutil
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass, replace
 from itertools import groupby
@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Literal, Protocol
 
 from data_loaders.build import Draft, drafting, file_sha256, present_build
+from data_loaders.occurrences.added import Before, expect_records
 from data_loaders.occurrences.addresses import bring
 from data_loaders.occurrences.datasets import DatasetText
 from data_loaders.occurrences.duck import DuckEngine
@@ -33,8 +34,9 @@ from data_loaders.occurrences.merge import merge
 from data_loaders.occurrences.names import ExactMatcher, StoreNames
 from data_loaders.occurrences.places import Tiles, known_points, tiles
 from data_loaders.occurrences.report import QualityRules
+from data_loaders.occurrences.source_row import SourceRow
 from data_loaders.occurrences.tables import AS_WRITTEN, Reading, RecordTable, inspect
-from data_loaders.occurrences.writer import join_blocks, last_block
+from data_loaders.occurrences.writer import join_blocks
 from data_loaders.progress import Meter, Progress, Stage
 from data_loaders.report import (
     EXAMPLES,
@@ -42,10 +44,8 @@ from data_loaders.report import (
     LoadReport,
     NothingKept,
     Tally,
-    stored_report,
-    write_source,
 )
-from service.errors import BadFile, StoreError
+from service.errors import BadFile
 
 DEFAULT_RULES = QualityRules()
 EngineName = Literal["duckdb", "spark"]
@@ -328,7 +328,7 @@ def storing(
     """
     with drafting(target, on_top=True, appends=("occurrence_block", "occurrence_digest")) as draft:
         names = matcher or StoreNames(draft.connection)
-        before = _Before.of(draft.connection)
+        before = Before.of(draft.connection)
         workspace = target.parent / f".{target.name}.judged-{_key(names, rules)}"
         workspace.mkdir(exist_ok=True)
         points = tiles(known_points(draft.connection))
@@ -368,125 +368,3 @@ def _key(names: ExactMatcher, rules: QualityRules) -> str:
     """Of what decides how a row is judged, besides the row."""
     words = f"{_RULES_VERSION} {getattr(names, 'fingerprint', 'given')} {rules.max_uncertainty_m!r}"
     return hashlib.sha256(words.encode()).hexdigest()[:12]
-
-
-@dataclass(frozen=True, slots=True)
-class _Before:
-    """What the store had before a load: its last block, its last row of digests, its records."""
-
-    block: int
-    digest: int
-    records: int
-
-    @classmethod
-    def of(cls, connection: sqlite3.Connection) -> "_Before":
-        digest, records = connection.execute(
-            "SELECT coalesce(max(digest_no), 0), coalesce(sum(records), 0) FROM occurrence_digest"
-        ).fetchone()
-        return cls(last_block(connection), digest, records)
-
-
-_ADDED = {
-    "hold": "SELECT sum(records) FROM occurrence_block WHERE block_no > ?",
-    "index": "SELECT sum(box.records) FROM occurrence_block AS block"
-    " JOIN occurrence_box AS box USING (cell, block_no) WHERE block_no > ?",
-}
-
-
-def expect_records(draft: Draft, before: _Before, kept: int, *, joined: bool) -> None:
-    """Refuse the build unless the blocks that were added, the index over them, and the digests
-    agree. What was there before was checked when it was added, and the seal has guarded it since.
-
-    Args:
-        joined: all blocks were written anew.
-    """
-
-    def check(connection: sqlite3.Connection) -> None:
-        first, expected = (0, before.records + kept) if joined else (before.block, kept)
-        counts = [(what, query, first, expected) for what, query in _ADDED.items()] + [
-            ("know", _DIGESTS, before.digest, kept)
-        ]
-        for what, query, after, wanted in counts:
-            found = connection.execute(query, (after,)).fetchone()[0] or 0
-            if found != wanted:
-                raise StoreError(
-                    f"The blocks of occurrence records {what} {found:,} where {wanted:,} were kept."
-                )
-
-    draft.checks.append(check)
-
-
-_DIGESTS = "SELECT sum(records) FROM occurrence_digest WHERE digest_no > ?"
-
-
-@dataclass(frozen=True, slots=True)
-class SourceRow:
-    """The row of the source table for one content under one set of rules."""
-
-    name: str
-    sha256: str
-    rules: QualityRules
-    names: ExactMatcher
-
-    @property
-    def source_id(self) -> str:
-        return f"occurrences:{self.sha256[:16]}:within-{self.rules.max_uncertainty_m:g}-m"
-
-    @property
-    def version(self) -> str:
-        """The names by which its plants were found: other names may find more, so the file is
-        read again.
-        """
-        return f"names {getattr(self.names, 'fingerprint', 'given')}"
-
-    def held(self, connection: sqlite3.Connection) -> FileReport | None:
-        """The report of the same content under the same rules and names, where it went in
-        before.
-        """
-        query = "SELECT 1 FROM source WHERE source_id = ? AND version = ?"
-        if connection.execute(query, (self.source_id, self.version)).fetchone() is None:
-            return None
-        return stored_report(connection, self.name, self.source_id, self.sha256)
-
-    def record(
-        self,
-        draft: Draft,
-        tally: Tally,
-        *,
-        title: str,
-        licence: str,
-        citation: str = "",
-        url: str = "",
-    ) -> FileReport:
-        """Write the source row with the counts, and give the report.
-
-        Of a content that is read again under other names, the records that it brought before stay
-        counted as its own.
-        """
-        report = tally.report(self.name, self.source_id, self.sha256)
-        write_source(
-            draft,
-            self._with_earlier(draft, report),
-            kind="occurrences",
-            title=title,
-            version=self.version,
-            licence=licence,
-            citation=citation,
-            url=url,
-        )
-        return report
-
-    def _with_earlier(self, draft: Draft, report: FileReport) -> FileReport:
-        earlier = stored_report(draft.connection, self.name, self.source_id, self.sha256)
-        if earlier is None:
-            return report
-        again = min(earlier.rows_kept, report.set_apart.get("duplicate", 0))
-        rest: Mapping[str, int] = {
-            reason: rows - (again if reason == "duplicate" else 0)
-            for reason, rows in report.set_apart.items()
-        }
-        return replace(
-            report,
-            rows_kept=report.rows_kept + again,
-            set_apart={reason: rows for reason, rows in rest.items() if rows},
-        )
