@@ -12,38 +12,35 @@ from shapely.geometry.base import BaseGeometry
 
 from service.cautions import general_cautions
 from service.checks.community.ranking import RANKING, priorities
+from service.checks.community.shared_law import SharedLaw
 from service.checks.community.values import (
     Community,
     CommunityAnswer,
     CommunitySite,
     ScreenedPlanting,
     ScreenedSite,
-    ScreenedWater,
-    Sender,
     WaterChance,
 )
-from service.checks.plan.law import is_answered, law_questions, restricted, strictest_of
+from service.checks.community.waters import screened_waters
+from service.checks.plan.law import strictest_of
 from service.checks.plan.meanings import meanings_of, nativity_of
 from service.checks.plan.planting import plant_of
 from service.checks.plan.request import DEFAULT_ACTS, PlannedPlace, Planting
 from service.checks.plan.site_location import SiteLocation, locate_site
-from service.checks.plan.sources import SourceNumbers
-from service.checks.plan.values import Judgement, PlanFinding, PlanLane, Problem, Role
+from service.checks.plan.values import Judgement, Problem
 from service.checks.plan.verdict import PlantingFacts, counts, grounds_of
 from service.checks.plan.waters import NEAR_WITHIN_M, waters_given, waters_of
 from service.escape import PlannedMeasure, ScreenedEscape, any_estimate, escape_class, screen
 from service.fit import Fit, fit, read_by_fit
 from service.geography.place import BORDER_TOLERANCE_M
 from service.names import Resolution
-from service.regulation.for_name import Inquiry, Naming
-from service.regulation.shipping import ship
 from service.store.library import Library
 from service.store.occurrences import EvidenceReader, WaterShape
 from service.store.waters import read_water_geometry
 from service.values.evidence import Presence
 from service.values.plants import Plant
-from service.values.site import Locality, Reached, Water
-from service.values.vocabulary import Act, Jurisdiction, PlantId, WaterId, strictest
+from service.values.site import Reached, Water
+from service.values.vocabulary import Jurisdiction, PlantId, WaterId, strictest
 from service.values.words import STANDING_CAUTIONS
 
 Progress = Callable[[int, int], None]
@@ -77,26 +74,17 @@ def screen_community(
         store_build=library.build_id,
         as_of=context.on,
         title=community.title,
-        acts=context.acts,
+        acts=context.law.acts,
         sites=tuple(sites),
-        waters=_waters(context, sites),
+        waters=screened_waters(community, sites, context.waters),
         priority=priorities(sites),
         ranking=RANKING,
         unanswered=community.unanswered,
-        sources=context.numbers.sources(),
+        sources=context.law.numbers.sources(),
         problems=tuple(context.problems),
         assumptions=tuple(context.assumptions),
         cautions=(*STANDING_CAUTIONS, *(caution.text for caution in general_cautions())),
     )
-
-
-@dataclass(frozen=True, slots=True)
-class _Law:
-    """What the law says of a label at a site, with the numbers of all sources in order."""
-
-    findings: tuple[PlanFinding, ...]
-    lane: PlanLane | None
-    sources: tuple[int, ...]
 
 
 @dataclass
@@ -107,23 +95,17 @@ class _Context:
     community: Community
     on: date
     border_tolerance_m: float
-    numbers: SourceNumbers = field(default_factory=SourceNumbers)
     problems: list[Problem] = field(init=False)
     assumptions: list[str] = field(default_factory=list)
     waters: dict[WaterId, tuple[Water, BaseGeometry | None]] = field(default_factory=dict)
-    acts: tuple[Act, ...] = field(init=False)
+    law: SharedLaw = field(init=False)
     _resolutions: dict[str, Resolution] = field(init=False)
-    _namings: dict[str, Naming] = field(default_factory=dict)
-    _inquiries: dict[Hashable, tuple[tuple[Role, ...], Inquiry]] = field(default_factory=dict)
-    _law: dict[Hashable, "_Law"] = field(default_factory=dict)
     _fit: dict[Hashable, tuple[Fit, ...]] = field(default_factory=dict)
     _plants: dict[str, tuple[Plant, ...]] = field(default_factory=dict)
-    _restrictions: dict[str, tuple[Jurisdiction, ...]] = field(default_factory=dict)
     _reader: EvidenceReader = field(init=False)
 
     def __post_init__(self) -> None:
         self.problems = list(self.community.problems)
-        self.acts = self.community.acts or DEFAULT_ACTS
         self._reader = EvidenceReader(self.library.build.connection)
         self.waters |= {
             water.water.water_id: (water.water, water.shape)
@@ -137,6 +119,8 @@ class _Context:
         self._resolutions = dict(
             zip(labels, self.library.resolver.resolve_all(labels), strict=True)
         )
+        acts = self.community.acts or DEFAULT_ACTS
+        self.law = SharedLaw(self.library, self.on, acts, self._resolutions)
         if self.community.acts is None and any(planting.acts is None for planting in plantings):
             self.assumptions.append(
                 f"The document names no acts: {', '.join(DEFAULT_ACTS)} are asked."
@@ -278,7 +262,8 @@ class _Context:
         escapes: dict[int, ScreenedEscape],
     ) -> ScreenedPlanting:
         resolution = self._resolutions[planting.label]
-        locality, law = located.locality, self._law_of(planting, located, downstream, site.number)
+        locality = located.locality
+        law = self.law.of(planting, located, downstream, site.number)
         escape = escapes.get(planting.number)
         klass = escape.escape_class if escape else None
         plants = self._plants_of(planting)
@@ -304,7 +289,7 @@ class _Context:
             escape,
             None,
             native,
-            self._restricted(planting.label),
+            self.law.restricted(planting.label),
         )
         meanings = () if resolution.confirmed else meanings_of(plants, {}, fits, (), locality.state)
         judged = Judgement(grounds_of(facts, locality, located.location.state, meanings))
@@ -346,85 +331,12 @@ class _Context:
             )
         return self._fit[key]
 
-    def _restricted(self, label: str) -> tuple[Jurisdiction, ...]:
-        if label not in self._restrictions:
-            naming = self._naming(label)
-            self._restrictions[label] = restricted(self.library, naming, self.on)
-        return self._restrictions[label]
-
     def _plants_of(self, planting: Planting) -> tuple[Plant, ...]:
         label = planting.label
         if label not in self._plants:
             candidates = self._resolutions[label].candidates
             self._plants[label] = tuple(plant_of(self.library, plant) for plant in candidates)
         return self._plants[label]
-
-    def _naming(self, label: str) -> Naming:
-        if label not in self._namings:
-            self._namings[label] = self.library.naming(self._resolutions[label])
-        return self._namings[label]
-
-    def _law_of(
-        self,
-        planting: Planting,
-        located: SiteLocation,
-        downstream: tuple[Jurisdiction, ...],
-        site: int,
-    ) -> "_Law":
-        """What the law says, worked out once for all plantings that ask the same."""
-        locality, acts = located.locality, planting.acts or self.acts
-        key = (
-            planting.label,
-            planting.brought_from,
-            acts,
-            locality.state,
-            locality.county,
-            located.neighbours,
-            downstream,
-        )
-        found = self._law.get(key)
-        if found is None:
-            naming = self._naming(planting.label)
-            roles, inquiry = self._inquiry(located, downstream, acts)
-            answers = [
-                PlanFinding(role, finding, self.numbers.of_finding(finding, site))
-                for role, finding in zip(roles, inquiry.findings(naming), strict=True)
-            ]
-            findings = tuple(found for found in answers if is_answered(found.role, found.finding))
-            lane = self._lane(planting, naming, locality, site)
-            numbers = [number for found_here in findings for number in found_here.sources]
-            numbers += [number for step in (lane.sources if lane else ()) for number in step]
-            found = self._law[key] = _Law(findings, lane, tuple(sorted(set(numbers))))
-        self.numbers.used(found.sources, site)
-        return found
-
-    def _lane(
-        self, planting: Planting, naming: Naming, locality: Locality, site: int
-    ) -> PlanLane | None:
-        if planting.brought_from is None or locality.state is None:
-            return None
-        lane = ship(
-            self.library.law,
-            naming,
-            planting.brought_from,
-            locality.state,
-            self.on,
-            locality.county,
-        )
-        return PlanLane(lane, self.numbers.of_lane(lane, site))
-
-    def _inquiry(
-        self, located: SiteLocation, downstream: tuple[Jurisdiction, ...], acts: tuple[Act, ...]
-    ) -> tuple[tuple[Role, ...], Inquiry]:
-        """The questions of all plantings of such a site, and the role of each."""
-        locality = located.locality
-        key = (locality.state, locality.county, located.neighbours, downstream, acts)
-        if key not in self._inquiries:
-            asked = list(law_questions(*key, self.on))
-            roles = tuple(role for role, _ in asked)
-            questions = [question for _, question in asked]
-            self._inquiries[key] = roles, Inquiry(self.library.law, questions)
-        return self._inquiries[key]
 
     def _shape(self, water: Water) -> BaseGeometry | None:
         if water.water_id not in self.waters:
@@ -441,62 +353,3 @@ def _chances(escape: ScreenedEscape, reached: Sequence[Reached]) -> Iterator[Wat
     """
     for there, found in zip(reached, escape.waters, strict=False):
         yield WaterChance(there.water.water_id, there.relation, there.distance_m, found.estimate)
-
-
-def _waters(context: _Context, sites: Sequence[ScreenedSite]) -> tuple[ScreenedWater, ...]:
-    """Every water that a site reaches, with what could come to it, the most threatened first."""
-    senders: dict[WaterId, list[Sender]] = {
-        water.water.water_id: [] for water in context.community.waters
-    }
-    for site in sites:
-        for planting in site.plantings:
-            for chance in planting.waters:
-                sender = Sender(
-                    site.number,
-                    planting.number,
-                    site.name,
-                    planting.name,
-                    planting.native,
-                    chance.relation,
-                    chance.distance_m,
-                    chance.estimate,
-                )
-                senders.setdefault(chance.water_id, []).append(sender)
-    shared = {water.water.water_id for water in context.community.waters}
-    found = []
-    for water_id, several in senders.items():
-        water, shape = context.waters[water_id]
-        whole = any_estimate(sender.estimate for sender in several)
-        ordered = sorted(
-            several,
-            key=lambda sender: (
-                -sender.estimate.likely,
-                -sender.estimate.high,
-                sender.site,
-                sender.planting,
-            ),
-        )
-        elsewhere = any_estimate(sender.estimate for sender in several if not sender.native)
-        found.append(
-            ScreenedWater(
-                water,
-                shape,
-                water_id in shared,
-                whole,
-                elsewhere,
-                escape_class(elsewhere),
-                tuple(ordered),
-                context.community.given_of_waters.get(water_id, {}),
-            )
-        )
-    return tuple(
-        sorted(
-            found,
-            key=lambda water: (
-                -water.not_native.likely,
-                -water.estimate.likely,
-                water.water.name,
-                water.water.water_id,
-            ),
-        )
-    )
