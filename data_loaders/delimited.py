@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import BinaryIO
 
-from data_loaders.archives import LIMITS, Limits, text_lines
+from data_loaders.archives import LIMITS, Limits
+from data_loaders.text_lines import text_lines
 from service.errors import BadFile
 
 DELIMITERS = ("\t", ",", ";", "|")

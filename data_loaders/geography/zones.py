@@ -14,7 +14,7 @@ from pathlib import Path
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from data_loaders.archives import open_data, text_lines
+from data_loaders.archives import open_data
 from data_loaders.build import Draft, drafting
 from data_loaders.geography.features import ColumnNames, content_sha256, existing, open_vector
 from data_loaders.report import (
@@ -26,6 +26,7 @@ from data_loaders.report import (
     source_id_of,
     write_source,
 )
+from data_loaders.text_lines import text_lines
 from service.errors import BadFile
 from service.geography.hardiness import HALF_ZONES, interval_of
 

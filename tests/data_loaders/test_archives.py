@@ -13,15 +13,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from data_loaders.archives import (
-    LIMITS,
-    Limits,
-    is_gzip,
-    is_zip,
-    open_archive,
-    open_data,
-    text_lines,
-)
+from data_loaders.archives import LIMITS, Limits, is_gzip, is_zip, open_archive, open_data
+from data_loaders.text_lines import text_lines
 from service.errors import BadFile
 
 
