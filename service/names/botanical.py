@@ -66,10 +66,10 @@ class NameReader:
         """
         join_author_brackets(self.row)
         found: list[tuple[int, ScientificName]] = []
-        place = 0
+        place, count = 0, len(self.row)
         previous: ScientificName | None = None
         previous_end = -1
-        while place < len(self.row):
+        while place < count:
             reading = (
                 self._formula_member(place, previous)
                 if previous and previous_end == place
@@ -94,13 +94,15 @@ class NameReader:
         if not row.is_free_word(first):
             return None
         token = row.tokens[first]
-        word = row.word(first)
+        word = token.word
         attached = (
             row.attached_sign(first) and row.knows_genus(word[1:]) and not row.knows_genus(word)
         )
         genus = word[1:] if attached else word
-        short = bool(ABBREVIATION.fullmatch(token.text)) and (
-            row.all_small or token.text[:1].isupper()
+        short = (
+            token.text.endswith(".")
+            and bool(ABBREVIATION.fullmatch(token.text))
+            and (row.all_small or token.text[:1].isupper())
         )
         abbreviated = short or self._bare_initial(first)
         if not self._begins_name(first, genus, abbreviated, signed):
@@ -155,8 +157,8 @@ class NameReader:
                 or row.qualifies(follower)
                 or (signed and row.is_alone(place))
             )
-        return not self._in_common_name(place, follower) and self._looks_like_genus(
-            place, genus, follower
+        return self._looks_like_genus(place, genus, follower) and not self._in_common_name(
+            place, follower
         )
 
     def _in_common_name(self, place: int, follower: int) -> bool:
@@ -170,7 +172,7 @@ class NameReader:
             for stop in range(follower, min(len(row), follower + 4)):
                 if not row.is_free_word(stop):
                     break
-                phrase = " ".join(token.text for token in row.tokens[start : stop + 1])
+                phrase = " ".join([token.text for token in row.tokens[start : stop + 1]])
                 if row.lexicon.is_common(vernacular_form(phrase)):
                     return True
         return False

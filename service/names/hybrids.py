@@ -87,9 +87,8 @@ def hybrid_of(
     if parsed.relation in ("formula", "graft"):
         parents = tuple(Parent(name.canonical, _taxa_of(lookup, name)) for name in parsed.names)
         return Hybrid("formula" if parsed.relation == "formula" else "graft", parents)
-    if any(
-        sign.kind == "graft-sign" and name.kind == "genus" for sign, name in pairwise(parsed.parts)
-    ):
+    kinds = [part.kind for part in parsed.parts]
+    if "graft-sign" in kinds and ("graft-sign", "genus") in pairwise(kinds):
         return Hybrid("graft")
     if len(candidates) == 1 and candidates[0].plant_id in lookup.index.plants:
         plant = lookup.index.plants[candidates[0].plant_id]

@@ -10,9 +10,11 @@ from service.names.index import CatalogueIndex, squeezed
 from service.names.near import edit_bound, phrases, similarity
 from service.names.normal import fold, normal_form, vernacular_words
 from service.names.values import Candidate, NameKind, NameRecord, NameSource, ScientificName, Step
+from service.values.kept import Kept
 from service.values.vocabulary import Match, Rank
 
 MAX_SPELLING_CANDIDATES = 12
+_GENERA_KEPT = 2_000
 
 _MATCH: Final[dict[NameKind, Match]] = {
     "accepted": "accepted",
@@ -40,7 +42,9 @@ class Lookup:
     def __init__(self, index: CatalogueIndex, sources: Sequence[NameSource]) -> None:
         self.index = index
         self.imported = Imported(index, sources)
-        self._findings: dict[tuple[str, float, tuple[NameRecord, ...]], Finding] = {}
+        # By the records themselves, which stay as long as the index.
+        self._findings: dict[tuple[object, ...], Finding] = {}
+        self._genera: Kept[tuple[str, float], Sequence[Candidate]] = Kept(_GENERA_KEPT)
 
     # Exact
 
@@ -87,7 +91,7 @@ class Lookup:
             way: how the name was met, where not letter by letter; it ends the rule of each
                 candidate.
         """
-        key = (way, score, tuple(records))
+        key = (way, score, *map(id, records))
         if key not in self._findings:
             self._findings[key] = self._read_records(records, way, score)
         return self._findings[key].copy()
@@ -203,8 +207,15 @@ class Lookup:
             finding.add(common.candidates.values())
         return finding
 
-    def genus_candidates(self, genus: str, score: float) -> list[Candidate]:
+    def genus_candidates(self, genus: str, score: float) -> Sequence[Candidate]:
         """The genus itself where the store has it, then its taxa."""
+        known = self._genera.get((genus, score))
+        if known is None:
+            known = self._read_genus(genus, score)
+            self._genera.put((genus, score), known)
+        return known
+
+    def _read_genus(self, genus: str, score: float) -> list[Candidate]:
         found = [
             self.candidate(record, "genus of the label", score)
             for record in self.index.of_genus(genus)

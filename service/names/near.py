@@ -89,7 +89,7 @@ class DeleteIndex:
         )
 
 
-@lru_cache(maxsize=32_768)
+@lru_cache(maxsize=2_048)
 def _deletes(prefix: str, bound: int) -> frozenset[str]:
     """The prefix, and what is left of it after dropping up to ``bound`` letters."""
     found = {prefix}
@@ -114,7 +114,7 @@ _CONFUSED = (
 _GENDER_ENDING = re.compile(r"(?:us|um|a|is|e|os|on|er|ra|rum|i|ae)$")
 
 
-@lru_cache(maxsize=65_536)
+@lru_cache(maxsize=16_384)
 def latin_key(word: str) -> str:
     """Equal for words that differ by the usual confusions: i/y/j, ae/oe/e, ph/f, th/t, ii/i,
     doubled letters.
@@ -124,7 +124,7 @@ def latin_key(word: str) -> str:
     return word
 
 
-@lru_cache(maxsize=65_536)
+@lru_cache(maxsize=16_384)
 def epithet_key(epithet: str) -> str:
     """``latin_key`` without the ending that agrees with the genus in gender (ICN Art. 23.5)."""
     key = latin_key(epithet)

@@ -42,7 +42,7 @@ _LETTERS = re.compile(r"[^\W\d_]")
 _WORD = re.compile(r"[^\W_]+(?:'[^\W_]+)*")
 
 
-@lru_cache(maxsize=65_536)
+@lru_cache(maxsize=16_384)
 def fold(text: str) -> str:
     """Lower case, without accents, ligatures spelt out, one kind of apostrophe and hyphen."""
     lowered = text.casefold()
@@ -56,7 +56,7 @@ def fold(text: str) -> str:
     )
 
 
-@lru_cache(maxsize=65_536)
+@lru_cache(maxsize=16_384)
 def normal_form(name: str) -> str:
     """The form in which two spellings of one scientific name are equal.
 
@@ -148,7 +148,7 @@ def _words(name: str) -> list[str]:
     return words
 
 
-@lru_cache(maxsize=65_536)
+@lru_cache(maxsize=16_384)
 def vernacular_words(name: str) -> tuple[str, ...]:
     """The words of a vernacular name, folded, each in the singular, without possessive endings."""
     text = fold(name).replace("-", " ").replace("/", " ")

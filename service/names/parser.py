@@ -16,7 +16,7 @@ from service.names.botanical import NameReader
 from service.names.lexicon import COMBINATIONS, CONNECTORS, Lexicon
 from service.names.tokens import Token, mend, tokenize
 from service.names.trade_words import Run, read_runs
-from service.names.values import ParsedLabel, Part, Relation, ScientificName
+from service.names.values import ParsedLabel, Part, PartKind, Relation, ScientificName
 
 MAX_LABEL_LETTERS = 600
 """Longer labels are read to here; the remainder is kept as ``rest``."""
@@ -50,19 +50,24 @@ def read_label(label: str, lexicon: Lexicon | None) -> Reading:
         )
     found = NameReader(tokens, lexicon).read()
     runs = read_runs(tokens, lexicon)
-    found = sorted([*found, *_genera_alone(runs)], key=lambda pair: pair[0])
+    alone = [*_genera_alone(runs)]
+    if alone:
+        found = sorted([*found, *alone], key=lambda pair: pair[0])
     relation, cuts = _relation(tokens, found, runs)
+    kinds = {token.part for token in tokens}
     parsed = ParsedLabel(
         label=label,
         text=text,
-        parts=tuple(_parts(text, tokens)),
-        names=tuple(name for _, name in found),
-        common=tuple(phrase for run in runs for phrase in run.common),
-        cultivar=next(
-            (token.inner or token.text for token in tokens if token.part == "cultivar"), None
-        ),
-        group=_joined(text, tokens, "group"),
-        trade_designation=_joined(text, tokens, "trade-designation"),
+        parts=tuple(parts_of(text, tokens)),
+        names=tuple([name for _, name in found]),
+        common=tuple([phrase for run in runs for phrase in run.common]),
+        cultivar=next(token.inner or token.text for token in tokens if token.part == "cultivar")
+        if "cultivar" in kinds
+        else None,
+        group=_joined(text, tokens, "group") if "group" in kinds else None,
+        trade_designation=_joined(text, tokens, "trade-designation")
+        if "trade-designation" in kinds
+        else None,
         relation=relation,
         segments=tuple(_segments(text, tokens, cuts)) if relation == "several" else (),
         repaired=text != label,
@@ -76,20 +81,21 @@ def _genera_alone(runs: list[Run]) -> Iterator[tuple[int, ScientificName]]:
             yield place, ScientificName(word.capitalize())
 
 
-def _joined(text: str, tokens: list[Token], part: str) -> str | None:
+def _joined(text: str, tokens: list[Token], part: str) -> str:
     chosen = [token for token in tokens if token.part == part]
-    return text[chosen[0].start : chosen[-1].end] if chosen else None
+    return text[chosen[0].start : chosen[-1].end]
 
 
 def _relation(
     tokens: list[Token], found: list[tuple[int, ScientificName]], runs: list[Run]
 ) -> tuple[Relation, list[int]]:
     """How the names stand to each other, and for several plants the tokens to cut the line at."""
-    named = sorted(
-        [(place, True) for place, _ in found] + [(run.start, False) for run in runs if run.common]
-    )
+    named = [(place, True) for place, _ in found] + [
+        (run.start, False) for run in runs if run.common
+    ]
     if len(named) < 2:
         return "one", []
+    named.sort()
     kinds: set[Relation] = set()
     cuts: list[int] = []
     combined = any(token.kind == "word" and token.word in COMBINATIONS for token in tokens)
@@ -157,39 +163,37 @@ def _segments(text: str, tokens: list[Token], cuts: list[int]) -> Iterator[str]:
 
 
 _ALNUM = re.compile(r"[^\W_]")
+_STAND_ALONE: frozenset[PartKind] = frozenset(
+    {
+        "cultivar",
+        "genus",
+        "species",
+        "infraspecific",
+        "rank",
+        "hybrid-sign",
+        "sku",
+        "price",
+    }
+)
 
 
-def _parts(text: str, tokens: list[Token]) -> Iterator[Part]:
+def parts_of(text: str, tokens: list[Token]) -> Iterator[Part]:
     """Neighbouring tokens of one kind become one part. Bare punctuation is not a part."""
-    open_part: Part | None = None
+    open_kind: PartKind | None = None
+    start = end = 0
     for token in tokens:
         kind = token.part or ("rest" if token.kind == "sign" or _ALNUM.search(token.text) else None)
         if kind is None:
             continue
-        mergeable = kind not in (
-            "cultivar",
-            "genus",
-            "species",
-            "infraspecific",
-            "rank",
-            "hybrid-sign",
-            "sku",
-            "price",
-        )
-        if (
-            open_part
-            and open_part.kind == kind
-            and mergeable
-            and not _breaks(text[open_part.end : token.start])
-        ):
-            open_part = Part(kind, text[open_part.start : token.end], open_part.start, token.end)
+        if open_kind == kind and kind not in _STAND_ALONE and not _breaks(text[end : token.start]):
+            end = token.end
             continue
-        if open_part:
-            yield open_part
-        open_part = Part(kind, text[token.start : token.end], token.start, token.end)
-    if open_part:
-        yield open_part
+        if open_kind:
+            yield Part(open_kind, text[start:end], start, end)
+        open_kind, start, end = kind, token.start, token.end
+    if open_kind:
+        yield Part(open_kind, text[start:end], start, end)
 
 
 def _breaks(gap: str) -> bool:
-    return any(not letter.isspace() and letter not in "-,.&'" for letter in gap)
+    return gap != " " and any(not letter.isspace() and letter not in "-,.&'" for letter in gap)

@@ -16,6 +16,7 @@ from service.names.normal import fold, vernacular_words
 from service.names.outside import Outside, what_would_confirm
 from service.names.pair import one_of_all
 from service.names.parser import Reading, read_label
+from service.names.sizes_aside import SizesAside
 from service.names.values import (
     NameRecord,
     NameSource,
@@ -30,9 +31,9 @@ from service.names.vernacular import VernacularNames
 from service.values.kept import Kept
 from service.values.plants import Plant
 
-_CACHE_LABELS = 20_000
+_CACHE_LABELS = 10_000
 _CACHE_LETTERS = 300
-"""Longer labels are not cached. A cached label takes 1 to 4 kB, so that all take some 60 MB
+"""Longer labels are not cached. A cached label takes 1 to 4 kB, so that all take some 30 MB
 (measured).
 """
 _MAY_ABBREVIATE = re.compile(r"(?<![^\W\d_])[^\W\d_][a-z]{0,3}(?:\.\s*|\s)[a-z]")
@@ -79,6 +80,7 @@ class Resolver:
         self._vernacular = VernacularNames(self._index, self._lookup)
         self._outside = Outside(self._index, wetland_names)
         self._cache: Kept[str, Resolution] = Kept(_CACHE_LABELS)
+        self._sizes_aside = SizesAside()
 
     def resolve(self, label: str, *, abbreviations: Mapping[str, str] | None = None) -> Resolution:
         """What a label means, and how sure that is. Never raises on a label.
@@ -94,9 +96,13 @@ class Resolver:
             )
         cached = self._cache.get(label)
         if cached is None:
-            cached = self._resolve(label, [])
-            if len(label) <= _CACHE_LETTERS:
-                self._cache.put(label, cached)
+            if len(label) > _CACHE_LETTERS:
+                return self._resolve(label, [])
+            cached = self._sizes_aside.known(label)
+            if cached is None:
+                cached = self._resolve(label, [])
+                self._sizes_aside.learn(cached)
+            self._cache.put(label, cached)
         return cached
 
     def resolve_all(
@@ -392,7 +398,7 @@ class Resolver:
 
 def _spoken(parsed: ParsedLabel, left_out: frozenset[PartKind]) -> str:
     """The words of the label without the parts that are no words of a name."""
-    return " ".join(part.text for part in parsed.parts if part.kind not in left_out)
+    return " ".join([part.text for part in parsed.parts if part.kind not in left_out])
 
 
 def _in_full(name: ScientificName, genus: str) -> ScientificName:

@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Final, Literal
 
 from service.names.normal import fold
@@ -25,10 +26,16 @@ _PIECE = (
     r"|cuttings?|cells?|ea|each)"
 )
 
+_PLAIN = (
+    rf"(?!(?i:{_PACKAGE}|sku|upc|ean|item|art|ref|code|part|stock|qty|quantity|cvs?|x+[ls])\b)"
+    r"(?:[A-Za-z][a-z]+|[A-Z]{3,})(?=\s|\Z)"
+)
+"""A word that no other kind of token can begin with; most are."""
+_PLAIN_WORDS = re.compile(rf"(?:\ *+{_PLAIN})*+")
+
 _TOKEN = re.compile(
     rf"""
-    \ *+(?:(?P<plain>(?!{_PACKAGE}\b|(?:sku|upc|ean|item|art|ref|code|part|stock|cvs?)\b)
-       (?-i:[A-Za-z][a-z]+)(?=\ +[a-z]|\ *\Z))
+    \ *+(?:(?P<plain>(?-i:{_PLAIN}))
    |(?P<price>[$€£]\s?\d[\d,]*(?:\.\d+)?(?:\s?(?:/\s?)?(?:each|ea)\b\.?)?
        |\d+(?:[.,]\d\d)?\s?(?:usd\b|dollars?\b|€))
    |(?P<size>(?<!\w){_NUMBER}\s?-?\s?{_UNIT}?\s?(?:x|×|-|–|to|by)\s?{_NUMBER}\s?-?\s?{_UNIT}(?![^\W_])\.?
@@ -64,9 +71,7 @@ _TOKEN = re.compile(
     """,
     re.VERBOSE | re.IGNORECASE,
 )
-"""A token with the blanks before it. ``plain`` is a word that no other kind can begin with, so that
-most words are read at the first look.
-"""
+"""A token with the blanks before it."""
 
 _FIXED: Final[dict[str, PartKind]] = {
     "price": "price",
@@ -114,20 +119,48 @@ def mend(label: str) -> str:
 
 def tokenize(text: str) -> list[Token]:
     """Cut a text into tokens; between them stands nothing but white space."""
+    words = _PLAIN_WORDS.match(text)
+    words_end = words.end() if words else 0
     tokens: list[Token] = []
+    start = 0
+    for word in text[:words_end].split(" "):
+        if word:
+            tokens.append(Token("word", word, start, start + len(word)))
+        start += len(word) + 1
+    tail = text[words_end:]
+    cut = _cut if len(tail) > _SHORT_TAIL else _cut_before
+    tokens += [
+        Token(kind, piece, words_end + first, words_end + last, part, inner)
+        for kind, piece, first, last, part, inner in cut(tail)
+    ]
+    return tokens
+
+
+_Cut = tuple[TokenKind, str, int, int, PartKind | None, str]
+_SHORT_TAIL = 24
+
+
+@lru_cache(maxsize=4_096)
+def _cut_before(text: str) -> list[_Cut]:
+    """What stands behind the plain words of a label comes again and again: ``4in``, ``1 gal``."""
+    return _cut(text)
+
+
+def _cut(text: str) -> list[_Cut]:
+    cuts: list[_Cut] = []
     for found in _TOKEN.finditer(text):
         kind = found.lastgroup or "other"
         start, end = found.span(kind)
         piece = text[start:end]
         if kind == "plain":
-            tokens.append(Token("word", piece, start, end))
+            cuts.append(("word", piece, start, end, None, ""))
         elif kind in _FIXED:
-            tokens.append(Token("fixed", piece, start, end, _FIXED[kind]))
+            cuts.append(("fixed", piece, start, end, _FIXED[kind], ""))
         elif kind in _KINDS:
-            tokens.append(Token(kind, piece, start, end))  # type: ignore[arg-type]
+            cuts.append((kind, piece, start, end, None, ""))  # type: ignore[arg-type]
         elif found["cv"]:
-            tokens.append(Token("cv", piece, start, end, "cultivar", found["cv_name"]))
+            cuts.append(("cv", piece, start, end, "cultivar", found["cv_name"]))
         else:
             inner = found["single"] or found["double"] or found["doubled"] or ""
-            tokens.append(Token("quoted", piece, start, end, "cultivar", inner.strip()))
-    return tokens
+            cuts.append(("quoted", piece, start, end, "cultivar", inner.strip()))
+    return cuts

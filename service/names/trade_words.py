@@ -88,7 +88,7 @@ def _read_run(
     ]
     run = Run(start, tuple(words), bracketed=bracketed)
     for token in tokens[start:end]:
-        if token.word in RANK_MARKS and token.text.endswith("."):
+        if token.text.endswith(".") and token.word in RANK_MARKS:
             token.part = "rest"  # a rank mark that no epithet follows
     if lexicon is not None:
         _mark_known(tokens, start, end, words, lexicon, run)
