@@ -3,13 +3,15 @@
 No query, body or error text unless the operator asked for them.
 """
 
-import json
 import logging
 import time
 import traceback
 from collections.abc import Mapping
 from datetime import UTC, datetime
+from functools import lru_cache
 from typing import Any
+
+from pydantic_core import to_json
 
 ACCESS = logging.getLogger("reedgate.access")
 FAILURES = logging.getLogger("reedgate.failures")
@@ -20,7 +22,10 @@ _STANDARD = frozenset(vars(logging.makeLogRecord({}))) | {
     "taskName",
     "color_message",
 }
-_written = json.JSONEncoder(ensure_ascii=False, default=str).encode
+
+
+def _written(line: Mapping[str, object]) -> str:
+    return to_json(line, fallback=str, inf_nan_mode="constants").decode()
 
 
 def answered(facts: Mapping[str, object]) -> None:
@@ -46,6 +51,16 @@ class _Answered(logging.LogRecord):
         self.created = time.time()
 
 
+def _moment(seconds: float) -> str:
+    milliseconds = int(seconds * 1_000)
+    return f"{_second(milliseconds // 1_000)}.{milliseconds % 1_000:03}+00:00"
+
+
+@lru_cache(maxsize=2)
+def _second(seconds: int) -> str:
+    return datetime.fromtimestamp(seconds, UTC).strftime("%Y-%m-%dT%H:%M:%S")
+
+
 class JsonLines(logging.Formatter):
     """A record as one JSON object: time (UTC), level, logger, message, what was passed as
     ``extra``, and where an error came from.
@@ -57,7 +72,7 @@ class JsonLines(logging.Formatter):
 
     def format(self, record: logging.LogRecord) -> str:
         line: dict[str, Any] = {
-            "time": datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds"),
+            "time": _moment(record.created),
             "level": record.levelname.lower(),
             "logger": record.name,
             "message": record.getMessage(),

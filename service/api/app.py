@@ -97,6 +97,7 @@ def create_app(store: Path | None = None, config: Settings | None = None) -> Fas
         license_info={"name": "Apache-2.0", "identifier": "Apache-2.0"},
         openapi_tags=TAGS,
         redirect_slashes=False,
+        telemetry={"tracing": False, "metrics": False, "logs": False},
         docs_url=None,
         redoc_url=None,
         lifespan=_living,

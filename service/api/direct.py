@@ -7,7 +7,7 @@ wrong: nothing is answered here that the framework would answer otherwise.
 
 from collections.abc import Awaitable, Callable, Iterable
 from typing import Any
-from urllib.parse import parse_qsl
+from urllib.parse import unquote_plus
 
 from fastapi import Response
 from fastapi.routing import APIRoute
@@ -71,7 +71,11 @@ class _Question:
         """The parameters; None where one is not known or comes too often."""
         single: dict[str, str] = {}
         lists: dict[str, list[str]] = {}
-        for name, value in parse_qsl(query.decode("latin-1"), keep_blank_values=True):
+        for pair in query.decode("latin-1").split("&"):
+            if not pair:
+                continue
+            name, _, value = pair.partition("=")
+            name, value = _plain(name), _plain(value)
             if name not in self._several or name in single:
                 return None
             if self._several[name]:
@@ -79,3 +83,8 @@ class _Question:
             else:
                 single[name] = value
         return {**single, **lists}
+
+
+def _plain(text: str) -> str:
+    """Text of a query without its escapes (WHATWG URL, application/x-www-form-urlencoded)."""
+    return unquote_plus(text) if "%" in text or "+" in text else text

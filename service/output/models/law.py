@@ -4,8 +4,9 @@ calls otherwise, and what stands around them.
 
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import lru_cache
 
-from service.names import Candidate, OutsideName, Part, Resolution
+from service.names import Candidate, OutsideName, ParsedLabel, Part, Resolution
 from service.output.models.pieces import with_parts, written_once
 from service.output.models.shape import Shape, may_be_left_out, usual, written
 from service.regulation.coverage import StateStanding
@@ -216,10 +217,23 @@ def _write_finding(finding: Finding) -> bytes:
 
 def written_status(answer: StatusAnswer) -> bytes:
     """As ``written``, from findings and standings that were written before."""
-    frame = written(replace(answer, findings=(), standings=()))
+    before, after = _status_frame(answer.store_build, answer.as_of, answer.cautions)
     parts = with_parts(
-        frame,
+        after,
         findings=map(written_finding, answer.findings),
         standings=map(written_once, answer.standings),
     )
-    return b"".join(parts)
+    return b"".join((before, written(answer.name), *parts))
+
+
+@lru_cache(maxsize=64)
+def _status_frame(
+    store_build: BuildId, as_of: date, cautions: tuple[str, ...]
+) -> tuple[bytes, bytes]:
+    """What stands before and after the name, with no finding and no standing."""
+    nobody = Resolution("", "none", False, (), ParsedLabel("", "", ()))
+    frame = StatusAnswer(
+        store_build=store_build, as_of=as_of, cautions=cautions, name=nobody, findings=()
+    )
+    before, _, after = written(frame).partition(written(nobody))
+    return before, after
