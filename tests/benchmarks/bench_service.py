@@ -1,9 +1,10 @@
 """Findings and stock checks against routes that return a constant of the same size, on the loopback
 address, in one run.
 
-    python -m tests.benchmarks.bench_service              # about three minutes python -m
-    tests.benchmarks.bench_service --flat 300   # then five minutes of mixed load, watching the
-    memory
+    python -m tests.benchmarks.bench_service               # about three minutes
+    python -m tests.benchmarks.bench_service --part stock  # the long answers alone
+    python -m tests.benchmarks.bench_service --flat 300    # then five minutes of mixed load,
+                                                           # watching the memory
 
 The client sends prepared bytes over connections that stay open and reads no more of an answer than
 its length, so that the server is what is measured. Figures are ratios to the constant of the same
@@ -24,7 +25,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from statistics import median
+from statistics import mean, median
 from urllib.parse import quote
 
 import httpx
@@ -40,6 +41,7 @@ STATES = ("US-OH", "US-WI", "US-FL", "US-TX", "US-MN", "US-WA")
 CONCURRENCIES = (1, 16, 64)
 ROUNDS = 7
 LONG_ROUNDS = 5
+PARTS = ("findings", "stock")
 console = Console(width=130)
 
 
@@ -91,8 +93,8 @@ async def _ask(port: int, requests: Iterator[bytes], until: float, load: Load) -
     await writer.wait_closed()
 
 
-async def _load(port: int, requests: Sequence[bytes], concurrency: int, seconds: float) -> Load:
-    load, shared = Load([], 0, 0.0), itertools.cycle(requests)
+async def _load(port: int, shared: Iterator[bytes], concurrency: int, seconds: float) -> Load:
+    load = Load([], 0, 0.0)
     began = time.perf_counter()
     await asyncio.gather(*(_ask(port, shared, began + seconds, load) for _ in range(concurrency)))
     load.elapsed_s = time.perf_counter() - began
@@ -141,16 +143,27 @@ def labels_of(store: Path) -> list[str]:
     ]
 
 
+def never_seen(labels: Sequence[str]) -> Iterator[bytes]:
+    """Findings for one label after another, none of them twice: each name once, and from then on
+    in further sizes.
+    """
+    for count in itertools.count(2):
+        for label, state in zip(labels, itertools.cycle(STATES), strict=False):
+            asked = label if count == 2 else f"{label} {count} ct"
+            yield get(f"/v1/findings?label={quote(asked)}&jurisdiction={state}&act=sell")
+
+
 def resident_mb(pid: int) -> float:
     fields = Path(f"/proc/{pid}/statm").read_text().split()
     return int(fields[1]) * os.sysconf("SC_PAGE_SIZE") / 1e6
 
 
-def measure(seconds: float, flat_s: float) -> None:
+def measure(seconds: float, flat_s: float, parts: Sequence[str]) -> None:
     with tempfile.TemporaryDirectory() as folder:
         store = Path(folder) / "reedgate.db"
         load_reference(store)
         labels = labels_of(store)
+        random.Random(1).shuffle(labels)
         paths = [
             f"/v1/findings?label={quote(label)}&jurisdiction={state}&act=sell"
             for state in STATES
@@ -167,18 +180,20 @@ def measure(seconds: float, flat_s: float) -> None:
         ]
         with served(store) as keeping, served(store, response_cache_mb=0) as forgetful:
             sizes = [len(httpx.get(f"{keeping.url}{path}").content) for path in paths[:200]]
-            typical = next(
-                path for path, size in zip(paths, sizes, strict=False) if size >= median(sizes)
-            )
-            body = httpx.get(f"{keeping.url}{typical}").content
+            typical = min(range(len(sizes)), key=lambda at: abs(sizes[at] - mean(sizes)))
+            body = httpx.get(f"{keeping.url}{paths[typical]}").content
+            seen = itertools.cycle([get(path) for path in paths[:500]])
             loads = {
-                "finding, asked before (kept)": (keeping, [get(path) for path in paths[:500]]),
-                "finding, worked out each time": (forgetful, [get(path) for path in paths]),
-                "stock check, 20 lines x 3 states": (forgetful, stock),
+                "finding, asked before (kept)": (keeping, seen),
+                "finding, label seen before": (forgetful, seen),
+                "finding, label not seen before": (forgetful, never_seen(labels)),
+                "stock check, 20 lines x 3 states": (forgetful, itertools.cycle(stock)),
             }
-            with constants(body) as constant:
-                _table(len(body), constant, loads, seconds)
-            _long_answers(forgetful, labels)
+            if "findings" in parts:
+                with constants(body) as constant:
+                    _table(len(body), constant, loads, seconds)
+            if "stock" in parts:
+                _long_answers(forgetful, labels)
             if flat_s:
                 _flat(
                     forgetful.process.pid,
@@ -189,7 +204,7 @@ def measure(seconds: float, flat_s: float) -> None:
 
 
 def _table(
-    size: int, constants: Served, loads: dict[str, tuple[Served, list[bytes]]], seconds: float
+    size: int, constants: Served, loads: dict[str, tuple[Served, Iterator[bytes]]], seconds: float
 ) -> None:
     table = Table(
         "what",
@@ -205,8 +220,8 @@ def _table(
     )
     constant, value = f"constant, {size:,} bytes", "constant value"
     every = {
-        constant: (constants, [get("/constant")]),
-        value: (constants, [get("/constant-value")]),
+        constant: (constants, itertools.repeat(get("/constant"))),
+        value: (constants, itertools.repeat(get("/constant-value"))),
         **loads,
     }
     for concurrency in CONCURRENCIES:
@@ -257,7 +272,8 @@ def _whole(measured: list[Load]) -> Load:
 def _long_answers(running: Served, labels: list[str]) -> None:
     """1,000 lines x 51 places as JSON, against writing the same bytes and the same value."""
     table = Table("1,000 lines x 51, JSON", "MB", "seconds", "CPU s of the server", "bytes = 1")
-    chosen = random.Random(5).sample(labels, 1_000 * LONG_ROUNDS)
+    # Sold in a size that no other request asked about.
+    chosen = [f"{label} 2 qt" for label in random.Random(5).sample(labels, 1_000 * LONG_ROUNDS)]
     asked = [
         post(
             "/v1/stock-checks",
@@ -280,8 +296,8 @@ def _long_answers(running: Served, labels: list[str]) -> None:
     base = median(cpu_s for _, cpu_s in found["the same bytes"])
     for name, readings in found.items():
         seconds, cpu_s = (median(column) for column in zip(*readings, strict=True))
-        ratio = f"{cpu_s / base:.2f}" if base else ""
-        table.add_row(name, f"{len(whole) / 1e6:.1f}", f"{seconds:.2f}", f"{cpu_s:.2f}", ratio)
+        ratio = f"{cpu_s / base:.2f}"
+        table.add_row(name, f"{len(whole) / 1e6:.1f}", f"{seconds:.3f}", f"{cpu_s:.3f}", ratio)
     console.print(table)
 
 
@@ -308,11 +324,14 @@ def _once(server: Served, request: bytes) -> tuple[bytes, float, float]:
 
 
 def _cpu_s(pid: int) -> float:
-    fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
-    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+    """Processor time of a process so far, by its own clock (Linux, ``clock_getcpuclockid(3)``),
+    for that of ``/proc`` counts hundredths of a second.
+    """
+    return time.clock_gettime((~pid << 3) | 2)
 
 
-def _flat(pid: int, port: int, requests: list[bytes], seconds: float) -> None:
+def _flat(pid: int, port: int, asked: list[bytes], seconds: float) -> None:
+    requests = itertools.cycle(asked)
     asyncio.run(_load(port, requests, 8, min(20.0, seconds / 5)))  # until what is kept is kept
     readings, errors, answered = [resident_mb(pid)], 0, 0
     for _ in range(10):
@@ -327,9 +346,12 @@ def _flat(pid: int, port: int, requests: list[bytes], seconds: float) -> None:
 
 if __name__ == "__main__":
     arguments = argparse.ArgumentParser()
+    arguments.add_argument(
+        "--part", choices=PARTS, action="append", help="one of them alone; both where none is said"
+    )
     arguments.add_argument("--seconds", type=float, default=4.0, help="of each load")
     arguments.add_argument(
         "--flat", type=float, default=0.0, help="seconds of mixed load with the memory watched"
     )
     given = arguments.parse_args()
-    measure(given.seconds, given.flat)
+    measure(given.seconds, given.flat, given.part or PARTS)
