@@ -9,10 +9,13 @@ from service.output.models.law import StockAnswer, StockRow, written_finding
 from service.output.models.shape import written as written_json
 from service.output.shipping import card_text
 from service.regulation.coverage import StateStanding
+from service.regulation.finding import Finding
 from service.values.vocabulary import BuildId
 
-_VERDICT_BYTES_KEPT = 32_000_000
-"""Written verdicts kept for later lines of the same plant."""
+_VERDICT_BYTES_KEPT = 8_000_000
+"""Written verdicts kept for later lines of the same plant, of one answer."""
+_FINDINGS_KEPT = 2_000
+"""Of one answer; some 2 kB each on average (measured)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +93,8 @@ class _VerdictWriter:
     def __init__(self) -> None:
         self._kept: dict[int, _Written] = {}
         self._size = 0
+        # With its finding: an id may come again once its object is gone.
+        self._findings: dict[int, tuple[Finding, bytes]] = {}
 
     def written(self, verdicts: Verdicts) -> _Written:
         kept = self._kept.get(id(verdicts))
@@ -100,12 +105,22 @@ class _VerdictWriter:
             self._size = 0
         written = _Written(
             verdicts,
-            _array(map(written_finding, verdicts.findings)),
+            _array(self._texts(verdicts.findings)),
             _array(map(written_json, verdicts.lanes)),
         )
         self._kept[id(verdicts)] = written
         self._size += len(written.findings) + len(written.lanes)
         return written
+
+    def _texts(self, findings: Sequence[Finding]) -> Iterator[bytes]:
+        """Each finding as JSON; nearly all are those of an earlier line."""
+        known = self._findings
+        if len(known) > _FINDINGS_KEPT:
+            known.clear()
+        for finding in findings:
+            if id(finding) not in known:
+                known[id(finding)] = finding, written_finding(finding)
+            yield known[id(finding)][1]
 
 
 def _array(values: Iterable[bytes]) -> bytes:
