@@ -135,6 +135,16 @@ def _disk_errors_named(target: Path) -> Iterator[None]:
         ) from error
 
 
+def disk_error(said: str) -> OSError | None:
+    """What another program says of a disk without room, or that may not be written to, as the error
+    that ``drafting`` names; None where it speaks of something else.
+    """
+    for number in sorted(_NO_ROOM):
+        if os.strerror(number).lower() in said.lower():
+            return OSError(number, os.strerror(number))
+    return None
+
+
 def _is_disk_full(error: OSError | sqlite3.Error, target: Path) -> bool:
     if isinstance(error, sqlite3.Error):
         return getattr(error, "sqlite_errorcode", 0) & 0xFF in _SQLITE_NO_ROOM

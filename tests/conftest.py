@@ -46,6 +46,8 @@ _APART = (
     "tests/browser",
     "tests/data_loaders/occurrences/test_addresses.py",
     "tests/data_loaders/occurrences/test_engines_agree.py",
+    "tests/data_loaders/occurrences/test_full_disk.py",
+    "tests/data_loaders/occurrences/test_spark_faults.py",
     "tests/service/api/test_client.py",
     "tests/service/api/test_schemathesis.py",
     "tests/service/api/test_shared_jobs.py",

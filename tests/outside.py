@@ -1,5 +1,5 @@
-"""Services that tests talk to: an S3-compatible object store, started here, and a database of
-PostgreSQL, made for a test in a server that runs already.
+"""Services that tests talk to: an S3-compatible object store and a cluster of Spark, started here,
+and a database of PostgreSQL, made for a test in a server that runs already.
 """
 
 import os
@@ -8,8 +8,11 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from importlib.util import find_spec
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import NoReturn
 
 import httpx
@@ -112,3 +115,81 @@ def postgresql_database() -> Iterator[str]:
     finally:
         with psycopg.connect(POSTGRESQL, autocommit=True) as again:
             again.execute(sql.SQL("DROP DATABASE {} WITH (FORCE)").format(sql.Identifier(name)))
+
+
+@dataclass(frozen=True)
+class SparkCluster:
+    """A master and its workers, each a process of its own.
+
+    Attributes:
+        master: its address, as ``--master`` takes it.
+    """
+
+    master: str
+    processes: tuple[subprocess.Popen[bytes], ...]
+
+    @property
+    def workers(self) -> tuple[int, ...]:
+        """Their process ids."""
+        return tuple(process.pid for process in self.processes[1:])
+
+
+@contextmanager
+def spark_cluster(workers: int = 2) -> Iterator[SparkCluster]:
+    """A cluster on the loopback address for the time of a block, every worker of one core."""
+    import pyspark
+
+    home = Path(pyspark.__file__).parent
+    start, classes = str(home / "bin" / "spark-class"), "org.apache.spark.deploy"
+    port, page = free_port(), free_port()
+    master = f"spark://127.0.0.1:{port}"
+    ports = ["--host", "127.0.0.1", "--port", str(port), "--webui-port", str(page)]
+    room = ["--host", "127.0.0.1", "--cores", "1", "--memory", "1500m", "--webui-port", "0"]
+    running: list[subprocess.Popen[bytes]] = []
+    with TemporaryDirectory() as scratch:
+        environment = {**os.environ, "SPARK_HOME": str(home), "SPARK_WORKER_DIR": scratch}
+
+        def begin(*command: str) -> None:
+            quiet = subprocess.DEVNULL
+            running.append(
+                subprocess.Popen([start, *command], env=environment, stdout=quiet, stderr=quiet)
+            )
+
+        try:
+            begin(f"{classes}.master.Master", *ports)
+            _wait_for_workers(page, 0)
+            for _ in range(workers):
+                begin(f"{classes}.worker.Worker", *room, master)
+            _wait_for_workers(page, workers)
+            yield SparkCluster(master, tuple(running))
+        finally:
+            for process in running:
+                process.kill()
+                process.wait()
+
+
+def _wait_for_workers(page: int, wanted: int) -> None:
+    for _ in range(600):
+        with suppress(httpx.HTTPError):
+            said = httpx.get(f"http://127.0.0.1:{page}/json/", timeout=10).json()
+            if said["aliveworkers"] >= wanted:
+                return
+        time.sleep(0.1)
+    raise AssertionError("the cluster did not start")
+
+
+def family(pids: list[int]) -> list[int]:
+    """Processes and those that they began."""
+    children: dict[int, list[int]] = {}
+    for path in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            parts = path.read_text().rpartition(")")[2].split()
+        except OSError:
+            continue
+        children.setdefault(int(parts[1]), []).append(int(path.parent.name))
+    found, rest = [], list(pids)
+    while rest:
+        pid = rest.pop()
+        found.append(pid)
+        rest += children.get(pid, [])
+    return found

@@ -1,5 +1,6 @@
 """Judging on DuckDB, the default engine: in bounded memory, on this machine."""
 
+import errno
 import os
 import shutil
 import threading
@@ -11,6 +12,7 @@ import duckdb
 import numpy as np
 
 from data_loaders.archives import LIMITS
+from data_loaders.build import disk_error
 from data_loaders.delimited import Dialect
 from data_loaders.occurrences import rules
 from data_loaders.occurrences.distinct import TABLE_OF, Columns, Distinct, shifted
@@ -57,6 +59,7 @@ class DuckEngine:
 
         Raises:
             BadFile: the table is damaged, or not written as it says.
+            OSError: the disk is full.
         """
         try:
             with scratch(self._workspace / "scratch") as folder, duckdb.connect() as database:
@@ -69,13 +72,12 @@ class DuckEngine:
             raise unworkable(table.path.name, error) from error
 
 
-def unworkable(file: str, error: duckdb.Error) -> BadFile:
+def unworkable(file: str, error: duckdb.Error) -> BadFile | OSError:
     """What to say when DuckDB gives up midway."""
-    return BadFile(
+    return _full_disk(error) or BadFile(
         file,
         f"it could not be worked through ({str(error).strip().splitlines()[0]}).",
-        next_step="Check that the disk of the store has room for the unpacked table; else fetch the"
-        " file again.",
+        next_step="Fetch the file again.",
     )
 
 
@@ -166,7 +168,7 @@ class _Work:
         try:
             self._stage_rows(query, part.rows or 0, begin, end)
         except duckdb.Error as error:
-            raise rules.bad_file(part.name, error) from error
+            raise _full_disk(error) or rules.bad_file(part.name, error) from error
         _check_rows(part, self._rows - before)
         if part.path.parent == self._folder:
             part.path.unlink()
@@ -236,6 +238,14 @@ class _Work:
 
         to = f"{rules.literal(str(target))} (FORMAT parquet, COMPRESSION snappy)"
         run_long(self._database, f"COPY ({query}) TO {to}", tell)
+
+
+_SPILLED_TOO_MUCH = "max_temp_directory_size"  # by default most of what is free of the disk
+
+
+def _full_disk(error: duckdb.Error) -> OSError | None:
+    said = os.strerror(errno.ENOSPC) if _SPILLED_TOO_MUCH in str(error) else str(error)
+    return disk_error(said)
 
 
 def _check_rows(part: PlainPart, staged: int) -> None:

@@ -9,8 +9,10 @@ Credentials for an object store are Spark's own settings and the environment; no
 
 import math
 import os
+import secrets
 import shutil
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from itertools import islice
 from pathlib import Path
 from types import TracebackType
@@ -18,6 +20,7 @@ from typing import TYPE_CHECKING, Any, Self
 
 import duckdb
 
+from data_loaders.build import disk_error
 from data_loaders.occurrences import rules
 from data_loaders.occurrences.distinct import TABLE_OF, Columns, Distinct, shifted
 from data_loaders.occurrences.duck import SPACES, scratch
@@ -29,7 +32,7 @@ from data_loaders.occurrences.report import QualityRules
 from data_loaders.occurrences.tables import CoreTable, RecordTable
 from data_loaders.occurrences.terms import TERM_INDEX
 from data_loaders.progress import Meter
-from service.errors import BadFile, StoreError
+from service.errors import BadFile, ReedgateError, StoreError
 
 if TYPE_CHECKING:
     from pyspark.sql import DataFrame, SparkSession
@@ -37,11 +40,19 @@ if TYPE_CHECKING:
 _BATCH_ROWS = 100_000
 _KINDS = {"VARCHAR": "string", "DOUBLE": "double", "INTEGER": "int", "BOOLEAN": "boolean"}
 _MAX_COLUMN_CHARACTERS = 8 << 20
+_FOLDERS = "spark-"
+_SIGNS_OF_LOSS = (
+    "ExecutorLostFailure",
+    "FetchFailed",
+    "Master removed our application",
+    "SparkContext was shut down",
+    "stopped SparkContext",
+)
 
 
 class SparkEngine:
     """A session of Spark for the time of a load. Many Parquet parts are judged together, so that
-    there is work for many machines at once.
+    there is work for many machines at once; on one machine fewer, so that a stop loses less.
 
     Args:
         workspace: folder that every worker reaches: for a local master any, else a shared one.
@@ -50,8 +61,6 @@ class SparkEngine:
     Raises:
         StoreError: pyspark or Java is not there.
     """
-
-    batch_bytes = 8 << 30
 
     def __init__(
         self,
@@ -65,21 +74,24 @@ class SparkEngine:
         self._quality = quality
         self._tiles = tiles
         self._workspace = workspace
+        self._folder = workspace / f"{_FOLDERS}{secrets.token_hex(4)}"  # nobody's who was killed
         self._master = master or "local[*]"
         self._session: SparkSession | None = None
+        self.batch_bytes = (512 << 20) if self._is_local else (8 << 30)
 
     def __enter__(self) -> Self:
         try:
             import sqlglot  # noqa: F401 - said here, and not midway
-            from pyspark.errors import PySparkException
             from pyspark.sql import SparkSession
         except ImportError as error:
             raise StoreError(
                 f"The engine spark needs {error.name}, which is not installed.",
                 next_step="Install it: pip install 'reedgate[spark]', or use --engine duckdb.",
             ) from error
+        for left_over in self._workspace.glob(f"{_FOLDERS}*"):
+            shutil.rmtree(left_over, ignore_errors=True)
         builder = SparkSession.builder.master(self._master)
-        if self._master.startswith("local"):  # 200 parts of every step are for many machines
+        if self._is_local:  # 200 parts of every step are for many machines
             builder = builder.config("spark.sql.shuffle.partitions", str(2 * (os.cpu_count() or 1)))
         try:
             session = (
@@ -88,10 +100,11 @@ class SparkEngine:
                 .config("spark.sql.session.timeZone", "UTC")
                 .config("spark.sql.ansi.enabled", "true")
                 .config("spark.sql.files.ignoreCorruptFiles", "false")
-                .config("spark.local.dir", str(self._workspace.absolute() / "spark"))
+                .config("spark.sql.pyspark.jvmStacktrace.enabled", "true")  # has the cause
+                .config("spark.local.dir", str(self._folder.absolute()))
                 .getOrCreate()
             )
-        except (PySparkException, OSError, RuntimeError) as error:
+        except _errors(RuntimeError) as error:
             raise StoreError(
                 f"Spark could not be started ({_first_line(error)}).",
                 next_step="Install Java 17 or later, see that the master answers, or use --engine"
@@ -108,31 +121,56 @@ class SparkEngine:
         trace: TracebackType | None,
     ) -> None:
         if self._session is not None:
-            self._session.stop()
+            with suppress(*_errors()):  # it may be gone already
+                self._session.stop()
             self._session = None
-        shutil.rmtree(self._workspace / "spark", ignore_errors=True)
+        shutil.rmtree(self._folder, ignore_errors=True)
+
+    @property
+    def _is_local(self) -> bool:
+        return self._master.startswith("local")
 
     def judge(self, table: RecordTable, target: Path, meter: Meter) -> JudgedPart:
         """Judge a table; the rows that are kept go into a Parquet file at ``target``.
 
         Raises:
             BadFile: the table is damaged.
+            OSError: the disk is full.
+            StoreError: Spark has ended, or lost its machines.
         """
-        from pyspark.errors import PySparkException
-
         assert self._session is not None
         try:
-            with scratch(self._workspace / "spark-scratch") as folder:
+            with scratch(self._folder / "judging") as folder:
                 work = _Work(self._session, table, meter, folder)
                 work.stage()
                 work.judge(self._matcher, self._quality, self._tiles)
                 return work.result(target)
-        except PySparkException as error:
-            raise BadFile(
-                table.path.name,
-                f"Spark could not work through it ({_first_line(error)}).",
-                next_step="Fetch the file again; what was judged before it is kept.",
-            ) from error
+        except _errors(duckdb.Error) as error:
+            raise self._meant(error, table) from error
+
+    def _meant(self, error: Exception, table: RecordTable) -> ReedgateError | OSError:
+        """What an error of Spark says to a person: not every one is the file's."""
+        said = str(error)
+        if full := disk_error(said):
+            return full
+        if self._has_ended() or any(sign in said for sign in _SIGNS_OF_LOSS):
+            return StoreError(
+                f"Spark ended before its work was done ({_first_line(error)}).",
+                next_step="The store is as it was. See that it has the memory and the machines that"
+                " it needs, and load again: what was judged is kept.",
+            )
+        return BadFile(
+            table.path.name,
+            f"Spark could not work through it ({_first_line(error)}).",
+            next_step="Fetch the file again; what was judged is kept.",
+        )
+
+    def _has_ended(self) -> bool:
+        assert self._session is not None
+        try:
+            return not self._session.version
+        except _errors():
+            return True
 
 
 class _Work:
@@ -338,5 +376,16 @@ def _batches(values: Iterator[str]) -> Iterator[list[str]]:
         yield batch
 
 
+def _errors(*more: type[Exception]) -> tuple[type[Exception], ...]:
+    """What pyspark raises: of its own, of the bridge to Java, and when nobody is there."""
+    from py4j.protocol import Py4JError
+    from pyspark.errors import PySparkException
+
+    return (PySparkException, Py4JError, OSError, EOFError, *more)
+
+
 def _first_line(error: Exception) -> str:
-    return str(error).strip().splitlines()[0][:300] if str(error).strip() else repr(error)
+    """What is wrong; the bridge to Java says first which call it was."""
+    lines = [line.strip(": ") for line in str(error).splitlines() if line.strip()]
+    said = [line for line in lines if not line.startswith("An error occurred while calling")]
+    return said[0][:300] if said else repr(error)

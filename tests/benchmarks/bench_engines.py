@@ -30,7 +30,7 @@ from service.store.database import Build
 from service.store.occurrences import evidence
 from service.values.vocabulary import PlantId
 from tests.benchmarks.occurrence_download import write_download
-from tests.service.api.serving import free_port
+from tests.outside import family, spark_cluster
 
 Figures = dict[str, Any]
 QUESTIONS = 50
@@ -60,8 +60,10 @@ def run(folder: Path, *, with_cluster: bool) -> None:
     for step in ("read-duckdb", "duckdb", f"read-spark {local}", f"spark {local}"):
         answers[step] = _step(step, folder)
     if with_cluster:
-        with cluster() as (master, workers):
-            answers["spark, two workers"] = _step(f"spark {master}", folder, workers)
+        with spark_cluster() as running:
+            answers["spark, two workers"] = _step(
+                f"spark {running.master}", folder, tuple(one.pid for one in running.processes)
+            )
     loads = [found["answer"] for found in answers.values() if "answer" in found]
     for step, found in answers.items():
         print(
@@ -177,35 +179,18 @@ def measured() -> Iterator[Figures]:
 
     def watch() -> None:
         while not done.wait(0.5):
-            most[0] = max(most[0], sum(_memory(pid) for pid in _family([os.getpid(), *workers])))
+            most[0] = max(most[0], sum(_memory(pid) for pid in family([os.getpid(), *workers])))
 
     watcher = threading.Thread(target=watch, daemon=True)
     watcher.start()
-    before = sum(_processor(pid) for pid in _family([os.getpid(), *workers]))
+    before = sum(_processor(pid) for pid in family([os.getpid(), *workers]))
     began = time.perf_counter()
     yield found
     seconds = time.perf_counter() - began
-    after = sum(_processor(pid) for pid in _family([os.getpid(), *workers]))
+    after = sum(_processor(pid) for pid in family([os.getpid(), *workers]))
     done.set()
     watcher.join()
     found |= {"seconds": seconds, "processor": after - before, "peak_gb": most[0] / 1e9}
-
-
-def _family(pids: list[int]) -> list[int]:
-    """Processes and those that they began."""
-    children: dict[int, list[int]] = {}
-    for path in Path("/proc").glob("[0-9]*/stat"):
-        try:
-            parts = path.read_text().rpartition(")")[2].split()
-        except OSError:
-            continue
-        children.setdefault(int(parts[1]), []).append(int(path.parent.name))
-    found, rest = [], list(pids)
-    while rest:
-        pid = rest.pop()
-        found.append(pid)
-        rest += children.get(pid, [])
-    return found
 
 
 def _processor(pid: int) -> float:
@@ -236,40 +221,6 @@ def _step(name: str, folder: Path, workers: tuple[int, ...] = ()) -> Figures:
     )
     figures: Figures = json.loads(done.stdout.splitlines()[-1])
     return figures
-
-
-@contextmanager
-def cluster(workers: int = 2) -> Iterator[tuple[str, tuple[int, ...]]]:
-    """A master and workers on the loopback address, each a process of its own."""
-    import pyspark
-
-    home = Path(pyspark.__file__).parent
-    port = free_port()
-    begin = [str(home / "bin" / "spark-class"), "org.apache.spark.deploy"]
-    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
-    with tempfile.TemporaryDirectory() as scratch:
-        environment = {**os.environ, "SPARK_HOME": str(home), "SPARK_WORKER_DIR": scratch}
-        address = f"spark://127.0.0.1:{port}"
-        commands = [
-            [begin[0], f"{begin[1]}.master.Master", "--host", "127.0.0.1", "--port", str(port)],
-            *[
-                [
-                    *(begin[0], f"{begin[1]}.worker.Worker", "--host", "127.0.0.1"),
-                    *("--cores", "1", "--memory", "1500m", "--webui-port", "0", address),
-                ]
-                for _ in range(workers)
-            ],
-        ]
-        running = []
-        try:
-            for number, command in enumerate(commands):
-                running.append(subprocess.Popen(command, env=environment, **quiet))  # type: ignore[call-overload]
-                time.sleep(8 if number == 0 else 2)
-            yield address, tuple(process.pid for process in running)
-        finally:
-            for process in running:
-                process.kill()
-                process.wait()
 
 
 STEPS = {

@@ -25,6 +25,7 @@ from tests.data_loaders.occurrences.files import (
     write_parquet,
     write_tsv,
 )
+from tests.data_loaders.occurrences.snapshots import ODD, PLAIN, Snapshot, content, spoil, watch
 from tests.data_loaders.occurrences.stores import make_store
 from tests.records import OccurrenceRecord, records_within
 
@@ -264,6 +265,27 @@ def test_a_folder_that_was_half_judged_goes_on_where_it_was(
     assert load_occurrences(store, [folder]).rows_kept == 20
     assert judged == ["000003"]
     assert not list(tmp_path.glob(".store.db.judged-*"))
+
+
+def test_damaged_parts_are_all_named_and_the_sound_ones_judged_once(
+    tmp_path: Path, snapshot: Snapshot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    store, parts = make_store(tmp_path / "store.db"), tmp_path / "parts"
+    shutil.copytree(snapshot.folder, parts)
+    spoil(parts / ODD[3])  # where rows are
+    (parts / PLAIN[0]).write_bytes((parts / PLAIN[0]).read_bytes()[:-9])  # cut short
+    before = store.read_bytes()
+    watched = watch("duckdb", monkeypatch)
+    with pytest.raises(BadFile, match=f"{ODD[3]}: .* Damaged too: {PLAIN[0]}"):
+        load_occurrences(store, [parts])
+    assert store.read_bytes() == before
+    assert [name for names in watched.done for name in names] == [*ODD[:3], *ODD[4:], PLAIN[1]]
+    for name in (ODD[3], PLAIN[0]):
+        shutil.copyfile(snapshot.folder / name, parts / name)
+    already = len(watched.begun)
+    report = load_occurrences(store, [parts])
+    assert watched.begun[already:] == [(ODD[3],), PLAIN[:1]]
+    assert content(store, report) == snapshot.expected
 
 
 def test_nothing_kept_is_an_error_with_the_reason(tmp_path: Path, store: Path) -> None:

@@ -1,15 +1,8 @@
-"""DuckDB and Spark keep the same rows and count the same flaws; Spark in its local mode.
+"""DuckDB and Spark keep the same rows and count the same flaws; Spark in its local mode."""
 
-Skipped where pyspark, sqlglot or Java are missing.
-"""
-
-import importlib.util
-import os
-import shutil
 from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
-from random import Random
 
 import duckdb
 import pytest
@@ -25,30 +18,17 @@ from data_loaders.progress import Meter
 from service.store.database import Build
 from tests.data_loaders.occurrences.files import (
     FORMS,
-    Cells,
-    record,
     write_csv,
     write_events,
     write_parquet,
     write_tsv,
 )
+from tests.data_loaders.occurrences.snapshots import mixture, needs_spark
 from tests.data_loaders.occurrences.stores import make_store
 from tests.data_loaders.occurrences.test_load import mixed_records
-from tests.data_loaders.occurrences.test_rules_agree import CELLS, Writer
+from tests.data_loaders.occurrences.test_rules_agree import Writer
 
-_MISSING = [
-    what
-    for what, there in (
-        ("pyspark", importlib.util.find_spec("pyspark")),
-        ("sqlglot", importlib.util.find_spec("sqlglot")),
-        ("Java", shutil.which("java")),
-    )
-    if not there
-]
-pytestmark = pytest.mark.skipif(
-    bool(_MISSING) and "CI" not in os.environ,
-    reason=f"not installed: {', '.join(_MISSING)} (pip install 'reedgate[spark]')",
-)
+pytestmark = needs_spark
 
 
 @pytest.fixture(scope="module")
@@ -63,15 +43,6 @@ def engines(
     with SparkEngine(names, QualityRules(), points, folder, "local[2]") as spark:
         yield duck, spark, folder
     build.close()
-
-
-def mixture(count: int) -> list[Cells]:
-    random = Random(7)
-    records = []
-    for number in range(count):
-        odd = random.sample(sorted(CELLS), random.choice([0, 0, 1, 1, 2, 3]))
-        records.append(record(number, **{term: random.choice(CELLS[term]) for term in odd}))
-    return records
 
 
 def rows(path: Path) -> list[tuple[object, ...]]:
