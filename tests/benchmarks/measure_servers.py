@@ -1,7 +1,7 @@
 """Several servers behind a proxy, with PostgreSQL and an object store: what fails while a build is
 published, a server is killed and the object store is away; and how throughput grows with workers.
 
-    python -m tests.benchmarks.measure_servers
+    python -m tests.benchmarks.measure_servers [--away 60]
     python -m tests.benchmarks.measure_servers --workers
 
 Everything runs on the loopback address. The proxy is a plain one of connections, which passes over
@@ -15,10 +15,12 @@ import signal
 import threading
 import time
 from collections import Counter
+from collections.abc import Coroutine
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any, TypeVar
 
 import httpx
 
@@ -33,6 +35,7 @@ from tests.service.api.serving import Served, free_port, served
 from tests.stores import copied, reference_store
 
 CLIENTS = 4
+T = TypeVar("T")
 
 
 class Proxy:
@@ -43,12 +46,26 @@ class Proxy:
         self._ports = ports
         self._turn = 0
         self._loop = asyncio.new_event_loop()
-        threading.Thread(target=self._run, daemon=True).start()
+        self._connections: set[asyncio.StreamWriter] = set()
+        threading.Thread(target=self._loop.run_forever, daemon=True).start()
+        self.open()
 
-    def _run(self) -> None:
-        asyncio.set_event_loop(self._loop)
-        self._loop.run_until_complete(asyncio.start_server(self._serve, "127.0.0.1", self.port))
-        self._loop.run_forever()
+    def open(self) -> None:
+        """Take connections, and go on doing so."""
+        self._listening = self._done(asyncio.start_server(self._serve, "127.0.0.1", self.port))
+
+    def close(self) -> None:
+        """Refuse connections from now on, and break off those that there are."""
+
+        async def close() -> None:
+            self._listening.close()
+            for writer in self._connections:
+                writer.transport.abort()
+
+        self._done(close())
+
+    def _done(self, work: Coroutine[Any, Any, T]) -> T:
+        return asyncio.run_coroutine_threadsafe(work, self._loop).result()
 
     async def _serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         for _ in self._ports:
@@ -56,7 +73,9 @@ class Proxy:
             port = self._ports[self._turn % len(self._ports)]
             with suppress(OSError):
                 there = await asyncio.open_connection("127.0.0.1", port)
+                self._connections |= {writer, there[1]}
                 await asyncio.gather(self._pass(reader, there[1]), self._pass(there[0], writer))
+                self._connections -= {writer, there[1]}
                 return
         writer.close()
 
@@ -131,7 +150,7 @@ def other_build(path: Path) -> Path:
     copied(reference_store(), path)
     with drafting(path, on_top=True) as draft:
         draft.db.table("source").insert(
-            {"source_id": "invented", "kind": "reference", "title": "Invented", "sha256": "0" * 64}
+            {"source_id": path.stem, "kind": "reference", "title": "Invented", "sha256": "0" * 64}
         )
     return path
 
@@ -160,11 +179,13 @@ def until_on(servers: list[Served], wanted: str, within_s: float = 120) -> float
     return time.monotonic() - begun
 
 
-def servers_under_faults(folder: Path, stack: ExitStack) -> None:
+def servers_under_faults(folder: Path, stack: ExitStack, away_s: float) -> None:
     objects_server = stack.enter_context(object_server())
     os.environ.update(objects_server.environment)
     address = f"s3://{objects_server.bucket}/builds"
     objects = objects_at(address)
+    way = Proxy([objects_server.port])  # that of the servers to the object store
+    os.environ["AWS_ENDPOINT_URL"] = f"http://127.0.0.1:{way.port}"
     first, second = reference_store(), other_build(folder / "second.db")
     publish(objects, first, keep=3)
     url = stack.enter_context(postgresql_database())
@@ -202,12 +223,20 @@ def servers_under_faults(folder: Path, stack: ExitStack) -> None:
     load.stop()
     print(f"one of three killed: answers {dict(load.answers)}; jobs begun {len(jobs)}: {states}")
 
+    third = other_build(folder / "third.db")
     load = Load(front)
-    objects_server.stop()
-    time.sleep(20)
-    refused = httpx.get(f"{servers[1].url}/health/ready", timeout=60).json()["store_refused"]
+    way.close()
+    time.sleep(away_s / 2)
+    publish(objects, third, keep=3)
+    time.sleep(away_s / 2)
+    ready = [httpx.get(f"{server.url}/health/ready", timeout=60) for server in servers[1:]]
+    way.open()
+    took = until_on(servers, build_id(third))
     load.stop()
-    print(f"object store away: answers {dict(load.answers)}; readiness says: {refused}")
+    print(f"object store away for {away_s:g} s, and a build published meanwhile:")
+    print(f"  answers {dict(load.answers)}; all on the new build {took:.1f} s after it came back")
+    for answer in ready:
+        print(f"  readiness said {answer.status_code}: {answer.json()['store_refused']}")
 
 
 def throughput(folder: Path) -> None:
@@ -229,12 +258,15 @@ def main() -> None:
     """Run one of the two."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--workers", action="store_true", help="throughput of 1, 2 and 3 workers")
+    parser.add_argument(
+        "--away", type=float, default=20, help="seconds for which the object store is away"
+    )
     asked = parser.parse_args()
     with TemporaryDirectory() as name, ExitStack() as stack:
         if asked.workers:
             throughput(Path(name))
         else:
-            servers_under_faults(Path(name), stack)
+            servers_under_faults(Path(name), stack, asked.away)
 
 
 if __name__ == "__main__":
