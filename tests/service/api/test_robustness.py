@@ -351,7 +351,7 @@ def test_builds_no_longer_used_are_given_back(
     shutil.copyfile(reference_path, store)
     client = TestClient(create_app(store, Settings()), raise_server_exceptions=False)
     open_files = []
-    for swap in range(8):
+    for swap in range(5):
         replaced(store, other_build if swap % 2 == 0 else reference_path)
         for radius in range(4):
             assert (
