@@ -113,10 +113,10 @@ class EvidenceReader:
         """The part of the evidence that a chance hangs on, of all plants at once; a plant without
         a record near is left out.
         """
-        if not self._loaded:
+        asked = list(dict.fromkeys(plant_ids))
+        if not self._loaded or not asked:
             return {}
         self._make_room()
-        asked = list(dict.fromkeys(plant_ids))
         numbers = [self._plants.below(plant_id) for plant_id in asked]
         blocks, *_ = self._near(longitude, latitude)
         several = [self._blocks.of_plants(blocks, of_plant) for of_plant in numbers]

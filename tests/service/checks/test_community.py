@@ -376,6 +376,18 @@ def test_a_label_that_may_mean_several_plants_covers_all() -> None:
             assert alone.escape.interval in several.escape.interval
 
 
+def test_a_site_where_no_label_names_a_plant_is_answered() -> None:
+    answer = screened(
+        site("Unknown", [{"label": "Qwertyuia zxcvbensis"}]),
+        site("Known", [{"label": "Typha latifolia"}]),
+    )
+    unknown, known = answer.sites
+    assert [planting.resolution.match for planting in unknown.plantings] == ["none"]
+    assert [planting.verdict for planting in unknown.plantings] == ["hold-back"]
+    assert unknown.plantings[0].escape is None
+    assert known.plantings[0].escape is not None
+
+
 def test_what_cannot_be_read_is_named_and_the_rest_answered() -> None:
     community = read_community(
         {
