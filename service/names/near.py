@@ -63,23 +63,18 @@ class DeleteIndex:
         if self._scans > 0:
             self._scans -= 1
             return self._scanned(word, bound)
-        found: dict[int, int] = {}
-        seen: set[int] = set()
+        numbers: set[int] = set()
         for key in _deletes(word[:_PREFIX_LETTERS], bound):
-            for number in self._by_delete.get(key, ()):
-                if number in seen:
-                    continue
-                seen.add(number)
-                candidate = self._words[number]
-                if abs(len(candidate) - len(word)) > bound:
-                    continue
+            numbers.update(self._by_delete.get(key, ()))
+        found: list[tuple[str, int]] = []
+        shortest, longest = len(word) - bound, len(word) + bound
+        for number in numbers:
+            candidate = self._words[number]
+            if shortest <= len(candidate) <= longest:
                 distance = edits_within(word, candidate, bound)
                 if distance <= bound:
-                    found[number] = distance
-        return sorted(
-            ((self._words[number], distance) for number, distance in found.items()),
-            key=lambda p: (p[1], p[0]),
-        )
+                    found.append((candidate, distance))
+        return sorted(found, key=lambda p: (p[1], p[0]))
 
     def _scanned(self, word: str, bound: int) -> list[tuple[str, int]]:
         near = extract(word, self._words, scorer=OSA.distance, score_cutoff=bound, limit=None)
