@@ -18,6 +18,9 @@ Layers = Mapping[str, Sequence[dict[str, Any]]]
 """GeoJSON features by the name of their layer."""
 _ONE_AT_A_TIME = threading.Lock()
 """The date that GDAL writes is a setting of the whole process."""
+_MOST_COLUMNS = 1_900
+"""Of a table of SQLite, which takes 2,000; what is more stands in one column, as JSON."""
+_THE_REST = "further_properties"
 
 
 def geopackage(layers: Layers, on: date) -> bytes:
@@ -42,7 +45,7 @@ def write_geopackage(layers: Layers, on: date, path: Path) -> None:
 
 
 def _write_layer(path: Path, layer: str, features: Sequence[dict[str, Any]]) -> None:
-    rows = [_attributes(feature) for feature in features]
+    rows = _within_columns([_attributes(feature) for feature in features])
     names = _spelled_apart(dict.fromkeys(name for row in rows for name in row))
     columns = [_column([row.get(name) for row in rows]) for name in names]
     shapes = [
@@ -75,15 +78,28 @@ def _attributes(feature: dict[str, Any]) -> dict[str, Any]:
     return found
 
 
+def _within_columns(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    names = list(dict.fromkeys(name for row in rows for name in row))
+    if len(names) <= _MOST_COLUMNS:
+        return rows
+    own = frozenset(names[: _MOST_COLUMNS - 1])
+    return [
+        {name: value for name, value in row.items() if name in own}
+        | {_THE_REST: {name: value for name, value in row.items() if name not in own}}
+        for row in rows
+    ]
+
+
 def _spelled_apart(names: dict[str, None]) -> dict[str, str]:
     """Names as columns: SQLite takes ``Owner`` and ``owner`` for one."""
     taken = {"row", "shape"}
     found: dict[str, str] = {}
     for name in names:
-        column, count = name, 1
+        spelled = _without_nul(name)
+        column, count = spelled, 1
         while column.casefold() in taken:
             count += 1
-            column = f"{name}_{count}"
+            column = f"{spelled}_{count}"
         taken.add(column.casefold())
         found[name] = column
     return found
@@ -103,4 +119,9 @@ def _column(values: list[Any]) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, An
 
 
 def _text(value: Any) -> str:
-    return value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
+    return _without_nul(value) if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
+
+
+def _without_nul(text: str) -> str:
+    """A name or text ends at a NUL for those who write and read the file."""
+    return text.replace("\x00", "\ufffd")

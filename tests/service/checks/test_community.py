@@ -267,6 +267,29 @@ def test_names_that_differ_in_case_alone_are_columns_apart(tmp_path: Path) -> No
 
 
 @pytest.mark.parametrize(
+    "given",
+    [
+        {"a\x00b": 1, "a\x00c": 2, "a": 3, "shape\x00": 4, "\x00": 5, "": 6, "text": "x\x00y"},
+        {f"measure {number}": number for number in range(2_400)},
+    ],
+    ids=["NUL", "more columns than SQLite takes"],
+)
+def test_a_geopackage_takes_whatever_a_site_came_with(
+    given: dict[str, Any], tmp_path: Path
+) -> None:
+    path = tmp_path / "sites.gpkg"
+    answer = screened(site("Heron Bend", ["Typha latifolia"], **given))
+    write_geopackage(community_layers(answer), answer.as_of, path)
+    meta, _, _, columns = pyogrio.raw.read(path, layer="sites")
+    sites = {name: values[0] for name, values in zip(meta["fields"], columns, strict=True)}
+    found = list(sites.values())
+    rest = json.loads(sites.get("further_properties", "{}"))
+    for name, value in given.items():
+        stated = value.replace("\x00", "\ufffd") if isinstance(value, str) else value
+        assert stated in found or rest[name] == stated
+
+
+@pytest.mark.parametrize(
     ("coordinates", "words", "used"),
     [
         ([41.6832, -84.2921], "turned round", False),
