@@ -13,6 +13,7 @@ import io
 import re
 from collections import Counter
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Literal
 
 from service.errors import BadRequest, TooLarge
@@ -283,6 +284,9 @@ def heading_words(heading: str) -> tuple[str, ...]:
     return tuple(re.sub(r"[\W_]+", " ", apart).casefold().split())
 
 
+_LONGEST_HEADING = 80
+
+
 def role_of(heading: str) -> tuple[Role, int] | None:
     """What a heading says of its column and how surely, 0 the surest; None where it says nothing
     that is looked for.
@@ -290,8 +294,11 @@ def role_of(heading: str) -> tuple[Role, int] | None:
     >>> role_of("Botanical_Name"), role_of("Qty")
     (('botanical', 1), None)
     """
-    if len(heading) > 80:
-        return None
+    return _role_of(heading) if len(heading) <= _LONGEST_HEADING else None
+
+
+@lru_cache(maxsize=1_000)  # the top rows are looked at under each delimiter
+def _role_of(heading: str) -> tuple[Role, int] | None:
     words = heading_words(heading)
     key = "".join(words)
     if key in _RANKED:
