@@ -68,9 +68,8 @@ class Proxy:
         return asyncio.run_coroutine_threadsafe(work, self._loop).result()
 
     async def _serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-        for _ in self._ports:
-            self._turn += 1
-            port = self._ports[self._turn % len(self._ports)]
+        self._turn = (self._turn + 1) % len(self._ports)
+        for port in self._ports[self._turn :] + self._ports[: self._turn]:
             with suppress(OSError):
                 there = await asyncio.open_connection("127.0.0.1", port)
                 self._connections |= {writer, there[1]}
