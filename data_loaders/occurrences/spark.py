@@ -269,11 +269,19 @@ class _Work:
             parent=core.parent,
         )
         self._session.sql(in_spark(rows)).createOrReplaceTempView("every_core")
-        once = self._session.sql(in_spark(rules.core_once("every_core", terms)))
-        self._view("core", once, keep=True)
-        for _ in range(rules.CORE_LEVELS if core.parent is not None and terms else 0):
-            filled = self._session.sql(in_spark(rules.core_filled("core", terms)))
-            self._view("core", filled, keep=True)
+        self._write_core(rules.core_once("every_core", terms), 0)
+        levels = rules.CORE_LEVELS if core.parent is not None and terms else 0
+        for level in range(levels):
+            self._write_core(rules.core_filled("core", terms), level + 1)
+
+    def _write_core(self, query: str, level: int) -> None:
+        """The rows of a query as the core. As files: a plan in which each level holds the one below
+        it twice would be planned for minutes.
+        """
+        folder = self._folder / f"core-level-{level}"
+        self._session.sql(in_spark(query)).write.parquet(str(folder.absolute()))
+        self._view("core", self._session.read.parquet(str(folder.absolute())), keep=False)
+        shutil.rmtree(self._folder / f"core-level-{level - 1}", ignore_errors=True)
 
     def _text_frame(self, table: RecordTable | CoreTable, what: str) -> "DataFrame":
         """The parts of a text table, every one checked for its rows."""
