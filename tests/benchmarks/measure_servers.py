@@ -30,11 +30,12 @@ from service.api.examples import examples
 from service.shared.database import Database
 from service.store.database import Build
 from service.store.objects import objects_at
-from tests.outside import object_server, postgresql_database
+from tests.outside import family, object_server, postgresql_database
 from tests.service.api.serving import Served, free_port, served
 from tests.stores import copied, reference_store
 
 CLIENTS = 4
+SECONDS = 8
 T = TypeVar("T")
 
 
@@ -240,17 +241,42 @@ def servers_under_faults(folder: Path, stack: ExitStack, away_s: float) -> None:
 
 def throughput(folder: Path) -> None:
     store = copied(reference_store(), folder / "reedgate.db")
-    first = 0.0
+    first, cores = 0.0, os.cpu_count() or 1
     for workers in (1, 2, 3):
         with served(store, workers=workers, response_cache_mb=0) as running:
             httpx.get(f"{running.url}/v1/findings?label=typha&jurisdiction=US-WI", timeout=60)
             time.sleep(2)
+            of_server, of_clients, idle = _processor(running), time.process_time(), _idle()
             load = Load(running.url)
-            time.sleep(8)
+            time.sleep(SECONDS)
             load.stop()
-        rate = load.answers["200"] / 8
+            of_server = (_processor(running) - of_server) / SECONDS
+            of_clients = (time.process_time() - of_clients) / SECONDS
+            idle = (_idle() - idle) / SECONDS
+        rate = load.answers["200"] / SECONDS
         first = first or rate
         print(f"{workers} workers: {rate:.0f} answers a second, {rate / first:.2f} of one worker")
+        print(
+            f"  of {cores} cores the server took {of_server:.2f}, the clients {of_clients:.2f},"
+            f" others {max(0.0, cores - of_server - of_clients - idle):.2f}; {idle:.2f} were idle:"
+            f" {'no core was left' if idle < 0.1 * cores else 'it waits for more than cores'}"
+        )
+
+
+def _processor(running: Served) -> float:
+    """Seconds that the processes of a server took so far."""
+    ticks = 0
+    for pid in family([running.process.pid]):
+        with suppress(OSError):
+            parts = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+            ticks += int(parts[11]) + int(parts[12])
+    return ticks / os.sysconf("SC_CLK_TCK")
+
+
+def _idle() -> float:
+    """Seconds that the cores of this machine were idle, all together."""
+    parts = Path("/proc/stat").read_text().split()
+    return (int(parts[4]) + int(parts[5])) / os.sysconf("SC_CLK_TCK")
 
 
 def main() -> None:
