@@ -31,7 +31,8 @@ _PLAIN = (
     r"(?:[A-Za-z][a-z]+|[A-Z]{3,})(?=\s|\Z)"
 )
 """A word that no other kind of token can begin with; most are."""
-_PLAIN_WORDS = re.compile(rf"(?:\ *+{_PLAIN})*+")
+# Python before 3.11.5 matches too much where the outer repetition is possessive.
+_PLAIN_WORDS = re.compile(rf"(?:\ *+{_PLAIN})*")
 
 _TOKEN = re.compile(
     rf"""
