@@ -1,6 +1,6 @@
 """The changes of the law for feed readers."""
 
-from datetime import timedelta
+from datetime import date
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
@@ -13,7 +13,7 @@ from service.regulation.changes import changes_between
 
 router = APIRouter(route_class=AskedRoute, tags=["law"])
 
-_SPAN = timedelta(days=365)
+_SPAN_DAYS = 365
 
 
 @router.get(
@@ -39,7 +39,8 @@ def get_changes_feed(
     """One entry for each list and day, the latest first; the same ids from every server."""
     last = until or today()
     place = read_jurisdiction(jurisdiction_code) if jurisdiction_code else None
-    found = changes_between(library.law, since or last - _SPAN, last, place)
+    first = since or date.fromordinal(max(1, last.toordinal() - _SPAN_DAYS))
+    found = changes_between(library.law, first, last, place)
     # Relative addresses, so that an answer kept for one host name is right for another.
     query = f"?{request.url.query}" if request.url.query else ""
     content = changes_feed(found, place, last, own_url=f"{request.url.path}{query}", site_url="/")

@@ -89,3 +89,8 @@ def test_words_of_a_list_cannot_break_the_feed() -> None:
     )
     assert not feed.bozo
     assert "<script>" not in feed.entries[0].content[0].value
+
+
+@pytest.mark.parametrize("day", ["0001-01-01", "9999-12-31"])
+def test_the_first_and_the_last_day_there_is_are_answered(client: TestClient, day: str) -> None:
+    assert client.get("/v1/changes.atom", params={"until": day}).status_code == 200
