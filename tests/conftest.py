@@ -47,15 +47,18 @@ _APART = (
     "tests/data_loaders/occurrences/test_addresses.py",
     "tests/data_loaders/occurrences/test_engines_agree.py",
     "tests/data_loaders/occurrences/test_full_disk.py",
+    "tests/data_loaders/occurrences/test_killed.py",
     "tests/data_loaders/occurrences/test_spark_faults.py",
     "tests/service/api/test_client.py",
+    "tests/service/api/test_edge.py",
+    "tests/service/api/test_robustness.py",
     "tests/service/api/test_schemathesis.py",
     "tests/service/api/test_shared_jobs.py",
     "tests/service/cli/test_database.py",
     "tests/service/shared",
     "tests/service/store/test_published.py",
 )
-"""What starts a browser, Spark, several servers or an object store, asks a database, or makes a
+"""What starts a browser, Spark, servers or an object store, kills loads, asks a database, or makes a
 client: minutes of a run that most changes do not touch. Left out where the whole suite is asked
 for without more; CI runs them, and so do ``-m apart`` and their own path.
 """
