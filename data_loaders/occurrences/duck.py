@@ -26,8 +26,8 @@ from data_loaders.occurrences.terms import TERM_INDEX
 from data_loaders.progress import Meter, Stage
 from service.errors import BadFile
 
-MEMORY_LIMIT = "640MB"
-"""Of what DuckDB holds; what is more goes to the disk. The process as a whole takes a third
+MEMORY_LIMIT = "500MB"
+"""Of what DuckDB holds; what is more goes to the disk. The process as a whole takes as much
 more.
 """
 MAX_THREADS = 4
