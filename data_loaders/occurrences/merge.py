@@ -1,8 +1,9 @@
 """Judged parts put together: what repeats is counted, the rest goes into blocks of the store."""
 
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -134,8 +135,8 @@ def _repeats(
     low, high, place = digests["low"], digests["high"], digests["place"]
     repeated = _later(database, low, place)
     held = np.zeros(len(low), dtype=np.bool_)
-    for held_low, held_high in _held_digests(connection):
-        held |= _is_among(low, high, held_low, held_high)
+    for number, held_low in _held_halves(connection):
+        held |= _is_among(low, high, held_low, partial(_held_high, connection, number))
     repeated = np.union1d(repeated, place[held])
     fresh = ~np.isin(place, repeated) if len(repeated) else np.ones(len(place), dtype=np.bool_)
     _put_digests(connection, low[fresh], high[fresh])
@@ -166,24 +167,39 @@ def _later(
     return np.asarray(database.execute(_LATER).fetchnumpy()["place"], dtype=np.int64)
 
 
-def _is_among(low: Halves, high: Halves, held_low: Halves, held_high: Halves) -> NDArray[np.bool_]:
-    """Which digests are among those that are loaded; all in order of their first halves."""
+def _is_among(
+    low: Halves, high: Halves, held_low: Halves, held_high: Callable[[], Halves]
+) -> NDArray[np.bool_]:
+    """Which digests are among those that are loaded; all in order of their first halves.
+
+    Args:
+        held_high: the second halves, which are asked for where a first half is met again.
+    """
     places = np.searchsorted(held_low, low)
     inside = places < len(held_low)
     found = np.zeros(len(low), dtype=np.bool_)
     at = places[inside]
     same = held_low[at] == low[inside]
-    found[inside] = same & (held_high[at] == high[inside])
+    if not np.any(same):
+        return found
+    seconds = held_high()
+    found[inside] = same & (seconds[at] == high[inside])
     # Two keys whose first halves are equal are a chance of one in ten million million; look on.
     for index in np.flatnonzero(inside)[same & ~found[inside]]:
         end = np.searchsorted(held_low, low[index], side="right")
-        found[index] = bool(np.any(held_high[places[index] : end] == high[index]))
+        found[index] = bool(np.any(seconds[places[index] : end] == high[index]))
     return found
 
 
-def _held_digests(connection: sqlite3.Connection) -> Iterator[tuple[Halves, Halves]]:
-    for low, high in connection.execute("SELECT low, high FROM occurrence_digest"):
-        yield np.frombuffer(low, dtype="<u8"), np.frombuffer(high, dtype="<u8")
+def _held_halves(connection: sqlite3.Connection) -> Iterator[tuple[int, Halves]]:
+    """First halves of the digests that are loaded, a row of the table each, with its number."""
+    for number, low in connection.execute("SELECT digest_no, low FROM occurrence_digest"):
+        yield number, np.frombuffer(low, dtype="<u8")
+
+
+def _held_high(connection: sqlite3.Connection, number: int) -> Halves:
+    query = "SELECT high FROM occurrence_digest WHERE digest_no = ?"
+    return np.frombuffer(connection.execute(query, (number,)).fetchone()[0], dtype="<u8")
 
 
 def _put_digests(connection: sqlite3.Connection, low: Halves, high: Halves) -> None:

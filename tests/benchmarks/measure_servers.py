@@ -88,11 +88,27 @@ class Proxy:
         writer.close()
 
 
+FINDING = ("GET", "/v1/findings?label=water%20hyacinth&jurisdiction=US-WI&act=sell", b"")
+_LABELS = (
+    "Pickerel weed 1 gal",
+    "Nymphaea odorata",
+    "yellow iris",
+    "water lettuce",
+    "blue flag",
+) * 4
+STOCK = (
+    "POST",
+    "/v1/stock-checks?to=US-WI&to=US-OH&to=US-FL&act=sell",
+    "\n".join(["label", *_LABELS]).encode(),
+)
+
+
 class Load:
     """Clients that ask without a pause until told to stop; each time on a new connection."""
 
-    def __init__(self, url: str) -> None:
+    def __init__(self, url: str, asked: tuple[str, str, bytes] = FINDING) -> None:
         self._url = url
+        self._asked = asked
         self._going = True
         self.answers: Counter[str] = Counter()
         self.builds: dict[str, float] = {}
@@ -100,11 +116,12 @@ class Load:
         self._clients = [self._pool.submit(self._ask) for _ in range(CLIENTS)]
 
     def _ask(self) -> None:
-        asked = f"{self._url}/v1/findings?label=water%20hyacinth&jurisdiction=US-WI&act=sell"
-        client = httpx.Client(headers={"Connection": "close"}, timeout=60)
+        method, path, body = self._asked
+        headers = {"Connection": "close", "Content-Type": "text/csv", "Accept": "application/json"}
+        client = httpx.Client(headers=headers, timeout=60)
         while self._going:
             try:
-                answer = client.get(asked)
+                answer = client.request(method, f"{self._url}{path}", content=body)
                 self.answers[str(answer.status_code)] += 1
                 if answer.status_code == 200:
                     self.builds[answer.json()["store_build"]] = time.monotonic()
@@ -241,13 +258,19 @@ def servers_under_faults(folder: Path, stack: ExitStack, away_s: float) -> None:
 
 def throughput(folder: Path) -> None:
     store = copied(reference_store(), folder / "reedgate.db")
+    for what, asked in (("findings", FINDING), ("stock checks of 20 labels", STOCK)):
+        print(what)
+        _by_workers(store, asked)
+
+
+def _by_workers(store: Path, asked: tuple[str, str, bytes]) -> None:
     first, cores = 0.0, os.cpu_count() or 1
     for workers in (1, 2, 3):
         with served(store, workers=workers, response_cache_mb=0) as running:
             httpx.get(f"{running.url}/v1/findings?label=typha&jurisdiction=US-WI", timeout=60)
             time.sleep(2)
             of_server, of_clients, idle = _processor(running), time.process_time(), _idle()
-            load = Load(running.url)
+            load = Load(running.url, asked)
             time.sleep(SECONDS)
             load.stop()
             of_server = (_processor(running) - of_server) / SECONDS
