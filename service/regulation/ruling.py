@@ -67,7 +67,7 @@ def doubt(how_known: HowKnown, doubts: Sequence[str], assumed: bool = False) -> 
         case "memory":
             base = "Unverified: this is from memory, not yet seen in the text"
         case "partly-read":
-            base = "Unverified: the text of this was read only in part, or in a transcript"
+            base = "Unverified: the text of this was read only in part, or in somebody's copy of it"
         case _ if assumed:
             base = "Unverified: it rests on what the list does not say"
         case _:

@@ -4,14 +4,13 @@ from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
-from service.checks.plan.law import is_answered, law_questions, restricted
+from service.checks.plan.law import is_answered, lane_of, law_questions, restricted
 from service.checks.plan.request import Planting
 from service.checks.plan.site_location import SiteLocation
 from service.checks.plan.sources import SourceNumbers
 from service.checks.plan.values import PlanFinding, PlanLane, Role
 from service.names import Resolution
 from service.regulation.for_name import Inquiry, Naming
-from service.regulation.shipping import ship
 from service.store.library import Library
 from service.values.site import Locality
 from service.values.vocabulary import Act, Jurisdiction
@@ -87,17 +86,8 @@ class SharedLaw:
     def _lane(
         self, planting: Planting, naming: Naming, locality: Locality, site: int
     ) -> PlanLane | None:
-        if planting.brought_from is None or locality.state is None:
-            return None
-        lane = ship(
-            self.library.law,
-            naming,
-            planting.brought_from,
-            locality.state,
-            self.on,
-            locality.county,
-        )
-        return PlanLane(lane, self.numbers.of_lane(lane, site))
+        lane = lane_of(self.library, naming, planting, locality, self.on)
+        return PlanLane(lane, self.numbers.of_lane(lane, site)) if lane else None
 
     def _inquiry(
         self, located: SiteLocation, downstream: tuple[Jurisdiction, ...], acts: tuple[Act, ...]

@@ -3,12 +3,14 @@
 from collections.abc import Iterable, Sequence
 from datetime import date
 
+from service.checks.plan.request import Planting
 from service.checks.plan.values import Role, SiteAnswer
 from service.regulation.finding import Finding, Question
 from service.regulation.for_name import Naming
 from service.regulation.restricted import restricted_in
-from service.regulation.shipping import Lane
+from service.regulation.shipping import Lane, ship
 from service.store.library import Library
+from service.values.site import Locality
 from service.values.vocabulary import (
     JURISDICTION_NAMES,
     OUTCOMES,
@@ -38,6 +40,17 @@ def questions_of(
             on,
         )
     )
+
+
+def lane_of(
+    library: Library, naming: Naming, planting: Planting, locality: Locality, on: date
+) -> Lane | None:
+    """The way to the site from where the planting is brought from; None where either is not
+    known.
+    """
+    if planting.brought_from is None or locality.state is None:
+        return None
+    return ship(library.law, naming, planting.brought_from, locality.state, on, locality.county)
 
 
 def law_questions(

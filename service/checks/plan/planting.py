@@ -9,6 +9,7 @@ from service.checks.label import findings_of
 from service.checks.plan.law import (
     barring_duty,
     is_answered,
+    lane_of,
     questions_of,
     restricted,
     strictest_of,
@@ -38,7 +39,6 @@ from service.geography.geodesy import inside
 from service.names import Candidate, Resolution
 from service.regulation.finding import Finding, Question, find
 from service.regulation.for_name import Naming
-from service.regulation.shipping import ship
 from service.store.library import Library
 from service.values.evidence import Evidence
 from service.values.plants import Plant
@@ -202,18 +202,8 @@ def _finding(context: PlanContext, planting: Planting, role: Role, finding: Find
 
 
 def _lane(context: PlanContext, planting: Planting, naming: Naming) -> PlanLane | None:
-    locality = context.site.locality
-    if planting.brought_from is None or locality.state is None:
-        return None
-    lane = ship(
-        context.library.law,
-        naming,
-        planting.brought_from,
-        locality.state,
-        context.on,
-        locality.county,
-    )
-    return PlanLane(lane, context.numbers.of_lane(lane, planting.number))
+    lane = lane_of(context.library, naming, planting, context.site.locality, context.on)
+    return PlanLane(lane, context.numbers.of_lane(lane, planting.number)) if lane else None
 
 
 def _found_of_one(
